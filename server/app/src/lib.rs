@@ -1,0 +1,1 @@
+//! The Waybill server.

@@ -1,0 +1,1 @@
+//! Data in, PDF, XLSX and CSV bytes out.
