@@ -1,0 +1,1 @@
+drop table reminder_notices, reminders, mails, jobs;
