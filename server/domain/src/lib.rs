@@ -1,1 +1,3 @@
 //! All of Waybill's computation. Nothing here opens a file, asks the clock or knows of a database.
+
+pub mod report;
