@@ -1,3 +1,5 @@
 //! All of Waybill's computation. Nothing here opens a file, asks the clock or knows of a database.
 
+pub mod perms;
 pub mod report;
+pub mod try_rule;
