@@ -1,5 +1,9 @@
 //! All of Waybill's computation. Nothing here opens a file, asks the clock or knows of a database.
 
+pub mod footage;
+pub mod hashes;
+pub mod manifest;
+pub mod media;
 pub mod perms;
 pub mod report;
 pub mod try_rule;

@@ -1,0 +1,3 @@
+//! Footage on drives: what a roll's name says, and when a card may be wiped.
+
+pub mod roll;
