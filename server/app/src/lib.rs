@@ -1,1 +1,3 @@
 //! The Waybill server.
+
+pub mod cluster;
