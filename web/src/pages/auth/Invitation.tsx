@@ -1,0 +1,59 @@
+// Accepting an invitation: a name and a password, then in.
+import { Button, Stack, TextInput } from "@mantine/core";
+import { useMutation } from "@tanstack/react-query";
+import { Link } from "@tanstack/react-router";
+import { useState } from "react";
+import { post } from "../../api/client";
+import { ErrorNote } from "../../ui/Notes";
+import { Frame, linkToken } from "./Frame";
+import { NewPassword } from "./Passwords";
+
+export function Invitation() {
+  const [token] = useState(linkToken);
+  const [name, setName] = useState("");
+  const [password, setPassword] = useState("");
+  const accept = useMutation({
+    meta: { signedOut: true },
+    mutationFn: () => post("/api/invitations/accept", { token, name, password }),
+  });
+  if (accept.isSuccess) {
+    return (
+      <Frame title="You are in">
+        <p>Sign in with the address that the invitation was sent to.</p>
+        <Link to="/sign-in">Sign in</Link>
+      </Frame>
+    );
+  }
+  return (
+    <Frame title="Join the team">
+      {token ? (
+        <form
+          onSubmit={(event) => {
+            event.preventDefault();
+            accept.mutate();
+          }}
+        >
+          <Stack>
+            <TextInput
+              label="Your name"
+              description="As your colleagues should read it."
+              autoComplete="name"
+              required
+              maxLength={200}
+              value={name}
+              onChange={(event) => setName(event.currentTarget.value)}
+            />
+            <NewPassword value={password} onChange={setPassword} />
+            <ErrorNote error={accept.error} saving />
+            <Button type="submit" loading={accept.isPending}>
+              Join
+            </Button>
+            <Link to="/sign-in">I have a password here already</Link>
+          </Stack>
+        </form>
+      ) : (
+        <p>The link is incomplete. Open it whole from the mail, or ask to be invited again.</p>
+      )}
+    </Frame>
+  );
+}

@@ -1,0 +1,62 @@
+// Where I am signed in, each with a way to end it.
+import { Button } from "@mantine/core";
+import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
+import { del, get } from "../../api/client";
+import { rowsOf } from "../../api/rows";
+import type { SignIn } from "../../api/types";
+import { ErrorNote, Waiting } from "../../ui/Notes";
+import { showInstant } from "../../words/dates";
+import styles from "./Account.module.css";
+
+export function SignIns() {
+  const queries = useQueryClient();
+  const list = useQuery({
+    queryKey: ["sign-ins"],
+    queryFn: async ({ signal }) => rowsOf<SignIn>(await get("/api/me/sign-ins", undefined, signal)),
+  });
+  const end = useMutation({
+    mutationFn: (id: string) => del(`/api/me/sign-ins/${id}`),
+    onSuccess: () => queries.invalidateQueries({ queryKey: ["sign-ins"] }),
+  });
+  return (
+    <section>
+      <h2>Sign-ins</h2>
+      <ErrorNote error={list.error ?? end.error} />
+      {list.isPending && <Waiting what="your sign-ins" />}
+      <ul className={styles.rows}>
+        {list.data?.map((signIn) => (
+          <li key={signIn.id}>
+            <div>
+              {browserWords(signIn.agent)}
+              {signIn.current && <strong> (this one)</strong>}
+              <br />
+              <span className="quiet small">
+                from {signIn.address || "an unknown address"}, last seen{" "}
+                {showInstant(signIn.last_seen_at)}
+              </span>
+            </div>
+            {!signIn.current && (
+              <Button
+                variant="default"
+                size="compact-sm"
+                onClick={() => end.mutate(signIn.id)}
+                aria-label={`End the sign-in of ${browserWords(signIn.agent)}, last seen ${showInstant(signIn.last_seen_at)}`}
+              >
+                End
+              </Button>
+            )}
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+/** A browser's long signature in a few words; the whole text where it is not recognised. */
+export function browserWords(agent: string): string {
+  const browser = /(Firefox|Edg|OPR|Chrome|Safari)\/[\d.]+/.exec(agent)?.[1];
+  const system = /(Windows|Android|iPhone|iPad|Mac OS X|Linux)/.exec(agent)?.[1];
+  if (!browser) return agent || "unknown browser";
+  const names: Record<string, string> = { Edg: "Edge", OPR: "Opera" };
+  return `${names[browser] ?? browser}${system ? ` on ${system.replace("Mac OS X", "macOS")}` : ""}`;
+}

@@ -1,0 +1,3 @@
+export function Imports() {
+  return null;
+}

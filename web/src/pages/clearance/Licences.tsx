@@ -1,0 +1,3 @@
+export function Licences() {
+  return null;
+}

@@ -1,0 +1,3 @@
+export function Music() {
+  return null;
+}

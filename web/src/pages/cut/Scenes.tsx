@@ -1,0 +1,3 @@
+export function Scenes() {
+  return null;
+}

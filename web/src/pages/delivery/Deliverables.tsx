@@ -1,0 +1,3 @@
+export function Deliverables() {
+  return null;
+}

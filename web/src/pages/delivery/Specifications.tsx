@@ -1,0 +1,3 @@
+export function Specifications() {
+  return null;
+}

@@ -1,0 +1,3 @@
+export function Cards() {
+  return null;
+}

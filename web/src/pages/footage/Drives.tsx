@@ -1,0 +1,3 @@
+export function Drives() {
+  return null;
+}

@@ -1,0 +1,3 @@
+export function Episodes() {
+  return null;
+}

@@ -1,0 +1,3 @@
+export function NewSeries() {
+  return null;
+}

@@ -1,0 +1,3 @@
+export function Settings() {
+  return null;
+}

@@ -1,0 +1,3 @@
+export function Days() {
+  return null;
+}

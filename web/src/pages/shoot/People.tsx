@@ -1,0 +1,3 @@
+export function People() {
+  return null;
+}

@@ -1,0 +1,3 @@
+export function Places() {
+  return null;
+}

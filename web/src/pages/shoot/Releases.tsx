@@ -1,0 +1,3 @@
+export function Releases() {
+  return null;
+}

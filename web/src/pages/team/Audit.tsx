@@ -1,0 +1,3 @@
+export function Audit() {
+  return null;
+}

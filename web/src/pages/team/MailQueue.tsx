@@ -1,0 +1,3 @@
+export function MailQueue() {
+  return null;
+}

@@ -1,0 +1,3 @@
+export function Members() {
+  return null;
+}

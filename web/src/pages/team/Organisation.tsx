@@ -1,0 +1,3 @@
+export function Organisation() {
+  return null;
+}

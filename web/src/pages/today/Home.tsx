@@ -1,0 +1,3 @@
+export function Home() {
+  return null;
+}

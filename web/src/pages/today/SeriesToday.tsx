@@ -1,0 +1,3 @@
+export function SeriesToday() {
+  return null;
+}

@@ -1,0 +1,77 @@
+// Short notes at the foot of the page: what was done, and the way to undo it for half a minute.
+import { createContext, useCallback, useContext, useMemo, useRef, useState } from "react";
+import styles from "./Toasts.module.css";
+
+const LIFE = 30_000;
+
+interface Toast {
+  id: number;
+  text: string;
+  undo?: () => Promise<unknown>;
+}
+
+interface Toasts {
+  say(text: string): void;
+  offerUndo(text: string, undo: () => Promise<unknown>): void;
+}
+
+const Context = createContext<Toasts | null>(null);
+
+export function useToasts(): Toasts {
+  const toasts = useContext(Context);
+  if (!toasts) throw new Error("useToasts needs ToastHost above it");
+  return toasts;
+}
+
+export function ToastHost({ children }: { children: React.ReactNode }) {
+  const [toasts, setToasts] = useState<Toast[]>([]);
+  const counter = useRef(0);
+
+  const drop = useCallback((id: number) => setToasts((all) => all.filter((t) => t.id !== id)), []);
+  const add = useCallback(
+    (toast: Omit<Toast, "id">) => {
+      counter.current += 1;
+      const id = counter.current;
+      setToasts((all) => [...all.slice(-2), { ...toast, id }]);
+      window.setTimeout(() => drop(id), LIFE);
+    },
+    [drop],
+  );
+  const value = useMemo<Toasts>(
+    () => ({ say: (text) => add({ text }), offerUndo: (text, undo) => add({ text, undo }) }),
+    [add],
+  );
+
+  const undo = async (toast: Toast) => {
+    drop(toast.id);
+    try {
+      await toast.undo?.();
+      add({ text: "Brought back." });
+    } catch (error) {
+      add({
+        text: `It could not be brought back: ${error instanceof Error ? error.message : "no answer"}`,
+      });
+    }
+  };
+
+  return (
+    <Context.Provider value={value}>
+      {children}
+      <section className={`${styles.host} no-print`} aria-label="Notes" aria-live="polite">
+        {toasts.map((toast) => (
+          <div key={toast.id} className={styles.toast}>
+            <span>{toast.text}</span>
+            {toast.undo && (
+              <button type="button" className={styles.action} onClick={() => undo(toast)}>
+                Undo
+              </button>
+            )}
+            <button type="button" className={styles.action} onClick={() => drop(toast.id)}>
+              Dismiss
+            </button>
+          </div>
+        ))}
+      </section>
+    </Context.Provider>
+  );
+}

@@ -1,0 +1,181 @@
+// Every closed list of the records in plain words, with the pattern that a state is drawn in
+// (rulebook 6). The word always stands beside the pattern.
+
+export type Pattern =
+  | "covered"
+  | "ends_soon"
+  | "restricted"
+  | "gap"
+  | "unknown"
+  | "not_logged"
+  | "none";
+
+export interface Word {
+  value: string;
+  word: string;
+  pattern?: Pattern;
+}
+
+const list = (...rows: [value: string, word: string, pattern?: Pattern][]): readonly Word[] =>
+  rows.map(([value, word, pattern]) => (pattern ? { value, word, pattern } : { value, word }));
+
+export const episodeStates = list(
+  ["shooting", "shooting", "not_logged"],
+  ["cutting", "cutting", "not_logged"],
+  ["locked", "locked", "restricted"],
+  ["delivering", "delivering", "ends_soon"],
+  ["delivered", "delivered", "covered"],
+  ["on_air", "on air", "covered"],
+  ["window_closing", "window closing", "ends_soon"],
+);
+
+export const sceneKinds = list(
+  ["cold_open", "cold open"],
+  ["titles", "titles"],
+  ["scene", "scene"],
+);
+
+export const releaseKinds = list(
+  ["appearance", "appearance"],
+  ["minor", "appearance, under 18"],
+  ["location", "location"],
+  ["materials", "materials"],
+  ["artwork", "artwork"],
+  ["crowd_notice", "crowd notice"],
+  ["crew", "crew"],
+  ["school", "school"],
+);
+
+export const releaseStates = list(
+  ["not_asked", "not asked", "gap"],
+  ["asked", "asked", "unknown"],
+  ["signed_not_checked", "signed, not checked", "unknown"],
+  ["ok", "OK", "covered"],
+  ["problem", "problem", "gap"],
+  ["restricted_ok", "restricted, OK", "restricted"],
+  ["withdrawn_being_decided", "withdrawn, being decided", "gap"],
+  ["not_needed", "not needed", "none"],
+);
+
+export const signers = list(
+  ["self", "the person"],
+  ["guardian", "a guardian"],
+  ["owner", "the owner"],
+  ["other", "somebody else"],
+);
+
+export const ageBands = list(["adult", "adult"], ["minor", "under 18"]);
+
+export const assetClasses = list(
+  ["still", "still"],
+  ["archive", "archive film"],
+  ["web", "found on the web"],
+  ["phone_video", "phone video"],
+  ["sound_effect", "sound effect"],
+  ["font", "typeface"],
+  ["graphic", "graphic"],
+  ["artwork", "artwork"],
+  ["brand", "brand or logo"],
+  ["newspaper", "newspaper or print"],
+  ["made_by_machine", "made by a machine"],
+  ["other", "other"],
+);
+
+export const bases = list(
+  ["licensed", "licensed", "covered"],
+  ["released", "released by its owner", "covered"],
+  ["public_domain", "public domain (estimate)", "restricted"],
+  ["fair_use", "fair use", "restricted"],
+  ["fair_dealing", "fair dealing", "restricted"],
+  ["incidental", "incidental", "restricted"],
+  ["own", "our own", "covered"],
+  ["creative_commons", "Creative Commons", "restricted"],
+  ["not_needed", "nothing needed", "none"],
+  ["unknown", "unknown", "unknown"],
+);
+
+export const musicOrigins = list(
+  ["commercial", "commercial"],
+  ["production", "production music"],
+  ["commissioned", "commissioned"],
+  ["live", "live or incidental"],
+);
+
+export const licenceSides = list(
+  ["whole", "the whole asset"],
+  ["composition", "composition (sync)"],
+  ["recording", "recording (master use)"],
+  ["both", "both sides (one party)"],
+);
+
+export const licenceStates = list(
+  ["temp", "temp, do not deliver", "gap"],
+  ["asking", "asking", "unknown"],
+  ["quoted", "quoted", "unknown"],
+  ["agreed_unsigned", "agreed, unsigned", "unknown"],
+  ["signed", "signed", "covered"],
+  ["paid", "paid", "covered"],
+  ["replaced", "replaced", "none"],
+);
+
+export const deliverableStates = list(
+  ["not_started", "not started", "not_logged"],
+  ["in_work", "in work", "unknown"],
+  ["ready", "ready", "ends_soon"],
+  ["sent", "sent, not yet accepted", "restricted"],
+  ["accepted", "accepted", "covered"],
+  ["rejected", "rejected", "gap"],
+  ["waived", "waived", "none"],
+);
+
+export const driveKinds = list(
+  ["hdd", "hard disk"],
+  ["ssd", "solid state"],
+  ["lto", "tape"],
+  ["raid", "disk array"],
+  ["cloud", "online store"],
+  ["other", "other"],
+);
+
+export const driveStates = list(
+  ["fine", "fine", "covered"],
+  ["check_due", "check due", "ends_soon"],
+  ["mismatch", "mismatch", "gap"],
+  ["missing", "missing", "gap"],
+  ["retired", "retired", "none"],
+);
+
+export const cardStates = list(
+  ["in_camera", "in camera", "not_logged"],
+  ["offloading", "offloading", "unknown"],
+  ["two_copies_checked", "two copies checked", "restricted"],
+  ["safe_to_wipe", "safe to wipe", "covered"],
+  ["wiped", "wiped", "none"],
+);
+
+export const mailChoices = list(
+  ["each", "A mail for each reminder"],
+  ["digest", "One mail a day"],
+  ["none", "No mail"],
+);
+
+export const roles = list(
+  ["series_producer", "series producer"],
+  ["counsel", "executive or counsel"],
+  ["post_supervisor", "post supervisor"],
+  ["associate_producer", "associate producer"],
+  ["coordinator", "production coordinator"],
+  ["editor", "editor"],
+  ["music_supervisor", "music supervisor"],
+  ["delivery_contact", "broadcaster's delivery contact"],
+  ["data_lead", "data lead"],
+);
+
+export function wordFor(words: readonly Word[], value: unknown): string {
+  return words.find((word) => word.value === value)?.word ?? String(value ?? "");
+}
+
+/** A value that this page does not know is drawn as unknown, never as covered. */
+export function patternFor(words: readonly Word[], value: unknown): Pattern {
+  return words.find((word) => word.value === value)?.pattern ?? "unknown";
+}
