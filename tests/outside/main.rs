@@ -1,1 +1,9 @@
-//! Checks against published sources.
+//! Checks against published sources. Each module names its own; the data stand in `data/`.
+
+mod ages;
+mod cases;
+mod coverage;
+mod releases;
+mod schedule;
+mod territories;
+mod wipe;

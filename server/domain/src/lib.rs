@@ -1,9 +1,12 @@
 //! All of Waybill's computation. Nothing here opens a file, asks the clock or knows of a database.
 
+pub mod age;
 pub mod footage;
 pub mod hashes;
 pub mod manifest;
 pub mod media;
 pub mod perms;
 pub mod report;
+pub mod rights;
+pub mod schedule;
 pub mod try_rule;

@@ -1,0 +1,240 @@
+//! Which needed cells (territory × medium × days) a set of grants covers (R1–R3).
+//!
+//! Days are never enumerated: a cell is worked with intervals, and territories that every grant
+//! treats alike are worked once. What comes out is grouped by equal result, never a percentage.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::days::{DaySet, Days};
+use super::medium;
+use super::term::{Counting, Event, Holds, Starts, Term, days_of};
+use super::territory::{Groups, TerritorySet, UnknownTerritory};
+
+/// What a licence or a release allows: territories × media × term, with exceptions.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Grant {
+    /// ISO 3166-1 codes, M.49 regions, `WORLD`, or names of the team's groups.
+    pub territories: Vec<String>,
+    /// Excepted from them.
+    #[serde(default)]
+    pub territories_except: Vec<String>,
+    /// Dotted media names; `all` for all.
+    pub media: Vec<String>,
+    /// Excepted from them.
+    #[serde(default)]
+    pub media_except: Vec<String>,
+    /// What starts the term.
+    pub starts: Starts,
+    /// How long it runs. None: not filled in, which is unknown and never perpetuity.
+    pub term: Option<Term>,
+    /// How months are counted. None: not stated; the earlier end is taken and shown as assumed.
+    #[serde(default)]
+    pub counting: Option<Counting>,
+    /// A date beyond which it never runs, whatever its start (R2).
+    #[serde(default)]
+    pub long_stop: Option<NaiveDate>,
+}
+
+/// What is asked of the grants.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Asked {
+    /// Needed territories.
+    pub territories: TerritorySet,
+    /// Needed media, in the order in which they are listed.
+    pub media: Vec<String>,
+    /// Needed days.
+    pub days: Days,
+}
+
+/// A grant measured against what is asked: its territories, which of the asked media it includes
+/// (by place), and when it holds.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Granted {
+    /// Territories, exceptions taken away.
+    pub territories: TerritorySet,
+    /// One answer per asked medium, exceptions taken away.
+    pub media: Vec<bool>,
+    /// When it holds.
+    pub holds: Holds,
+}
+
+/// What one cell, or many equal ones, lacks.
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Lack {
+    /// Asked days that no grant covers or could cover.
+    pub gaps: DaySet,
+    /// Asked days that only grants with unknown dates could cover.
+    pub unknown: DaySet,
+}
+
+/// State of a cell over all its asked days.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum CellState {
+    /// Every day is a gap.
+    None,
+    /// Some day is a gap, some is not.
+    Partial,
+    /// No gap, but some day is unknown.
+    Unknown,
+    /// Every day is covered.
+    Covered,
+}
+
+/// Cells with an equal result: every territory here × every medium here.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Group {
+    /// Territories.
+    pub territories: TerritorySet,
+    /// Media, as places in [`Asked::media`].
+    pub media: Vec<usize>,
+    /// What these cells lack.
+    pub lack: Lack,
+}
+
+impl Grant {
+    /// Measures the grant against what is asked. `date_of` gives the date of an event if known.
+    pub fn measure(
+        &self,
+        asked: &Asked,
+        groups: &Groups,
+        date_of: impl Fn(Event) -> Option<NaiveDate>,
+    ) -> Result<Granted, UnknownTerritory> {
+        let set = |codes: &[String]| TerritorySet::parse(codes.iter().map(String::as_str), groups);
+        let start = match self.starts {
+            Starts::On(date) => Some(date),
+            Starts::At(event) => date_of(event),
+        };
+        let has_medium = |needed: &String| {
+            medium::any_includes(&self.media, needed)
+                && !medium::any_includes(&self.media_except, needed)
+        };
+        Ok(Granted {
+            territories: set(&self.territories)?.minus(set(&self.territories_except)?),
+            media: asked.media.iter().map(has_medium).collect(),
+            holds: days_of(start, self.term, self.counting, self.long_stop),
+        })
+    }
+}
+
+impl Lack {
+    /// What is lacking on `asked` days when these grants, and no others, hold.
+    pub fn of(asked: Days, holds: impl IntoIterator<Item = Holds>) -> Self {
+        let (mut known, mut perhaps) = (Vec::new(), Vec::new());
+        for one in holds {
+            match one {
+                Holds::On(days) => known.push(days.and(asked)),
+                Holds::Perhaps(days) => perhaps.push(days.and(asked)),
+            }
+        }
+        let open = DaySet::union([asked]).minus(&DaySet::union(known));
+        let gaps = open.minus(&DaySet::union(perhaps));
+        Lack {
+            unknown: open.minus(&gaps),
+            gaps,
+        }
+    }
+
+    /// What is lacking when both must hold: a gap in either is a gap, whatever is unknown.
+    pub fn and(&self, other: &Lack) -> Lack {
+        let gaps = self.gaps.or(&other.gaps);
+        Lack {
+            unknown: self.unknown.or(&other.unknown).minus(&gaps),
+            gaps,
+        }
+    }
+
+    /// State of a cell that lacks this, of `asked` days.
+    pub fn state(&self, asked: Days) -> CellState {
+        match (self.gaps.is_empty(), self.unknown.is_empty()) {
+            (true, true) => CellState::Covered,
+            (true, false) => CellState::Unknown,
+            (false, _) if self.gaps.count() == asked.count() => CellState::None,
+            (false, _) => CellState::Partial,
+        }
+    }
+}
+
+/// Works every asked cell and groups equal ones. `requirements` must all be met at once, each by
+/// the union of its own grants: the composition and the recording of one piece of music, say.
+///
+/// The groups are disjoint and together are all that was asked; worst first.
+pub fn groups(asked: &Asked, requirements: &[Vec<Granted>]) -> Vec<Group> {
+    let mut by_result: BTreeMap<(Lack, Vec<usize>), TerritorySet> = BTreeMap::new();
+    for alike in classes(asked.territories, requirements.iter().flatten()) {
+        for (lack, media) in by_medium(asked, requirements, alike) {
+            let territories = by_result.entry((lack, media)).or_default();
+            *territories = territories.or(alike);
+        }
+    }
+    let mut out: Vec<Group> = by_result
+        .into_iter()
+        .map(|((lack, media), territories)| Group {
+            territories,
+            media,
+            lack,
+        })
+        .collect();
+    out.sort_by_cached_key(|group| {
+        (
+            group.lack.state(asked.days),
+            group.media.clone(),
+            group.territories,
+        )
+    });
+    out
+}
+
+/// Splits the asked territories into sets that every grant treats alike.
+fn classes<'a>(
+    asked: TerritorySet,
+    grants: impl Iterator<Item = &'a Granted>,
+) -> Vec<TerritorySet> {
+    let mut cuts: Vec<TerritorySet> = grants.map(|grant| grant.territories).collect();
+    cuts.sort_unstable();
+    cuts.dedup();
+    let mut classes = vec![asked];
+    for cut in cuts {
+        classes = classes
+            .into_iter()
+            .flat_map(|class| [class.and(cut), class.minus(cut)])
+            .filter(|class| !class.is_empty())
+            .collect();
+    }
+    classes.retain(|class| !class.is_empty());
+    classes
+}
+
+/// The asked media, grouped by what they lack in territories that are all `alike`.
+fn by_medium(
+    asked: &Asked,
+    requirements: &[Vec<Granted>],
+    alike: TerritorySet,
+) -> BTreeMap<Lack, Vec<usize>> {
+    let here: Vec<Vec<&Granted>> = requirements
+        .iter()
+        .map(|grants| {
+            grants
+                .iter()
+                .filter(|grant| !grant.territories.and(alike).is_empty())
+                .collect()
+        })
+        .collect();
+    let mut out: BTreeMap<Lack, Vec<usize>> = BTreeMap::new();
+    for place in 0..asked.media.len() {
+        let lack = here.iter().fold(Lack::default(), |lack, grants| {
+            let with_medium = grants
+                .iter()
+                .filter(|grant| grant.media.get(place) == Some(&true));
+            lack.and(&Lack::of(asked.days, with_medium.map(|grant| grant.holds)))
+        });
+        out.entry(lack).or_default().push(place);
+    }
+    out
+}

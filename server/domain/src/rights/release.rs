@@ -1,0 +1,345 @@
+//! Does a signed form hold for one use of a person, place or thing? (R19–R23)
+//!
+//! Lists every reason why it does not; none hides another. What the form grants (territories,
+//! media, days) is worked in [`super::coverage`]; here is all the rest.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::coverage::Grant;
+use crate::age::age;
+
+/// Who signed a form.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Signer {
+    /// The person shown.
+    #[serde(rename = "self")]
+    Person,
+    /// A parent or guardian who may sign for the person.
+    Guardian,
+    /// The owner of the place or thing, or somebody with authority to sign for the owner.
+    Owner,
+    /// Anybody else: an aunt, a tenant, a teacher.
+    Other,
+}
+
+/// How far a wish to withdraw has come. Only an accepted one ends the release.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Withdrawal {
+    /// Asked for, not decided: shown, does not fail.
+    Requested,
+    /// Agreed.
+    Accepted,
+    /// Declined; the special circumstances are on record.
+    Declined,
+}
+
+/// What somebody asked for as a condition of their consent (rulebook 3.1).
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Restriction {
+    /// The face must not be recognisable.
+    BlurFace,
+    /// The voice must be changed.
+    ChangeVoice,
+    /// The name must not be shown or said.
+    NoName,
+    /// Not in trailers, posters or social clips.
+    NoPromotion,
+    /// Not to be shown in these territories.
+    NotIn {
+        /// Codes as in a grant.
+        territories: Vec<String>,
+    },
+    /// Not to be shown before this day.
+    NotBefore {
+        /// First allowed day.
+        date: NaiveDate,
+    },
+    /// Agreed in words that a program cannot check; somebody must look.
+    Other {
+        /// The words agreed.
+        words: String,
+    },
+}
+
+/// A signed, or not yet signed, form.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Form {
+    /// Day of signature. None: not signed.
+    pub signed_on: Option<NaiveDate>,
+    /// Who signed. None: not signed.
+    pub signed_by: Option<Signer>,
+    /// First day of filming that the form is about; None: no beginning stated.
+    pub filmed_from: Option<NaiveDate>,
+    /// Last day of filming that the form is about; None: no end stated.
+    pub filmed_to: Option<NaiveDate>,
+    /// Production entity to which consent is given.
+    pub entity: String,
+    /// Whether a consideration is stated.
+    pub consideration_stated: bool,
+    /// Whether it allows cutting and re-ordering.
+    pub allows_editing: bool,
+    /// Whether it allows use in promotion.
+    pub allows_promotion: bool,
+    /// What it grants. Several add up.
+    pub grants: Vec<Grant>,
+    /// A wish to withdraw, if any.
+    #[serde(default)]
+    pub withdrawal: Option<Withdrawal>,
+    /// Conditions agreed.
+    #[serde(default)]
+    pub restrictions: Vec<Restriction>,
+}
+
+/// What the series asks of every form.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct HouseRules {
+    /// The production entity that forms must name.
+    pub entity: String,
+    /// Age from which somebody signs for themself.
+    pub adult_at: i32,
+    /// Whether a consideration must be stated.
+    pub consideration_required: bool,
+}
+
+/// Whose consent the form gives.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Subject {
+    /// A person born on this day.
+    Born(NaiveDate),
+    /// A person recorded as adult, no date of birth kept.
+    Adult,
+    /// A person recorded as under age, no date of birth kept.
+    Minor,
+    /// A person of whom no age is recorded.
+    AgeNotKnown,
+    /// A place or a thing: its owner signs.
+    Property,
+}
+
+/// What is seen of a face.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Face {
+    /// Recognisable.
+    Shown,
+    /// In shot, but turned away or too small.
+    Hidden,
+    /// Made unrecognisable.
+    Blurred,
+    /// Not in shot.
+    NotApplicable,
+}
+
+/// One use of the subject.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Shown {
+    /// Day of filming, if known.
+    pub filmed_on: Option<NaiveDate>,
+    /// First screening outside the team, else first transmission (R19 "use date").
+    pub first_shown_on: NaiveDate,
+    /// Whether it is a use in promotion.
+    pub in_promotion: bool,
+    /// What is seen of the face.
+    pub face: Face,
+    /// Whether the name is on screen.
+    pub name_on_screen: bool,
+    /// Whether an unchanged voice is heard.
+    pub voice_recognisable: bool,
+}
+
+/// Why a form does not hold for a use, in the order in which reasons are listed.
+///
+/// The printed words are those of the published cases where a case names the reason.
+#[derive(
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    Hash,
+    thiserror::Error,
+    Serialize,
+    Deserialize,
+    ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Fault {
+    /// No signature or no date of it.
+    #[error("unsigned")]
+    Unsigned,
+    /// Signed after the programme was first shown.
+    #[error("signed after use")]
+    SignedAfterUse,
+    /// A minor's form that no guardian signed.
+    #[error("guardian's signature missing")]
+    GuardianMissing,
+    /// Signed by somebody who may not sign for the subject.
+    #[error("signed by another person")]
+    SignedByOther,
+    /// The person may have been a minor; nobody recorded their age. A doubt, not a fault.
+    #[error("age not known")]
+    AgeNotKnown,
+    /// Filmed on a day the form is not about.
+    #[error("filmed outside the form's dates")]
+    FilmedOutside,
+    /// Nobody knows whether the day of filming is within the form's dates. A doubt.
+    #[error("day of filming not known")]
+    FilmingDayNotKnown,
+    /// Consent given to another company.
+    #[error("wrong production entity")]
+    WrongEntity,
+    /// No consideration stated where the series needs one.
+    #[error("no consideration stated")]
+    NoConsideration,
+    /// Cutting and re-ordering not allowed.
+    #[error("editing not allowed")]
+    EditingNotAllowed,
+    /// Territory, medium or day not granted. Found by [`super::coverage`], listed here.
+    #[error("use not granted")]
+    NotGranted,
+    /// Promotion not allowed.
+    #[error("promotion not allowed")]
+    PromotionNotAllowed,
+    /// Withdrawal accepted.
+    #[error("withdrawn")]
+    Withdrawn,
+    /// Anonymity promised, face shown.
+    #[error("face must be blurred")]
+    FaceMustBeBlurred,
+    /// Anonymity promised, voice unchanged.
+    #[error("voice must be changed")]
+    VoiceMustBeChanged,
+    /// Name on screen against the person's condition.
+    #[error("name must not be shown")]
+    NameMustNotBeShown,
+}
+
+impl Fault {
+    /// A doubt makes the use unknown instead of failing it.
+    pub fn is_doubt(self) -> bool {
+        matches!(self, Fault::AgeNotKnown | Fault::FilmingDayNotKnown)
+    }
+}
+
+/// Every reason why the form does not hold for this use, except what it grants (R19, R23).
+pub fn faults(form: &Form, subject: Subject, house: &HouseRules, shown: &Shown) -> Vec<Fault> {
+    let promotion_refused =
+        !form.allows_promotion || form.restrictions.contains(&Restriction::NoPromotion);
+    let restricts = |restriction: Restriction| form.restrictions.contains(&restriction);
+    let checks = [
+        (
+            Fault::WrongEntity,
+            form.entity.trim() != house.entity.trim(),
+        ),
+        (
+            Fault::NoConsideration,
+            house.consideration_required && !form.consideration_stated,
+        ),
+        (Fault::EditingNotAllowed, !form.allows_editing),
+        (
+            Fault::PromotionNotAllowed,
+            shown.in_promotion && promotion_refused,
+        ),
+        (
+            Fault::Withdrawn,
+            form.withdrawal == Some(Withdrawal::Accepted),
+        ),
+        (
+            Fault::FaceMustBeBlurred,
+            shown.face == Face::Shown && restricts(Restriction::BlurFace),
+        ),
+        (
+            Fault::VoiceMustBeChanged,
+            shown.voice_recognisable && restricts(Restriction::ChangeVoice),
+        ),
+        (
+            Fault::NameMustNotBeShown,
+            shown.name_on_screen && restricts(Restriction::NoName),
+        ),
+    ];
+    let mut faults = signature_faults(form, subject, house, shown);
+    faults.extend(filming_fault(form, shown.filmed_on));
+    faults.extend(
+        checks
+            .into_iter()
+            .filter(|(_, fails)| *fails)
+            .map(|(fault, _)| fault),
+    );
+    faults.sort_unstable();
+    faults
+}
+
+/// The signature's own reasons; only asked of a signed form.
+fn signature_faults(
+    form: &Form,
+    subject: Subject,
+    house: &HouseRules,
+    shown: &Shown,
+) -> Vec<Fault> {
+    let (Some(signed_on), Some(signer)) = (form.signed_on, form.signed_by) else {
+        return vec![Fault::Unsigned];
+    };
+    let late = (signed_on > shown.first_shown_on).then_some(Fault::SignedAfterUse);
+    let minor = match subject {
+        Subject::Born(born) => shown.filmed_on.map(|day| age(born, day) < house.adult_at),
+        Subject::Adult | Subject::Property => Some(false),
+        Subject::Minor => Some(true),
+        Subject::AgeNotKnown => None,
+    };
+    let wrong_hand = match (subject, minor, signer) {
+        (Subject::Property, _, Signer::Owner | Signer::Person) => None,
+        (Subject::Property, _, _) => Some(Fault::SignedByOther),
+        (_, Some(true), Signer::Guardian) => None,
+        (_, Some(true), _) => Some(Fault::GuardianMissing),
+        (_, Some(false), Signer::Person) => None,
+        (_, Some(false), _) => Some(Fault::SignedByOther),
+        (_, None, Signer::Person | Signer::Guardian) => Some(Fault::AgeNotKnown),
+        (_, None, Signer::Owner | Signer::Other) => Some(Fault::SignedByOther),
+    };
+    late.into_iter().chain(wrong_hand).collect()
+}
+
+/// Whether the day of filming is within the form's dates.
+fn filming_fault(form: &Form, filmed_on: Option<NaiveDate>) -> Option<Fault> {
+    if form.filmed_from.is_none() && form.filmed_to.is_none() {
+        return None;
+    }
+    let Some(day) = filmed_on else {
+        return Some(Fault::FilmingDayNotKnown);
+    };
+    let early = form.filmed_from.is_some_and(|from| day < from);
+    let late = form.filmed_to.is_some_and(|to| day > to);
+    (early || late).then_some(Fault::FilmedOutside)
+}
+
+/// How long after filming the form was signed (R21).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Lag {
+    /// On the day or before.
+    Prior,
+    /// One to three days after.
+    Prompt,
+    /// Four to fourteen days after.
+    After,
+    /// More than fourteen days after: check.
+    Late,
+}
+
+/// The lag from filming to signature (R21).
+pub fn lag(filmed_on: NaiveDate, signed_on: NaiveDate) -> Lag {
+    match (signed_on - filmed_on).num_days() {
+        ..=0 => Lag::Prior,
+        1..=3 => Lag::Prompt,
+        4..=14 => Lag::After,
+        _ => Lag::Late,
+    }
+}

@@ -1,0 +1,156 @@
+//! When: what starts a term, how long it runs, and how its last day is counted (R1, R2).
+//!
+//! A date that is not known stays unknown. A blank term is never perpetuity.
+
+use chrono::{Datelike, Months, NaiveDate};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::days::{Days, previous};
+use crate::report::date_words;
+
+/// An event whose date can start a term (R2).
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Event {
+    /// The licence's or release's own signature.
+    Signature,
+    /// The episode's first transmission.
+    FirstTransmission,
+    /// The episode's delivery.
+    Delivery,
+    /// The episode's first use anywhere outside the team.
+    FirstUse,
+}
+
+impl Event {
+    /// The event in words, after "at" or "from".
+    pub fn words(self) -> &'static str {
+        match self {
+            Event::Signature => "signature",
+            Event::FirstTransmission => "first transmission",
+            Event::Delivery => "delivery",
+            Event::FirstUse => "first use",
+        }
+    }
+}
+
+/// What starts a term: a date (`"2026-10-01"`) or an event (`"first_transmission"`).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(untagged)]
+pub enum Starts {
+    /// On this day.
+    On(NaiveDate),
+    /// When this happens.
+    At(Event),
+}
+
+/// How long a term runs: `{"to": date}`, `{"months": n}` or `"perpetuity"`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Term {
+    /// Until this day, included.
+    To(NaiveDate),
+    /// So many months from the start.
+    Months(u32),
+    /// Without end, because the paper says so.
+    Perpetuity,
+}
+
+/// How the last day of a term in months is counted (R1).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Counting {
+    /// From and including the first day: ends the day before the corresponding date.
+    Including,
+    /// After the event: ends on the corresponding date.
+    After,
+}
+
+/// The date of an event, as far as it is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "certainty", content = "date", rename_all = "snake_case")]
+pub enum EventDate {
+    /// It happened, or is fixed.
+    Known(NaiveDate),
+    /// The earliest date it is planned for: ends computed from it are provisional.
+    Planned(NaiveDate),
+    /// Nobody has said.
+    Unknown,
+}
+
+/// When a grant holds, as far as it can be said.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Holds {
+    /// On exactly these days.
+    On(Days),
+    /// On some of these days; which ones is not known.
+    Perhaps(Days),
+}
+
+/// The corresponding date `months` later, or none when that month has no such day.
+fn corresponding(start: NaiveDate, months: u32) -> Option<Result<NaiveDate, NaiveDate>> {
+    let clamped = start.checked_add_months(Months::new(months))?;
+    Some(if clamped.day() == start.day() {
+        Ok(clamped)
+    } else {
+        Err(clamped)
+    })
+}
+
+/// Last day of a term of `months` from `start` (R1). None where the calendar itself ends.
+///
+/// Where the month has no corresponding date, its last day is the last day of the term under
+/// either convention, as R1's own examples have it (31 Aug 2026 + 6 months ends 28 Feb 2027).
+/// `counting: None` takes the earlier of the two conventions, to be shown as assumed.
+///
+/// ```
+/// use chrono::NaiveDate;
+/// use waybill_domain::rights::term::{last_day, Counting};
+/// let day = |y, m, d| NaiveDate::from_ymd_opt(y, m, d).expect("a real date");
+/// assert_eq!(last_day(day(2026, 3, 1), 60, Some(Counting::Including)), Some(day(2031, 2, 28)));
+/// assert_eq!(last_day(day(1978, 9, 30), 4, Some(Counting::After)), Some(day(1979, 1, 30)));
+/// ```
+pub fn last_day(start: NaiveDate, months: u32, counting: Option<Counting>) -> Option<NaiveDate> {
+    Some(match (corresponding(start, months)?, counting) {
+        (Ok(date), Some(Counting::After)) => date,
+        (Ok(date), Some(Counting::Including) | None) => previous(date),
+        (Err(end_of_month), _) => end_of_month,
+    })
+}
+
+/// The days of a term (R1, R2), from the date of its start as far as known.
+///
+/// `long_stop` caps the end whatever the start turns out to be. A term that ends before it begins
+/// holds on no day.
+pub fn days_of(
+    start: Option<NaiveDate>,
+    term: Option<Term>,
+    counting: Option<Counting>,
+    long_stop: Option<NaiveDate>,
+) -> Holds {
+    let cap = long_stop.unwrap_or(NaiveDate::MAX);
+    let from = start.unwrap_or(NaiveDate::MIN);
+    let until = |end: NaiveDate| Days::new(from, end.min(cap));
+    match (start, term) {
+        (Some(start), Some(Term::Months(months))) => Holds::On(until(
+            last_day(start, months, counting).unwrap_or(NaiveDate::MAX),
+        )),
+        (Some(_), Some(Term::Perpetuity)) => Holds::On(until(NaiveDate::MAX)),
+        (Some(_), Some(Term::To(end))) => Holds::On(until(end)),
+        // A day after the stated end cannot be covered, whenever the term began.
+        (None, Some(Term::To(end))) => Holds::Perhaps(until(end)),
+        (None, _) | (Some(_), None) => Holds::Perhaps(until(NaiveDate::MAX)),
+    }
+}
+
+/// What is taken for granted where the paper does not say how months are counted, for a reader.
+pub fn counting_assumed(start: NaiveDate, months: u32) -> String {
+    let end = last_day(start, months, None).map_or_else(|| "its end".into(), date_words);
+    format!(
+        "the paper does not say whether the first day counts in its {months} months, so the \
+         earlier end, {end}, was taken"
+    )
+}

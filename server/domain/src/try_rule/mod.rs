@@ -1,0 +1,175 @@
+//! One rule worked on one case, without a server: what `waybill try RULE FILE` prints.
+//!
+//! A case is read with a pointer to every place, so that a surprised user is told where the file is
+//! wrong. The computing itself lives with each rule; nothing is decided here.
+
+mod read;
+mod rights;
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{NaiveDate, SecondsFormat};
+use serde_json::{Value, json};
+
+use self::read::{At, Fault};
+use crate::age::age;
+use crate::footage::wipe::{self, Card, CardFile, Copy};
+use crate::schedule;
+
+/// Why a file of cases could not be worked.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum TryError {
+    /// No such rule.
+    #[error("there is no rule \"{0}\" to try; the rules are: {rules}", rules = names())]
+    UnknownRule(String),
+    /// A case that cannot be read: which, where in it (JSON pointer, RFC 6901), and what is wrong.
+    #[error("case {case}, at {pointer}: {detail}")]
+    Case {
+        /// The case's `id`, or its number in the list where it has none.
+        case: String,
+        /// JSON pointer within the case; "(the case)" for the whole of it.
+        pointer: String,
+        /// What is wrong and what was expected.
+        detail: String,
+    },
+}
+
+type Work = fn(&At<'_>) -> Result<Value, Fault>;
+
+/// The rules that can be tried, by name.
+const RULES: [(&str, Work); 6] = [
+    ("coverage", rights::coverage),
+    ("reminder-instants", reminder_instants),
+    ("working-days", working_days),
+    ("ages", ages),
+    ("releases", rights::releases),
+    ("safe-to-wipe", safe_to_wipe),
+];
+
+fn names() -> String {
+    RULES.map(|(name, _)| name).join(", ")
+}
+
+/// Works `rule` on one case or a list of cases; gives a list of `{"id", "answer"}` in the order of
+/// the cases. The first case that cannot be read stops the work.
+///
+/// ```
+/// use serde_json::json;
+/// use waybill_domain::try_rule::try_rule;
+/// let case = json!({"id": 7, "born": "2000-02-29", "on": "2018-02-28"});
+/// let answers = try_rule("ages", &case).expect("a well-formed case");
+/// assert_eq!(answers, json!([{"id": 7, "answer": 17}]));
+/// ```
+pub fn try_rule(rule: &str, input: &Value) -> Result<Value, TryError> {
+    let (_, work) = RULES
+        .iter()
+        .find(|(name, _)| *name == rule)
+        .ok_or_else(|| TryError::UnknownRule(rule.to_owned()))?;
+    let cases = match input {
+        Value::Array(cases) => cases.iter().collect(),
+        one => vec![one],
+    };
+    let answers = cases.into_iter().zip(1_usize..).map(|(case, number)| {
+        let id = case.get("id").cloned().unwrap_or(json!(number));
+        let at = At::root(case);
+        let answer = if case.is_object() {
+            work(&at)
+        } else {
+            Err(at.fault("expected an object"))
+        };
+        match answer {
+            Ok(answer) => Ok(json!({"id": id, "answer": answer})),
+            Err(Fault { pointer, detail }) => {
+                let case = id.as_str().map_or_else(|| id.to_string(), str::to_owned);
+                Err(TryError::Case {
+                    case,
+                    pointer,
+                    detail,
+                })
+            }
+        }
+    });
+    answers.collect()
+}
+
+fn reminder_instants(case: &At<'_>) -> Result<Value, Fault> {
+    let at = case.get("zone")?;
+    let zone = schedule::zone(at.text()?).map_err(|wrong| at.fault(wrong.to_string()))?;
+    let local = case
+        .get("local_date")?
+        .date()?
+        .and_time(case.get("local_time")?.time()?);
+    Ok(schedule::instant(zone, local)
+        .to_rfc3339_opts(SecondsFormat::Secs, true)
+        .into())
+}
+
+fn working_days(case: &At<'_>) -> Result<Value, Fault> {
+    let holidays: BTreeSet<NaiveDate> = case
+        .get("holidays")?
+        .items()?
+        .iter()
+        .map(At::date)
+        .collect::<Result<_, _>>()?;
+    let count = case.get("working_days")?;
+    schedule::working_days_from(case.get("anchor")?.date()?, count.whole()?, &holidays)
+        .map(|day| json!(day))
+        .ok_or_else(|| count.fault("so many working days leave the calendar"))
+}
+
+fn ages(case: &At<'_>) -> Result<Value, Fault> {
+    let (born, on) = (case.get("born")?.date()?, case.get("on")?);
+    if on.date()? < born {
+        return Err(on.fault(format!("this day is before the birth on {born}")));
+    }
+    Ok(age(born, on.date()?).into())
+}
+
+fn safe_to_wipe(case: &At<'_>) -> Result<Value, Fault> {
+    let mut places = BTreeMap::new();
+    for drive in case.get("drives")?.items()? {
+        if let Some(place) = drive.optional("place") {
+            places.insert(drive.get("name")?.text()?, place.text()?);
+        }
+    }
+    let files = case
+        .get("files")?
+        .items()?
+        .iter()
+        .map(card_file)
+        .collect::<Result<Vec<_>, _>>()?;
+    let card = Card {
+        files: &files,
+        places,
+        post_report_positive: case.get("post_report_positive")?.bool()?,
+        copies_must_be_in_different_places: case
+            .get("copies_must_be_in_different_places")?
+            .bool()?,
+    };
+    let reasons: Vec<String> = wipe::faults(&card)
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    Ok(json!({"safe": reasons.is_empty(), "reasons": reasons}))
+}
+
+fn card_file(at: &At<'_>) -> Result<CardFile, Fault> {
+    let copy = |copy: &At<'_>| {
+        Ok(Copy {
+            drive: copy.get("drive")?.text()?.to_owned(),
+            size: copy.get("size")?.whole()?,
+            verified: copy.get("verified")?.bool()?,
+            hash_matches: copy.get("hash_matches")?.bool()?,
+        })
+    };
+    Ok(CardFile {
+        name: at.get("name")?.text()?.to_owned(),
+        size: at.get("size")?.whole()?,
+        copies: at
+            .get("copies")?
+            .items()?
+            .iter()
+            .map(copy)
+            .collect::<Result<_, _>>()?,
+    })
+}
