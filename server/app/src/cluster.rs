@@ -68,7 +68,7 @@ impl ClusterConfig {
 pub struct Cluster {
     home: Home,
     child: Child,
-    version: u32,
+    programs: Programs,
 }
 
 impl Cluster {
@@ -94,12 +94,12 @@ impl Cluster {
         let cluster = Self {
             home,
             child,
-            version: programs.major,
+            programs,
         };
         cluster.wait_until_ready()?;
         tracing::info!(
             data = %cluster.data().display(),
-            postgresql = cluster.version,
+            postgresql = cluster.version(),
             "the private database is ready"
         );
         Ok(cluster)
@@ -131,7 +131,13 @@ impl Cluster {
 
     /// PostgreSQL's major version.
     pub fn version(&self) -> u32 {
-        self.version
+        self.programs.major
+    }
+
+    /// The folder of PostgreSQL's programs that fit this cluster; `pg_dump` and `pg_restore` are
+    /// there too on most systems.
+    pub fn programs(&self) -> &Path {
+        self.programs.folder()
     }
 
     /// The process id of the running `postgres`, while there is one.

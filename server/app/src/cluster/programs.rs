@@ -85,6 +85,10 @@ impl Programs {
         })
     }
 
+    pub(super) fn folder(&self) -> &Path {
+        &self.folder
+    }
+
     pub(super) fn postgres(&self) -> PathBuf {
         self.folder.join("postgres")
     }
