@@ -9,4 +9,8 @@ pub mod perms;
 pub mod report;
 pub mod rights;
 pub mod schedule;
+pub mod textio;
+pub mod timecode;
+pub mod timeline;
 pub mod try_rule;
+pub mod usage;

@@ -1,0 +1,1 @@
+//! Files that no outside sample holds.

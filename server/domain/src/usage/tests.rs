@@ -1,0 +1,1 @@
+//! Unions by their laws, and the difference of two small cuts.
