@@ -1,6 +1,7 @@
 //! All of Waybill's computation. Nothing here opens a file, asks the clock or knows of a database.
 
 pub mod age;
+pub mod clearance;
 pub mod footage;
 pub mod hashes;
 pub mod manifest;

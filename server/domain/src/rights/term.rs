@@ -69,16 +69,26 @@ pub enum Counting {
     After,
 }
 
-/// The date of an event, as far as it is known.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
-#[serde(tag = "certainty", content = "date", rename_all = "snake_case")]
-pub enum EventDate {
+/// The date of an event, as far as anybody knows it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+pub struct EventDate {
     /// It happened, or is fixed.
-    Known(NaiveDate),
-    /// The earliest date it is planned for: ends computed from it are provisional.
-    Planned(NaiveDate),
-    /// Nobody has said.
-    Unknown,
+    pub known: Option<NaiveDate>,
+    /// The earliest date it is planned for; what is computed from it is provisional (R2).
+    #[serde(default)]
+    pub planned: Option<NaiveDate>,
+}
+
+impl EventDate {
+    /// The date to compute with: the known one, else the planned one.
+    pub fn date(self) -> Option<NaiveDate> {
+        self.known.or(self.planned)
+    }
+
+    /// Whether only a planned date is there.
+    pub fn is_provisional(self) -> bool {
+        self.known.is_none() && self.planned.is_some()
+    }
 }
 
 /// When a grant holds, as far as it can be said.

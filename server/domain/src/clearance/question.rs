@@ -1,0 +1,277 @@
+//! What is asked: a delivery's need, and each element of a cut with its uses and papers.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::rights::basis::Ground;
+use crate::rights::coverage::Grant;
+use crate::rights::release::{Face, Form, HouseRules};
+use crate::rights::term::EventDate;
+use crate::rights::territory::Groups;
+
+/// Everything that decides the answer for one cut and one delivery.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Question {
+    /// What the delivery needs.
+    pub need: Need,
+    /// Dates of the episode that can start a term.
+    pub events: EpisodeEvents,
+    /// What the series asks of every form.
+    pub house: HouseRules,
+    /// Named groups of territories that the team keeps.
+    #[serde(default)]
+    pub groups: Groups,
+    /// The day on which the question is asked, in the series' time zone.
+    pub today: NaiveDate,
+    /// Every element used in the cut.
+    pub elements: Vec<Element>,
+}
+
+/// Where, how and when a delivery needs the programme cleared.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Need {
+    /// ISO 3166-1 codes, M.49 regions, `WORLD`, or names of the team's groups.
+    pub territories: Vec<String>,
+    /// Excepted from them.
+    #[serde(default)]
+    pub territories_except: Vec<String>,
+    /// Dotted media names. A name with children (`television`, `all`) needs all of them.
+    pub media: Vec<String>,
+    /// Excepted from them.
+    #[serde(default)]
+    pub media_except: Vec<String>,
+    /// First needed day.
+    pub from: NaiveDate,
+    /// Last needed day of the distribution term.
+    pub to: NaiveDate,
+    /// Longest time a sub-licence may run beyond it, months (R8).
+    #[serde(default)]
+    pub overhang_months: u32,
+    /// Whether the cut itself is a trailer or other promotion.
+    #[serde(default)]
+    pub in_promotion: bool,
+    /// Whether clean covers of blurred or texted shots are delivered too (R23).
+    #[serde(default)]
+    pub clean_covers: bool,
+    /// When the delivery is due, if that is known.
+    #[serde(default)]
+    pub due: Option<NaiveDate>,
+}
+
+/// Dates of the episode that can start a term (R2). The signature is each paper's own.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct EpisodeEvents {
+    /// First transmission.
+    #[serde(default)]
+    pub first_transmission: EventDate,
+    /// Delivery.
+    #[serde(default)]
+    pub delivery: EventDate,
+    /// First use anywhere outside the team.
+    #[serde(default)]
+    pub first_use: EventDate,
+}
+
+/// One person, thing or piece that is seen or heard in the cut.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Element {
+    /// The record's id, or another key that is unique in this question.
+    pub id: String,
+    /// What it is.
+    pub kind: ElementKind,
+    /// What the team calls it; stands in every sentence: "Harbour newsreel 1934".
+    pub label: String,
+    /// Where the cut uses it.
+    pub uses: Vec<Use>,
+    /// The papers and grounds behind it.
+    #[serde(default)]
+    pub backing: Backing,
+}
+
+/// What an element is.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "is", rename_all = "snake_case")]
+pub enum ElementKind {
+    /// Somebody seen or heard.
+    Person {
+        /// Date of birth, if kept.
+        born: Option<NaiveDate>,
+        /// Adult or minor, where no date of birth is kept.
+        age_band: Option<AgeBand>,
+    },
+    /// A place.
+    Place,
+    /// A work of art in shot.
+    Artwork,
+    /// A brand, logo or product.
+    Brand,
+    /// A piece of music: needs the composition and the recording.
+    Music,
+    /// Anything imported: archive, stills, phone video, sound effects, fonts.
+    Asset {
+        /// Its class in the team's records, such as `archive`.
+        class: String,
+    },
+    /// Own footage of which nobody wrote down what it shows.
+    UnloggedFootage,
+    /// An event of the cut that matches nothing in the catalogue.
+    UnknownSource,
+}
+
+/// What is recorded of an age without a date of birth.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum AgeBand {
+    /// Of age when filmed.
+    Adult,
+    /// Under age when filmed.
+    Minor,
+}
+
+/// One use of an element in the cut.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Use {
+    /// Number of the event in the cut.
+    pub event: u32,
+    /// First frame in the cut.
+    pub record_in: u64,
+    /// First frame after it.
+    pub record_out: u64,
+    /// How the element is present.
+    pub presence: Presence,
+    /// What is seen of a face.
+    pub face: Face,
+    /// Whether a person's name is on screen.
+    #[serde(default)]
+    pub name_on_screen: bool,
+    /// Whether a person's voice was made unrecognisable.
+    #[serde(default)]
+    pub voice_changed: bool,
+    /// Day of filming, if known.
+    #[serde(default)]
+    pub filmed_on: Option<NaiveDate>,
+}
+
+/// How an element is present in a use.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Presence {
+    /// A person who speaks to or acts before the camera.
+    OnCamera,
+    /// A person heard only.
+    Voice,
+    /// A person or thing in the background.
+    Background,
+    /// A thing that is in shot.
+    InShot,
+    /// Music or sound.
+    Heard,
+    /// Not stated.
+    None,
+}
+
+/// The papers and grounds behind an element.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Backing {
+    /// Signed, or not yet signed, forms.
+    #[serde(default)]
+    pub releases: Vec<Release>,
+    /// Licences.
+    #[serde(default)]
+    pub licences: Vec<Licence>,
+    /// Grounds other than a licence.
+    #[serde(default)]
+    pub bases: Vec<Basis>,
+    /// A decision that nothing is needed.
+    #[serde(default)]
+    pub not_needed: Option<NotNeeded>,
+}
+
+/// A release.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Release {
+    /// The record's id.
+    pub id: String,
+    /// What it says.
+    pub form: Form,
+}
+
+/// Which right of a piece a paper is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    /// Everything but music: there is one side only.
+    Whole,
+    /// The composition.
+    Composition,
+    /// The particular recording.
+    Recording,
+    /// One party gives both sides of music.
+    Both,
+}
+
+/// How far a licence has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LicenceStatus {
+    /// In the cut for the time being; must not be delivered.
+    Temp,
+    /// Asked for.
+    Asking,
+    /// A price was named.
+    Quoted,
+    /// Agreed, not signed.
+    AgreedUnsigned,
+    /// Signed.
+    Signed,
+    /// Signed and paid.
+    Paid,
+    /// Another licence has taken its place; it is not looked at.
+    Replaced,
+}
+
+/// A licence.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Licence {
+    /// The record's id.
+    pub id: String,
+    /// Who grants it; stands in sentences: "the licence from Quay Archive".
+    pub licensor: String,
+    /// Which right it is about.
+    pub side: Side,
+    /// How far it has come.
+    pub status: LicenceStatus,
+    /// The date of signature, which may start its term.
+    #[serde(default)]
+    pub signed: EventDate,
+    /// What it grants.
+    pub grants: Vec<Grant>,
+    /// Whether promotion may use it.
+    pub allows_promotion: bool,
+    /// The buyer's waiver that must come before signature, if one was given (R52).
+    #[serde(default)]
+    pub waiver_approved_on: Option<NaiveDate>,
+}
+
+/// A ground other than a licence.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Basis {
+    /// Which right it is about.
+    pub side: Side,
+    /// The ground with what is on file for it.
+    pub ground: Ground,
+}
+
+/// A decision that no permission is needed.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct NotNeeded {
+    /// Why.
+    pub reason: String,
+    /// Who decided.
+    pub decided_by: String,
+    /// When.
+    pub decided_on: Option<NaiveDate>,
+}
