@@ -3,6 +3,7 @@
 mod ages;
 mod cases;
 mod coverage;
+mod cues;
 mod releases;
 mod schedule;
 mod territories;

@@ -6,6 +6,7 @@ pub mod footage;
 pub mod hashes;
 pub mod manifest;
 pub mod media;
+pub mod music;
 pub mod perms;
 pub mod report;
 pub mod rights;

@@ -14,7 +14,10 @@ use serde_json::{Value, json};
 use self::read::{At, Fault};
 use crate::age::age;
 use crate::footage::wipe::{self, Card, CardFile, Copy};
+use crate::music::cue;
 use crate::schedule;
+use crate::timecode::Rate;
+use crate::usage::Frames;
 
 /// Why a file of cases could not be worked.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -37,13 +40,14 @@ pub enum TryError {
 type Work = fn(&At<'_>) -> Result<Value, Fault>;
 
 /// The rules that can be tried, by name.
-const RULES: [(&str, Work); 6] = [
+const RULES: [(&str, Work); 7] = [
     ("coverage", rights::coverage),
     ("reminder-instants", reminder_instants),
     ("working-days", working_days),
     ("ages", ages),
     ("releases", rights::releases),
     ("safe-to-wipe", safe_to_wipe),
+    ("cue-durations", cue_durations),
 ];
 
 fn names() -> String {
@@ -172,4 +176,44 @@ fn card_file(at: &At<'_>) -> Result<CardFile, Fault> {
             .map(copy)
             .collect::<Result<_, _>>()?,
     })
+}
+
+fn cue_durations(case: &At<'_>) -> Result<Value, Fault> {
+    let at = case.get("rate")?;
+    let [num, den] = at
+        .items()?
+        .try_into()
+        .or(Err(at.fault("expected a rate as [25, 1]")))?;
+    let rate = Rate::new(num.whole()?, den.whole()?, case.get("drop_frame")?.bool()?)
+        .map_err(|wrong| at.fault(wrong.to_string()))?;
+    let uses = case
+        .get("uses")?
+        .items()?
+        .iter()
+        .map(|at| heard(at, rate))
+        .collect::<Result<Vec<_>, _>>()?;
+    let durations = cue::durations(rate, &uses);
+    Ok(json!({
+        "frames_each": durations.frames_each,
+        "seconds_each_half_up": durations.seconds_each,
+        "frames_heard_once": durations.frames_heard_once,
+        "seconds_heard_once_half_up": durations.seconds_heard_once,
+    }))
+}
+
+/// One use as `[in, out]`, out excluded and later than in.
+fn heard(at: &At<'_>, rate: Rate) -> Result<Frames, Fault> {
+    let [from, to] = at
+        .items()?
+        .try_into()
+        .or(Err(at.fault("expected [in, out]")))?;
+    let frame = |at: &At<'_>| {
+        rate.frame(at.text()?)
+            .map_err(|wrong| at.fault(wrong.to_string()))
+    };
+    let (start, end) = (frame(&from)?, frame(&to)?);
+    if end <= start {
+        return Err(to.fault("the out must be later than the in"));
+    }
+    Ok((start, end))
 }
