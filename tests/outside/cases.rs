@@ -23,12 +23,17 @@ pub fn read(name: &str) -> Value {
 pub fn all_agree(rule: &str) {
     let cases = read(&format!("cases/{rule}.json"));
     let answers = try_rule(rule, &cases).expect("well-formed cases");
-    let (cases, answers) = (cases.as_array().expect("a list"), answers.as_array().expect("a list"));
+    let (cases, answers) = (
+        cases.as_array().expect("a list"),
+        answers.as_array().expect("a list"),
+    );
     assert!(!cases.is_empty(), "no cases for {rule}");
     assert_eq!(cases.len(), answers.len());
     for (case, answer) in cases.iter().zip(answers) {
         let members = case.as_object().expect("an object");
-        let expected = members.iter().find(|(name, _)| name.starts_with("expected"));
+        let expected = members
+            .iter()
+            .find(|(name, _)| name.starts_with("expected"));
         let (_, expected) = expected.expect("an expected value");
         assert_eq!(&answer["id"], &case["id"]);
         assert_eq!(&answer["answer"], expected, "{rule}, case {}", case["id"]);
@@ -43,7 +48,11 @@ fn every_file_of_cases_is_worked() {
     for file in files {
         let path = file.expect("an entry").path();
         if path.extension().is_some_and(|end| end == "json") {
-            all_agree(path.file_stem().and_then(|stem| stem.to_str()).expect("a plain name"));
+            all_agree(
+                path.file_stem()
+                    .and_then(|stem| stem.to_str())
+                    .expect("a plain name"),
+            );
             worked += 1;
         }
     }

@@ -4,6 +4,8 @@ mod ages;
 mod cases;
 mod coverage;
 mod cues;
+mod hashes;
+mod media;
 mod releases;
 mod schedule;
 mod territories;

@@ -22,6 +22,11 @@ fn reminder_instant_cases_agree() {
 fn an_unknown_zone_is_named() {
     let case = json!({"id": "a", "zone": "Europe/Lundon", "local_date": "2027-01-01",
                       "local_time": "09:00"});
-    let error = try_rule("reminder-instants", &case).expect_err("no such zone").to_string();
-    assert!(error.contains("case a, at /zone") && error.contains("Europe/Lundon"), "{error}");
+    let error = try_rule("reminder-instants", &case)
+        .expect_err("no such zone")
+        .to_string();
+    assert!(
+        error.contains("case a, at /zone") && error.contains("Europe/Lundon"),
+        "{error}"
+    );
 }

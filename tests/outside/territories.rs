@@ -20,10 +20,17 @@ fn every_territory_is_in_the_regions_of_its_chain_and_in_no_other() {
     assert_eq!(territories.len(), all().count());
     for territory in territories {
         let code = territory["alpha2"].as_str().expect("a code");
-        let chain: BTreeSet<&str> =
-            territory["m49"].as_array().expect("a list").iter().filter_map(|r| r.as_str()).collect();
+        let chain: BTreeSet<&str> = territory["m49"]
+            .as_array()
+            .expect("a list")
+            .iter()
+            .filter_map(|r| r.as_str())
+            .collect();
         let outside_m49 = chain.contains("QO");
-        for region in regions.keys().filter(|region| !["QO", "202", "419"].contains(&&***region)) {
+        for region in regions
+            .keys()
+            .filter(|region| !["QO", "202", "419"].contains(&&***region))
+        {
             let expected = chain.contains(region.as_str()) && (!outside_m49 || region == "001");
             let holds = !set(region).and(set(code)).is_empty();
             assert_eq!(holds, expected, "{code} in {region}");

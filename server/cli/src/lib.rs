@@ -1,1 +1,3 @@
-//! The command for drives.
+//! The command for drives: what it does, apart from reading its arguments. `main` is thin.
+
+pub mod hashing;
