@@ -1,1 +1,2 @@
 //! Test support.
+#![cfg(feature = "server")]

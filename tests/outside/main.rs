@@ -9,4 +9,6 @@ mod media;
 mod releases;
 mod schedule;
 mod territories;
+mod timecode;
+mod timelines;
 mod wipe;

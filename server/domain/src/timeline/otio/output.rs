@@ -23,13 +23,14 @@ impl Composition {
             .filter_map(|clip| event(clip, global, rate))
             .collect();
         let title = self.document.name.clone();
-        Ok(Timeline::assemble(
-            Format::Otio,
-            title,
-            rate,
-            events,
-            self.warnings(),
-        ))
+        let warnings = self.warnings();
+        let mut cut = Timeline::assemble(Format::Otio, title, rate, events, warnings);
+        // black before the first clip and after the last is part of the cut
+        let length = trimmed_range(&self.document.root).map_or(0, |range| range.duration.ticks);
+        let end = end_frame(global + length, as_float(rate)).max(cut.start + cut.duration);
+        cut.start = first_frame(global, as_float(rate));
+        cut.duration = end - cut.start;
+        Ok(cut)
     }
 
     /// The rate of the start time, else of the first clip that has a rate of pictures.
