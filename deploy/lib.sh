@@ -15,14 +15,9 @@ die() {
 }
 have() { command -v "$1" >/dev/null 2>&1; }
 
-# Runs a command with administrator's rights; says so when that is not what we have already.
+# Runs a command with administrator's rights. Whoever calls it says so first.
 as_root() {
-  if [ "$(id -u)" = 0 ]; then
-    "$@"
-  else
-    say "   with administrator's rights (sudo may ask for your password): $*"
-    sudo "$@"
-  fi
+  if [ "$(id -u)" = 0 ]; then "$@"; else sudo "$@"; fi
 }
 
 APT_UPDATED=
@@ -34,13 +29,19 @@ install() {
   if [ "$(id -u)" != 0 ] && ! have sudo; then
     die "Please ask an administrator to run: apt-get install $*"
   fi
-  say "Installing $*"
+  if [ "$(id -u)" = 0 ]; then
+    say "Installing $*"
+  else
+    say "Installing $* with administrator's rights (sudo may ask for your password)"
+  fi
   if [ -z "$APT_UPDATED" ]; then
-    as_root apt-get -qq update || say "   the package lists could not be refreshed; trying with the old ones"
+    as_root apt-get -qq update >/dev/null || say "   the package lists could not be refreshed; trying with the old ones"
     APT_UPDATED=yes
   fi
-  as_root env DEBIAN_FRONTEND=noninteractive apt-get -qq -y --no-install-recommends install "$@" >/dev/null ||
-    die "Installing $* failed. Run: apt-get install $*, see what it says, then start again."
+  local words
+  words=$(as_root env DEBIAN_FRONTEND=noninteractive apt-get -qq -y --no-install-recommends install "$@" 2>&1) ||
+    die "$words
+Installing $* failed: apt-get's own words are above."
 }
 
 # Prints the first folder that holds both of PostgreSQL's programs in a usable version.
@@ -112,7 +113,11 @@ node_is_new_enough() {
 # var/tools (from the npm registry, so that whatever mirror npm is set to is used); the rest of the
 # machine does not see it.
 need_node() {
-  local arch
+  local arch trusted=/etc/ssl/certs/ca-certificates.crt
+  # Node has its own list of authorities; let it trust what the machine trusts.
+  if [ -z "${NODE_EXTRA_CA_CERTS:-}" ] && [ -f $trusted ]; then
+    export NODE_EXTRA_CA_CERTS=$trusted
+  fi
   case $(uname -m) in
     x86_64) arch=x64 ;;
     aarch64 | arm64) arch=arm64 ;;
@@ -127,7 +132,7 @@ need_node() {
     die "Node 20.19 or 22.12 or newer is needed, and this is $(node --version): install a newer one, then start this again."
   say "Node $(node --version) is too old for the web tools; fetching Node $NODE_WANTED into $TOOLS"
   mkdir -p "$TOOLS"
-  npm install --silent --no-audit --no-fund --no-save --ignore-scripts --prefix "$TOOLS" \
+  npm install --loglevel=error --no-audit --no-fund --no-save --ignore-scripts --prefix "$TOOLS" \
     "node-linux-$arch@$NODE_WANTED" || die "Fetching Node failed: see npm's message above."
   PATH="$own:$PATH"
   node_is_new_enough || die "The fetched Node does not run on this machine: install Node 22.12 or newer, then start this again."
