@@ -161,7 +161,7 @@ web_build() {
   mapfile -t files < <(web_sources)
   now=$(checksum "${files[@]}")
   [ -f web/dist/index.html ] && [ -f $stamp ] && [ "$(cat $stamp)" = "$now" ] && return
-  (cd web && npm run --silent build) || die "The web part did not build: see the message above."
+  (cd web && npm run --silent build -- --logLevel warn) || die "The web part did not build: see the message above."
   printf '%s\n' "$now" >$stamp
 }
 
