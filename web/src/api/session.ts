@@ -1,5 +1,5 @@
 // Who is signed in, what they may do, and where to go when nobody is.
-import { queryOptions, useQuery, useSuspenseQuery } from "@tanstack/react-query";
+import { queryOptions, useSuspenseQuery } from "@tanstack/react-query";
 import { get } from "./client";
 import type { Me } from "./types";
 
@@ -10,11 +10,6 @@ export const meQuery = queryOptions({
 });
 
 export const useMe = () => useSuspenseQuery(meQuery).data;
-export const useMaybeMe = () => useQuery({ ...meQuery, enabled: false }).data;
-
-export function organisationName(me: Me): string {
-  return typeof me.organisation === "string" ? me.organisation : me.organisation.name;
-}
 
 /**
  * Only a path on this site: one slash first, no second slash or backslash after it, no control characters,

@@ -35,9 +35,19 @@ export interface SavedRecord {
 
 export type MailChoice = "each" | "digest" | "none";
 
+export interface User {
+  id: string;
+  name: string;
+  email: string;
+  is_admin: boolean;
+  disabled: boolean;
+  mail_choice: MailChoice;
+  version: number;
+}
+
 export interface Me {
-  user: { id: string; name: string; email: string; is_admin: boolean; mail_choice: MailChoice };
-  organisation: string | { id?: string; name: string };
+  user: User;
+  organisation: string;
   series: { id: string; title: string; roles: string[]; actions: string[] }[];
 }
 
@@ -48,7 +58,6 @@ export interface SignIn {
   expires_at?: string;
   agent: string;
   address: string;
-  current?: boolean;
 }
 
 export interface DeviceToken {
@@ -57,5 +66,25 @@ export interface DeviceToken {
   created_at: string;
   expires_at: string;
   last_used_at: string | null;
-  token?: string;
+}
+
+export interface Invitation {
+  id: string;
+  series_id: string | null;
+  email: string;
+  roles: string[];
+  created_at: string;
+  expires_at: string;
+}
+
+export interface AuditLine {
+  id: number;
+  at: string;
+  actor_id: string | null;
+  actor_name: string;
+  action: string;
+  subject_kind: string;
+  subject_id: string | null;
+  before: Record<string, unknown> | null;
+  after: Record<string, unknown> | null;
 }

@@ -27,7 +27,6 @@ export const areas: readonly Area[] = [
     name: "Footage",
     path: "footage",
     pages: [
-      { to: "footage/find", title: "Find and log" },
       { to: "footage/cards", title: "Cards" },
       { to: "footage/drives", title: "Drives" },
     ],
@@ -35,17 +34,12 @@ export const areas: readonly Area[] = [
   {
     name: "Cut",
     path: "cut",
-    pages: [
-      { to: "cut/versions", title: "Versions" },
-      { to: "cut/strip", title: "Strip" },
-      { to: "cut/scenes", title: "Scenes" },
-    ],
+    pages: [{ to: "cut/scenes", title: "Scenes" }],
   },
   {
     name: "Clearance",
     path: "clearance",
     pages: [
-      { to: "clearance/elements", title: "Elements" },
       { to: "clearance/music", title: "Music" },
       { to: "clearance/imports", title: "Imports" },
       { to: "clearance/licences", title: "Licences" },
@@ -57,7 +51,6 @@ export const areas: readonly Area[] = [
     pages: [
       { to: "delivery/specifications", title: "Specifications" },
       { to: "delivery/deliverables", title: "Deliverables" },
-      { to: "delivery/report", title: "Report" },
     ],
   },
   {

@@ -12,7 +12,7 @@ import { useMutation, useQueryClient } from "@tanstack/react-query";
 import { Link, useNavigate } from "@tanstack/react-router";
 import { useState } from "react";
 import { post, put } from "../../api/client";
-import { organisationName, useMe } from "../../api/session";
+import { useMe } from "../../api/session";
 import type { MailChoice } from "../../api/types";
 import { switchKeys, useKeysAreOn } from "../../app/keys";
 import { schemes } from "../../app/scheme";
@@ -39,7 +39,7 @@ export function Account() {
   return (
     <Page
       title="My account"
-      lead={`${me.user.email}, ${organisationName(me)}`}
+      lead={`${me.user.email}, ${me.organisation}`}
       action={
         <Button variant="default" loading={signOut.isPending} onClick={() => signOut.mutate()}>
           Sign out

@@ -19,7 +19,7 @@ export function DeviceTokens() {
   });
   const refresh = () => queries.invalidateQueries({ queryKey: ["device-tokens"] });
   const make = useMutation({
-    mutationFn: () => post<DeviceToken>("/api/me/device-tokens", { label }),
+    mutationFn: () => post<{ token: string }>("/api/me/device-tokens", { label }),
     onSuccess: async () => {
       setLabel("");
       await refresh();

@@ -1,7 +1,7 @@
 // Accepting an invitation: a name and a password, then in.
 import { Button, Stack, TextInput } from "@mantine/core";
-import { useMutation } from "@tanstack/react-query";
-import { Link } from "@tanstack/react-router";
+import { useMutation, useQueryClient } from "@tanstack/react-query";
+import { Link, useNavigate } from "@tanstack/react-router";
 import { useState } from "react";
 import { post } from "../../api/client";
 import { ErrorNote } from "../../ui/Notes";
@@ -9,21 +9,19 @@ import { Frame, linkToken } from "./Frame";
 import { NewPassword } from "./Passwords";
 
 export function Invitation() {
+  const navigate = useNavigate();
+  const queries = useQueryClient();
   const [token] = useState(linkToken);
   const [name, setName] = useState("");
   const [password, setPassword] = useState("");
   const accept = useMutation({
     meta: { signedOut: true },
     mutationFn: () => post("/api/invitations/accept", { token, name, password }),
+    onSuccess: async () => {
+      queries.clear();
+      await navigate({ to: "/" });
+    },
   });
-  if (accept.isSuccess) {
-    return (
-      <Frame title="You are in">
-        <p>Sign in with the address that the invitation was sent to.</p>
-        <Link to="/sign-in">Sign in</Link>
-      </Frame>
-    );
-  }
   return (
     <Frame title="Join the team">
       {token ? (

@@ -19,8 +19,6 @@ export function SetUp() {
     meta: { signedOut: true },
     mutationFn: () => post("/api/setup", { token, ...fields }),
     onSuccess: async () => {
-      // Whether the answer also signed the person in is the server's choice; asking costs nothing.
-      await post("/api/sign-in", { email: fields.email, password: fields.password });
       queries.clear();
       await navigate({ to: "/" });
     },

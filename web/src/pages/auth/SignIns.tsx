@@ -2,7 +2,6 @@
 import { Button } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
 import { del, get } from "../../api/client";
-import { rowsOf } from "../../api/rows";
 import type { SignIn } from "../../api/types";
 import { ErrorNote, Waiting } from "../../ui/Notes";
 import { showInstant } from "../../words/dates";
@@ -12,7 +11,8 @@ export function SignIns() {
   const queries = useQueryClient();
   const list = useQuery({
     queryKey: ["sign-ins"],
-    queryFn: async ({ signal }) => rowsOf<SignIn>(await get("/api/me/sign-ins", undefined, signal)),
+    queryFn: ({ signal }) =>
+      get<{ items: SignIn[]; current: string | null }>("/api/me/sign-ins", undefined, signal),
   });
   const end = useMutation({
     mutationFn: (id: string) => del(`/api/me/sign-ins/${id}`),
@@ -24,18 +24,18 @@ export function SignIns() {
       <ErrorNote error={list.error ?? end.error} />
       {list.isPending && <Waiting what="your sign-ins" />}
       <ul className={styles.rows}>
-        {list.data?.map((signIn) => (
+        {list.data?.items.map((signIn) => (
           <li key={signIn.id}>
             <div>
               {browserWords(signIn.agent)}
-              {signIn.current && <strong> (this one)</strong>}
+              {signIn.id === list.data.current && <strong> (this one)</strong>}
               <br />
               <span className="quiet small">
                 from {signIn.address || "an unknown address"}, last seen{" "}
                 {showInstant(signIn.last_seen_at)}
               </span>
             </div>
-            {!signIn.current && (
+            {signIn.id !== list.data.current && (
               <Button
                 variant="default"
                 size="compact-sm"

@@ -1,3 +1,121 @@
+// Licences: who allows what, where, in which media, from when to when, and for how much.
+import type { SavedRecord } from "../../api/types";
+import { Caution } from "../../ui/Notes";
+import { type Description, text, type Values } from "../../ui/record/description";
+import type { Grant } from "../../ui/record/grants";
+import { termWords } from "../../ui/record/grants";
+import type { Lookup } from "../../ui/record/lookup";
+import { RecordsPage } from "../../ui/record/RecordsPage";
+import { StateWord } from "../../ui/State";
+import { licenceSides, licenceStates, wordFor } from "../../words/states";
+
+const ofMusic = (values: Values) => values.side !== "whole";
+const ofAsset = (values: Values) => values.side === "whole";
+
+const subject = (record: SavedRecord, lookup: Lookup): string =>
+  record.music_id ? lookup.name("music", record.music_id) : lookup.name("assets", record.asset_id);
+
+const licences: Description = {
+  kind: "licences",
+  one: "licence",
+  aOne: "a licence",
+  many: "Licences",
+  lead: "Territories, media and term of each, as the paper says.",
+  action: "edit_licences",
+  title: (record, lookup) => `${text(record, "licensor")}, for “${subject(record, lookup)}”`,
+  state: { field: "status", words: licenceStates },
+  fields: [
+    {
+      type: "select",
+      name: "side",
+      label: "What it licenses",
+      words: licenceSides,
+      required: true,
+      help: "For music, say which side; one party may give both.",
+    },
+    {
+      type: "reference",
+      name: "asset_id",
+      label: "Import",
+      kind: "assets",
+      required: true,
+      when: ofAsset,
+    },
+    {
+      type: "reference",
+      name: "music_id",
+      label: "Music",
+      kind: "music",
+      required: true,
+      when: ofMusic,
+    },
+    { type: "text", name: "licensor", label: "Licensor", required: true },
+    { type: "text", name: "reference", label: "Their reference" },
+    { type: "select", name: "status", label: "State", words: licenceStates, required: true },
+    { type: "date", name: "signed_on", label: "Signed on", matters: true },
+    { type: "document", name: "document_id", label: "Scan of the licence", matters: true },
+    {
+      type: "grants",
+      name: "grants",
+      label: "What it grants",
+      group: "Rights",
+      matters: true,
+      help: "Several grants add up. Adjoining grants join only if no day is missing between them.",
+    },
+    { type: "yesNo", name: "allows_promotion", label: "Allows use in promotion", group: "Rights" },
+    { type: "longText", name: "conditions", label: "Conditions", group: "Rights" },
+    { type: "text", name: "credit_line", label: "Credit line", max: 500, group: "Rights" },
+    { type: "money", name: "fee_minor", currency: "currency", label: "Fee", group: "Money" },
+    { type: "date", name: "payment_due", label: "Payment due", deadline: true, group: "Money" },
+    { type: "longText", name: "notes", label: "Notes", group: "Notes" },
+  ],
+  columns: [
+    { name: "subject", header: "For", value: subject },
+    {
+      name: "licensor",
+      header: "Licensor",
+      value: (record) => text(record, "licensor"),
+      phone: true,
+    },
+    {
+      name: "status",
+      header: "State",
+      value: (record) => wordFor(licenceStates, record.status),
+      cell: (record) => <StateWord words={licenceStates} value={record.status} />,
+      phone: true,
+    },
+    { name: "side", header: "Side", value: (record) => wordFor(licenceSides, record.side) },
+    {
+      name: "term",
+      header: "Term",
+      value: (record) =>
+        ((record.grants as Grant[] | undefined) ?? []).map(termWords).join("; ") ||
+        "no grant entered",
+    },
+    { name: "payment_due", header: "Payment due", value: (record) => text(record, "payment_due") },
+  ],
+  order: "subject",
+  empty: {
+    title: "No licences yet.",
+    text: "Add the import or the music first; its licences are then added from there or here, with their grants of territories, media and term.",
+  },
+  caution: (
+    <Caution>
+      Store what the contract lists. Where it does not say how a term is counted, the earlier end is
+      taken and shown as assumed. This is not legal advice.
+    </Caution>
+  ),
+};
+
 export function Licences() {
-  return null;
+  return (
+    <RecordsPage
+      description={licences}
+      start={(search) => {
+        if (search.music) return { side: "composition", music_id: search.music };
+        if (search.asset) return { side: "whole", asset_id: search.asset };
+        return {};
+      }}
+    />
+  );
 }

@@ -1,3 +1,140 @@
+// Drives: where each is, who holds it, when it is checked next, and what scans were read from it.
+import { useQuery } from "@tanstack/react-query";
+import { get } from "../../api/client";
+import { rowsOf } from "../../api/rows";
+import { useSeriesId } from "../../app/series";
+import { Caution } from "../../ui/Notes";
+import { type Description, text } from "../../ui/record/description";
+import { RecordsPage } from "../../ui/record/RecordsPage";
+import styles from "../../ui/record/record.module.css";
+import { Stated, StateWord } from "../../ui/State";
+import { showBytes, showDistance, showInstant } from "../../words/dates";
+import { driveKinds, driveStates, wordFor } from "../../words/states";
+
+const drives: Description = {
+  kind: "drives",
+  one: "drive",
+  aOne: "a drive",
+  many: "Drives",
+  lead: "Every device that holds footage: where it is and who holds it.",
+  action: "edit_footage",
+  title: (record) => text(record, "label"),
+  state: { field: "status", words: driveStates },
+  fields: [
+    {
+      type: "text",
+      name: "label",
+      label: "Label",
+      max: 100,
+      required: true,
+      help: "As written on it, and as the scan names it.",
+    },
+    { type: "select", name: "kind", label: "Kind", words: driveKinds, required: true },
+    { type: "select", name: "status", label: "State", words: driveStates, required: true },
+    { type: "text", name: "place", label: "Where it is", matters: true },
+    { type: "text", name: "holder", label: "Who holds it", matters: true },
+    { type: "date", name: "next_check_on", label: "Next check", deadline: true, matters: true },
+    { type: "text", name: "serial", label: "Serial number" },
+    { type: "bytes", name: "capacity_bytes", label: "Capacity" },
+    { type: "bytes", name: "free_bytes", label: "Free", help: "As last seen, in terabytes." },
+    { type: "date", name: "bought_on", label: "Bought on" },
+    { type: "yesNo", name: "encrypted", label: "Encrypted" },
+    { type: "longText", name: "notes", label: "Notes" },
+  ],
+  columns: [
+    { name: "label", header: "Label", value: (record) => text(record, "label") },
+    {
+      name: "status",
+      header: "State",
+      value: (record) => wordFor(driveStates, record.status),
+      cell: (record) => <StateWord words={driveStates} value={record.status} />,
+      phone: true,
+    },
+    { name: "place", header: "Where", value: (record) => text(record, "place"), phone: true },
+    { name: "holder", header: "Holder", value: (record) => text(record, "holder"), phone: true },
+    {
+      name: "next_check_on",
+      header: "Next check",
+      value: (record) => text(record, "next_check_on"),
+    },
+    {
+      name: "capacity_bytes",
+      header: "Capacity",
+      value: (record) => (record.capacity_bytes === null ? null : Number(record.capacity_bytes)),
+      cell: (record) => showBytes(record.capacity_bytes as number | null),
+      align: "right",
+    },
+  ],
+  order: "label",
+  empty: {
+    title: "No drives yet.",
+    text: "A drive appears by itself when it is scanned with the waybill command (waybill scan FOLDER --drive LABEL --to THIS-ADDRESS), or is entered here by hand.",
+  },
+  caution: (
+    <Caution>A copy counts only once its content was read again and its hash agreed.</Caution>
+  ),
+};
+
 export function Drives() {
-  return null;
+  return (
+    <RecordsPage
+      description={drives}
+      below={(record) => (
+        <>
+          {typeof record.next_check_on === "string" && (
+            <p>
+              <Stated
+                pattern={
+                  showDistance(record.next_check_on).includes("overdue") ? "gap" : "ends_soon"
+                }
+              >
+                Check {showDistance(record.next_check_on)}.
+              </Stated>
+            </p>
+          )}
+          <Scans drive={record.id} />
+        </>
+      )}
+    />
+  );
+}
+
+interface Scan {
+  id: string;
+  drive_id: string;
+  root: string;
+  state: string;
+  files: number;
+  bytes: number;
+  new_files: number;
+  new_copies: number;
+  created_at: string;
+  completed_at: string | null;
+}
+
+function Scans({ drive }: { drive: string }) {
+  const series = useSeriesId();
+  const { data } = useQuery({
+    queryKey: ["series", series, "scans"],
+    queryFn: async ({ signal }) =>
+      rowsOf<Scan>(await get(`/api/series/${series}/scans`, undefined, signal)),
+  });
+  const scans = (data ?? []).filter((scan) => scan.drive_id === drive);
+  return (
+    <section>
+      <h3>Scans</h3>
+      {data && scans.length === 0 && <p className="quiet">This drive was not scanned yet.</p>}
+      <ul className={styles.related}>
+        {scans.map((scan) => (
+          <li key={scan.id}>
+            <Stated pattern={scan.state === "complete" ? "covered" : "unknown"}>
+              {showInstant(scan.completed_at ?? scan.created_at)}: {scan.files} files,{" "}
+              {showBytes(scan.bytes)}, {scan.new_files} new
+              {scan.state === "complete" ? "" : "; still receiving"}
+            </Stated>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
 }

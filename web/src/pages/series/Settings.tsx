@@ -1,3 +1,100 @@
+// Settings of the series, and its removal (which can be undone).
+import { Button } from "@mantine/core";
+import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
+import { useNavigate } from "@tanstack/react-router";
+import { del, get, post, put } from "../../api/client";
+import type { SavedRecord } from "../../api/types";
+import { useMay } from "../../app/may";
+import { useSeries, useSeriesId } from "../../app/series";
+import { ErrorNote, Waiting } from "../../ui/Notes";
+import { Page } from "../../ui/Page";
+import { nowhere } from "../../ui/record/lookup";
+import { RecordForm } from "../../ui/record/RecordForm";
+import { useToasts } from "../../ui/Toasts";
+import { seriesFields } from "./seriesFields";
+
+const description = { one: "series", fields: seriesFields };
+
 export function Settings() {
-  return null;
+  const id = useSeriesId();
+  const series = useSeries();
+  const queries = useQueryClient();
+  const toasts = useToasts();
+  const may = useMay("edit_series");
+  const query = useQuery({
+    queryKey: ["series", id, "settings"],
+    queryFn: ({ signal }) => get<SavedRecord>(`/api/series/${id}`, undefined, signal),
+  });
+  const refresh = async () => {
+    await queries.invalidateQueries({ queryKey: ["me"] });
+    await queries.invalidateQueries({ queryKey: ["series", id] });
+  };
+  return (
+    <Page title="Series settings" place={series?.title}>
+      <ErrorNote error={query.error} retry={() => query.refetch()} />
+      {query.isPending && <Waiting what="the settings" />}
+      {!may && <p className="quiet">None of your roles in this series allows changing these.</p>}
+      {query.data && (
+        <>
+          <fieldset
+            disabled={!may}
+            style={{ border: 0, padding: 0, margin: 0 }}
+            aria-label="Settings"
+          >
+            <RecordForm
+              key={query.data.version}
+              description={description}
+              record={query.data}
+              lookup={nowhere}
+              series={id}
+              save={(body, version) => put(`/api/series/${id}`, body, version)}
+              onSaved={async () => {
+                toasts.say("Saved.");
+                await refresh();
+              }}
+            />
+          </fieldset>
+          {may && <Removal record={query.data} />}
+        </>
+      )}
+    </Page>
+  );
+}
+
+function Removal({ record }: { record: SavedRecord }) {
+  const navigate = useNavigate();
+  const queries = useQueryClient();
+  const toasts = useToasts();
+  const remove = useMutation({
+    mutationFn: () => del(`/api/series/${record.id}`, record.version),
+    onSuccess: async () => {
+      await navigate({ to: "/" });
+      await queries.invalidateQueries({ queryKey: ["me"] });
+      toasts.offerUndo(`“${record.title}” was removed.`, async () => {
+        await post(`/api/series/${record.id}/restore`);
+        await queries.invalidateQueries({ queryKey: ["me"] });
+      });
+    },
+  });
+  return (
+    <section>
+      <h2>Remove the series</h2>
+      <p className="quiet">
+        It goes from everybody's list, with all its records. It can be brought back.
+      </p>
+      <ErrorNote error={remove.error} saving />
+      <Button
+        variant="default"
+        loading={remove.isPending}
+        onClick={() => {
+          const sure = window.confirm(
+            `“${record.title}” will go from the list of everybody who works on it. Remove it?`,
+          );
+          if (sure) remove.mutate();
+        }}
+      >
+        Remove this series
+      </Button>
+    </section>
+  );
 }

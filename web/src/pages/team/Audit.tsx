@@ -1,3 +1,138 @@
+// Who changed what, when, from what to what; newest first. Lines are only ever added.
+import { Button } from "@mantine/core";
+import { useInfiniteQuery } from "@tanstack/react-query";
+import { get } from "../../api/client";
+import type { AuditLine } from "../../api/types";
+import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
+import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
+import { Page } from "../../ui/Page";
+import { useGo } from "../../ui/record/RecordsPage";
+import { showInstant } from "../../words/dates";
+import styles from "./team.module.css";
+
+interface AuditPage {
+  items: AuditLine[];
+  next: number | null;
+}
+
 export function Audit() {
-  return null;
+  const id = useSeriesId();
+  const series = useSeries();
+  const { subject_id } = usePageSearch();
+  const go = useGo();
+  const query = useInfiniteQuery({
+    queryKey: ["series", id, "audit", subject_id],
+    queryFn: ({ pageParam, signal }) =>
+      get<AuditPage>(`/api/series/${id}/audit`, { subject_id, after: pageParam }, signal),
+    initialPageParam: null as number | null,
+    getNextPageParam: (last) => last.next,
+  });
+  const lines = query.data?.pages.flatMap((page) => page.items) ?? [];
+  return (
+    <Page
+      title="Changes"
+      place={series?.title}
+      lead={
+        subject_id ? "Of one record, newest first." : "Everything in this series, newest first."
+      }
+      action={
+        subject_id && (
+          <Button variant="default" onClick={() => go({ subject_id: undefined })}>
+            Show all changes
+          </Button>
+        )
+      }
+    >
+      <ErrorNote error={query.error} retry={() => query.refetch()} />
+      {query.isPending && <Waiting what="the changes" />}
+      {query.data && lines.length === 0 && (
+        <EmptyState title="No changes yet.">Every change from now on will stand here.</EmptyState>
+      )}
+      <ol className={styles.lines}>
+        {lines.map((line) => (
+          <li key={line.id}>
+            <Line line={line} />
+          </li>
+        ))}
+      </ol>
+      {query.hasNextPage && (
+        <Button
+          variant="default"
+          mt="md"
+          loading={query.isFetchingNextPage}
+          onClick={() => query.fetchNextPage()}
+        >
+          Show older ones
+        </Button>
+      )}
+    </Page>
+  );
+}
+
+const subjectName = (line: AuditLine): string => {
+  const record = line.after ?? line.before ?? {};
+  const name =
+    record.credited_name ??
+    record.title ??
+    record.name ??
+    record.label ??
+    record.item ??
+    record.licensor ??
+    record.email;
+  const kind = line.subject_kind.replaceAll(/[-_]/g, " ");
+  return name ? `${kind} “${name}”` : kind;
+};
+
+const OWN = ["version", "updated_at", "created_at", "id", "series_id", "deleted_at"];
+
+/** Field names that differ between before and after. */
+export function changedFields(line: Pick<AuditLine, "before" | "after">): string[] {
+  const before = line.before ?? {};
+  const after = line.after ?? {};
+  return [...new Set([...Object.keys(before), ...Object.keys(after)])].filter(
+    (name) =>
+      !OWN.includes(name) &&
+      JSON.stringify(before[name] ?? null) !== JSON.stringify(after[name] ?? null),
+  );
+}
+
+function Line({ line }: { line: AuditLine }) {
+  const changed = changedFields(line);
+  const words = (
+    <>
+      <time dateTime={line.at}>{showInstant(line.at)}</time>
+      {" · "}
+      {line.actor_name} · {line.action.replaceAll(/[-_.]/g, " ")} · {subjectName(line)}
+    </>
+  );
+  if (changed.length === 0) return words;
+  return (
+    <details>
+      <summary>{words}</summary>
+      <table className={styles.changes}>
+        <caption className="visually-hidden">What changed</caption>
+        <thead>
+          <tr>
+            <th scope="col">Field</th>
+            <th scope="col">Before</th>
+            <th scope="col">After</th>
+          </tr>
+        </thead>
+        <tbody>
+          {changed.map((name) => (
+            <tr key={name}>
+              <th scope="row">{name.replaceAll("_", " ")}</th>
+              <td>{valueWords(line.before?.[name])}</td>
+              <td>{valueWords(line.after?.[name])}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </details>
+  );
+}
+
+function valueWords(value: unknown): string {
+  if (value === null || value === undefined || value === "") return "(nothing)";
+  return typeof value === "string" ? value : JSON.stringify(value, null, 1);
 }

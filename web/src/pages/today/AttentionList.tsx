@@ -1,0 +1,67 @@
+// What needs attention, soonest first: each a sentence with its date, leading to its place.
+import { Link } from "@tanstack/react-router";
+import type { Attention } from "../../api/today";
+import { inSeries } from "../../app/areas";
+import { StateBar } from "../../ui/State";
+import { daysBetween, showDeadline, showDistance, today } from "../../words/dates";
+import type { Pattern } from "../../words/states";
+import styles from "./today.module.css";
+
+const places: Record<string, string> = {
+  deliverable: "delivery/deliverables",
+  licence: "clearance/licences",
+  release: "shoot/releases",
+  drive: "footage/drives",
+  card: "footage/cards",
+  person: "shoot/people",
+  asset: "clearance/imports",
+  music: "clearance/music",
+  episode: "team/episodes",
+};
+
+export function urgency(due: string | null, now = today()): Pattern {
+  if (!due) return "unknown";
+  const days = daysBetween(now, due);
+  if (days < 0) return "gap";
+  return days <= 30 ? "ends_soon" : "not_logged";
+}
+
+export function AttentionList({
+  items,
+  showSeries,
+}: {
+  items: readonly Attention[];
+  showSeries: boolean;
+}) {
+  return (
+    <ol className={styles.attention}>
+      {items.map((item) => (
+        <li key={`${item.subject_kind}${item.subject_id}${item.due_on}${item.words}`}>
+          <StateBar pattern={urgency(item.due_on)} />
+          <span className={styles.when}>
+            {item.due_on ? (
+              <>
+                <time dateTime={item.due_on}>{showDeadline(item.due_on)}</time>
+                <span className="quiet">{showDistance(item.due_on)}</span>
+              </>
+            ) : (
+              <span className="quiet">no date</span>
+            )}
+          </span>
+          <span className={styles.what}>
+            <Link
+              to={inSeries(item.series_id, places[item.subject_kind] ?? "")}
+              search={{
+                record: item.subject_id,
+                ...(item.episode_id && { episode: item.episode_id }),
+              }}
+            >
+              {item.words}
+            </Link>
+            {showSeries && <span className="quiet"> {item.series_title}</span>}
+          </span>
+        </li>
+      ))}
+    </ol>
+  );
+}

@@ -1,0 +1,213 @@
+// The form of a record, made from its description. Errors stand at their field, and in a summary that takes
+// the focus; a conflict shows both versions; what was typed is never thrown away by an answer.
+import { Button } from "@mantine/core";
+import { useBlocker } from "@tanstack/react-router";
+import { useEffect, useMemo, useRef, useState } from "react";
+import { ApiError, ConflictError } from "../../api/client";
+import type { PageSearch } from "../../app/search";
+import { ErrorNote } from "../Notes";
+import { ConflictDialog } from "./ConflictDialog";
+import { check, type Faults, faultsFromServer } from "./check";
+import { type Description, type Field, startValues, type Values } from "./description";
+import { FieldInput } from "./FieldInput";
+import type { Lookup } from "./lookup";
+import styles from "./record.module.css";
+
+export interface RecordFormProps {
+  description: Pick<Description, "fields" | "one">;
+  /** The record as read; null for a new one. */
+  record: (Values & { version?: number }) | null;
+  /** Values that a new record starts with. */
+  start?: Values;
+  lookup: Lookup;
+  series: string;
+  save: (body: Values, version: number | undefined) => Promise<unknown>;
+  onSaved: (saved: unknown) => void;
+  onCancel?: () => void;
+  saveWords?: string;
+}
+
+export function RecordForm(props: RecordFormProps) {
+  const { description, record, start, lookup, series, onCancel } = props;
+  const { fields } = description;
+  const initial = useMemo(
+    () => startValues(fields, record ?? start ?? null),
+    [fields, record, start],
+  );
+  const form = useForm(props, initial);
+  const summary = useRef<HTMLDivElement>(null);
+  const shown = fields.filter((field) => !field.when || field.when(form.values));
+
+  useEffect(() => {
+    if (form.attempts > 0) summary.current?.focus();
+  }, [form.attempts]);
+  useBlocker({
+    // A filter typed beside the form is no way out of it.
+    shouldBlockFn: ({ current, next }) =>
+      leaves(current, next) &&
+      form.isDirty() &&
+      !window.confirm("What you typed here is not saved. Leave it behind?"),
+    enableBeforeUnload: form.isDirty,
+  });
+
+  return (
+    <form
+      className={styles.form}
+      noValidate
+      onSubmit={(event) => {
+        event.preventDefault();
+        form.submit();
+      }}
+      onKeyDown={(event) => {
+        if (event.key === "Enter" && (event.ctrlKey || event.metaKey)) form.submit();
+      }}
+    >
+      <div ref={summary} tabIndex={-1} className={styles.summary}>
+        <FaultSummary faults={form.faults} fields={fields} />
+        <ErrorNote error={form.error} saving />
+      </div>
+      {groupsOf(shown).map(([group, members]) => (
+        <div key={group || "first"} className={styles.fields}>
+          {group && <h3>{group}</h3>}
+          {members.map((field) => (
+            <FieldInput
+              key={field.name}
+              field={field}
+              values={form.values}
+              set={form.set}
+              error={form.faults[field.name]}
+              lookup={lookup}
+              series={series}
+            />
+          ))}
+        </div>
+      ))}
+      <div className={styles.buttons}>
+        <Button type="submit" loading={form.busy}>
+          {props.saveWords ?? "Save"}
+        </Button>
+        {onCancel && (
+          <Button variant="default" onClick={onCancel}>
+            Stop editing
+          </Button>
+        )}
+      </div>
+      {form.conflict && (
+        <ConflictDialog
+          fields={fields}
+          mine={form.values}
+          conflict={form.conflict}
+          lookup={lookup}
+          onClose={form.dropConflict}
+          onResolve={form.resolve}
+        />
+      )}
+    </form>
+  );
+}
+
+interface Step {
+  pathname: string;
+  search: unknown;
+}
+
+function leaves(current: Step, next: Step): boolean {
+  const a = current.search as PageSearch;
+  const b = next.search as PageSearch;
+  return current.pathname !== next.pathname || a.record !== b.record || a.edit !== b.edit;
+}
+
+function useForm({ description, record, save, onSaved }: RecordFormProps, initial: Values) {
+  const { fields } = description;
+  const [values, setValues] = useState(initial);
+  const [faults, setFaults] = useState<Faults>({});
+  const [error, setError] = useState<unknown>(null);
+  const [conflict, setConflict] = useState<ConflictError | null>(null);
+  const [busy, setBusy] = useState(false);
+  const [attempts, setAttempts] = useState(0);
+  // A ref, because going on after saving must not wait for the next render.
+  const saved = useRef(false);
+
+  const send = async (body: Values, version: number | undefined) => {
+    setBusy(true);
+    setError(null);
+    try {
+      const answer = await save(body, version);
+      saved.current = true;
+      onSaved(answer);
+    } catch (cause) {
+      if (cause instanceof ConflictError) setConflict(cause);
+      else {
+        setError(cause);
+        if (cause instanceof ApiError) setFaults(faultsFromServer(fields, cause.fields));
+        setAttempts((count) => count + 1);
+      }
+    } finally {
+      setBusy(false);
+    }
+  };
+  return {
+    values,
+    faults,
+    error,
+    conflict,
+    busy,
+    attempts,
+    isDirty: () => !saved.current && JSON.stringify(values) !== JSON.stringify(initial),
+    set: (changes: Values) => setValues((all) => ({ ...all, ...changes })),
+    submit: () => {
+      const found = check(fields, values);
+      setFaults(found);
+      setError(null);
+      if (Object.keys(found).length > 0) {
+        setAttempts((count) => count + 1);
+        return;
+      }
+      void send(cleaned(fields, values), record?.version);
+    },
+    dropConflict: () => setConflict(null),
+    resolve: (merged: Values) => {
+      const version = Number(conflict?.current.version);
+      setConflict(null);
+      setValues(merged);
+      void send(cleaned(fields, merged), version);
+    },
+  };
+}
+
+/** Fields that don't apply are sent as empty, so that a hidden value doesn't linger. */
+function cleaned(fields: readonly Field[], values: Values): Values {
+  const blank = startValues(fields, null);
+  const body = { ...values };
+  for (const field of fields) {
+    if (field.when && !field.when(values)) body[field.name] = blank[field.name];
+    if (typeof body[field.name] === "string") body[field.name] = String(body[field.name]).trim();
+  }
+  return body;
+}
+
+function FaultSummary({ faults, fields }: { faults: Faults; fields: readonly Field[] }) {
+  const found = fields.filter((field) => faults[field.name]);
+  if (found.length === 0) return null;
+  return (
+    <div role="alert" className={styles.faults}>
+      <p>Nothing was saved yet. {found.length === 1 ? "One thing" : "Some things"} to put right:</p>
+      <ul>
+        {found.map((field) => (
+          <li key={field.name}>
+            {field.label}: {faults[field.name]}
+          </li>
+        ))}
+      </ul>
+    </div>
+  );
+}
+
+export function groupsOf(fields: readonly Field[]): [group: string, fields: Field[]][] {
+  const groups = new Map<string, Field[]>();
+  for (const field of fields) {
+    const group = field.group ?? "";
+    groups.set(group, [...(groups.get(group) ?? []), field]);
+  }
+  return [...groups];
+}

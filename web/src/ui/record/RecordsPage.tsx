@@ -1,0 +1,268 @@
+// A whole page of one kind of record: list with find, order and state filter; the open record beside it;
+// a new one made in the same place. Everything that is chosen stands in the address.
+import { Button, Select, TextInput } from "@mantine/core";
+import { useNavigate } from "@tanstack/react-router";
+import { useCallback, useMemo } from "react";
+import { LIST_LIMIT, useRecordChanges, useRecords } from "../../api/records";
+import type { SavedRecord } from "../../api/types";
+import { useKey } from "../../app/keys";
+import { useMay } from "../../app/may";
+import type { PageSearch } from "../../app/search";
+import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
+import { EmptyState, ErrorNote, Waiting } from "../Notes";
+import { Page } from "../Page";
+import { useToasts } from "../Toasts";
+import type { Description, Values } from "./description";
+import { type Lookup, type Referable, useLookup } from "./lookup";
+import { RecordForm } from "./RecordForm";
+import { RecordPanel } from "./RecordPanel";
+import { filtered, RecordTable, sorted } from "./RecordTable";
+import styles from "./record.module.css";
+
+export interface RecordsPageProps {
+  description: Description;
+  /** Kinds whose names the list shows, besides those that the fields refer to. */
+  alsoNames?: readonly Referable[];
+  below?: (record: SavedRecord) => React.ReactNode;
+  /** Values that a new record starts with, from the address. */
+  start?: (search: PageSearch) => Values;
+  /** Rows that the page leaves out, by its own filters in the address. */
+  only?: (record: SavedRecord, search: PageSearch) => boolean;
+  above?: React.ReactNode;
+}
+
+function kindsOf(description: Description, also: readonly Referable[]): Referable[] {
+  const kinds = description.fields.flatMap((field) =>
+    field.type === "reference" || field.type === "references" ? [field.kind] : [],
+  );
+  return [...new Set([...kinds, ...also])];
+}
+
+export function RecordsPage(props: RecordsPageProps) {
+  const { description, alsoNames = [], above } = props;
+  const series = useSeriesId();
+  const here = useSeries();
+  const search = usePageSearch();
+  const may = useMay(description.action);
+  const lookup = useLookup(series, kindsOf(description, alsoNames));
+  const go = useGo();
+  const makeNew = useCallback(() => may && go({ record: "new", edit: undefined }), [may, go]);
+  useKey("n", makeNew);
+  return (
+    <Page
+      title={description.many}
+      place={here?.title}
+      lead={description.lead}
+      action={
+        <Button
+          onClick={makeNew}
+          disabled={!may}
+          title={may ? undefined : "None of your roles in this series allows this."}
+        >
+          New {description.one}
+        </Button>
+      }
+    >
+      {above}
+      <div className={styles.split} data-open={search.record ? true : undefined}>
+        <div className={styles.list}>
+          <List {...props} lookup={lookup} makeNew={makeNew} may={may} />
+        </div>
+        {search.record && (
+          <section className={styles.beside} aria-label={`The open ${description.one}`}>
+            <Beside {...props} lookup={lookup} id={search.record} may={may} />
+          </section>
+        )}
+      </div>
+    </Page>
+  );
+}
+
+/** Changes part of the address; the rest of the view stays. */
+export function useGo() {
+  const navigate = useNavigate();
+  return useCallback(
+    (changes: PageSearch, replace = false) =>
+      navigate({
+        to: ".",
+        search: (search: PageSearch) => ({ ...search, ...changes }),
+        replace,
+        resetScroll: false,
+      }),
+    [navigate],
+  );
+}
+
+function List({
+  description,
+  lookup,
+  makeNew,
+  may,
+  only,
+}: RecordsPageProps & { lookup: Lookup; makeNew: () => void; may: boolean }) {
+  const series = useSeriesId();
+  const search = usePageSearch();
+  const query = useRecords(series, description.kind);
+  const go = useGo();
+  const sort = search.sort ?? description.order;
+  const all = query.data;
+  const mine = useMemo(() => {
+    const rows = all ?? [];
+    const { state, byEpisode } = description;
+    return rows.filter(
+      (record) =>
+        (!byEpisode || !search.episode || record.episode_id === search.episode) &&
+        (!state || !search.state || record[state.field] === search.state) &&
+        (!only || only(record, search)),
+    );
+  }, [all, description, search, only]);
+  const found = filtered(mine, description.columns, lookup, search.q);
+  const shown = sorted(found, description.columns, lookup, sort);
+
+  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (!all) return <Waiting what={`the ${description.many.toLowerCase()}`} />;
+  if (all.length === 0) {
+    return (
+      <EmptyState
+        title={description.empty.title}
+        action={
+          may && (
+            <Button variant="default" onClick={makeNew}>
+              Make the first
+            </Button>
+          )
+        }
+      >
+        {description.empty.text}
+      </EmptyState>
+    );
+  }
+  return (
+    <>
+      <Tools description={description} shown={shown.length} all={all.length} />
+      <RecordTable
+        description={description}
+        records={shown}
+        lookup={lookup}
+        sort={sort}
+        onSort={(next) => go({ sort: next }, true)}
+        selected={search.record}
+      />
+      {shown.length === 0 && (
+        <p className="quiet">
+          Nothing here fits the filter.{" "}
+          <Button
+            variant="default"
+            size="compact-sm"
+            onClick={() => go({ q: undefined, state: undefined, episode: undefined }, true)}
+          >
+            Show all
+          </Button>
+        </p>
+      )}
+      {all.length >= LIST_LIMIT && (
+        <p className="quiet">Only the first {LIST_LIMIT} are listed. Narrow them by finding.</p>
+      )}
+    </>
+  );
+}
+
+function Tools({
+  description,
+  shown,
+  all,
+}: {
+  description: Description;
+  shown: number;
+  all: number;
+}) {
+  const search = usePageSearch();
+  const go = useGo();
+  return (
+    <search className={`${styles.tools} no-print`}>
+      <TextInput
+        data-find
+        className={styles.find ?? ""}
+        aria-label={`Find in ${description.many.toLowerCase()}`}
+        placeholder="Find"
+        value={search.q ?? ""}
+        onChange={(event) => go({ q: event.currentTarget.value || undefined }, true)}
+      />
+      {description.state && (
+        <Select
+          aria-label="State"
+          placeholder="any state"
+          data={description.state.words.map((word) => ({ value: word.value, label: word.word }))}
+          value={search.state ?? null}
+          clearable
+          clearButtonProps={{ "aria-label": "Any state" }}
+          onChange={(state) => go({ state: state ?? undefined }, true)}
+        />
+      )}
+      <output className={styles.count}>{shown === all ? `${all}` : `${shown} of ${all}`}</output>
+    </search>
+  );
+}
+
+function Beside({
+  description,
+  lookup,
+  id,
+  may,
+  below,
+  start,
+}: RecordsPageProps & { lookup: Lookup; id: string; may: boolean }) {
+  const series = useSeriesId();
+  const search = usePageSearch();
+  const toasts = useToasts();
+  const changes = useRecordChanges(series, description.kind);
+  const go = useGo();
+  const close = useCallback(() => {
+    go({ record: undefined, edit: undefined });
+    document.querySelector<HTMLElement>(`[data-row-link="${CSS.escape(id)}"]`)?.focus();
+  }, [go, id]);
+  const edit = useCallback((editing: boolean) => go({ edit: editing ? "yes" : undefined }), [go]);
+  const startingValues = useMemo(() => {
+    const given = start?.(search) ?? {};
+    return description.byEpisode && search.episode
+      ? { episode_id: search.episode, ...given }
+      : given;
+  }, [start, search, description.byEpisode]);
+
+  if (id !== "new") {
+    return (
+      <RecordPanel
+        key={id}
+        description={description}
+        series={series}
+        id={id}
+        editing={search.edit === "yes" && may}
+        may={may}
+        lookup={lookup}
+        onEdit={edit}
+        onClose={close}
+        below={below}
+      />
+    );
+  }
+  return (
+    <>
+      <div className={styles.panelHead}>
+        <h2>New {description.one}</h2>
+      </div>
+      <RecordForm
+        description={description}
+        record={null}
+        start={startingValues}
+        lookup={lookup}
+        series={series}
+        save={(body) => changes.save.mutateAsync({ body })}
+        onSaved={(saved) => {
+          toasts.say("Saved.");
+          go({ record: (saved as SavedRecord).id, edit: undefined }, true);
+        }}
+        onCancel={() => go({ record: undefined, edit: undefined })}
+      />
+    </>
+  );
+}

@@ -1,0 +1,104 @@
+// Names of the records that others refer to, read once per page.
+import { useQueries, useQuery } from "@tanstack/react-query";
+import { get } from "../../api/client";
+import { type Kind, recordsQuery } from "../../api/records";
+import { rowsOf } from "../../api/rows";
+import type { SavedRecord } from "../../api/types";
+import { showDate } from "../../words/dates";
+
+export interface Choice {
+  value: string;
+  label: string;
+}
+
+export interface Member {
+  user_id: string;
+  name: string;
+  email: string;
+  roles: string[];
+}
+
+export type Referable = Kind | "members";
+
+export interface Lookup {
+  /** The name of a record, or a word for its absence: never the bare id. */
+  name(kind: Referable, id: unknown): string;
+  choices(kind: Referable): Choice[];
+  record(kind: Kind, id: unknown): SavedRecord | undefined;
+}
+
+/** How a record is called where another one refers to it. */
+export function nameOf(kind: Referable, record: Record<string, unknown>): string {
+  switch (kind) {
+    case "people":
+      return String(record.credited_name ?? "");
+    case "places":
+    case "cards":
+    case "specifications":
+    case "members":
+      return String(record.name ?? "");
+    case "drives":
+      return String(record.label ?? "");
+    case "episodes":
+      return `${record.number}. ${record.title}`;
+    case "shoot-days":
+      return [showDate(String(record.day ?? "")), record.title].filter(Boolean).join(", ");
+    case "licences":
+      return String(record.licensor ?? "");
+    case "deliverables":
+      return String(record.item ?? "");
+    default:
+      return String(record.title ?? record.id ?? "");
+  }
+}
+
+export const membersKey = (series: string) => ["series", series, "members"] as const;
+
+export function useMembers(series: string, enabled = true) {
+  return useQuery({
+    queryKey: membersKey(series),
+    queryFn: async ({ signal }) =>
+      rowsOf<Member>(await get(`/api/series/${series}/members`, undefined, signal)),
+    enabled,
+  });
+}
+
+/** Loads the kinds that are named and answers for them. */
+export function useLookup(series: string, kinds: readonly Referable[]): Lookup {
+  const recordKinds = kinds.filter((kind): kind is Kind => kind !== "members");
+  const lists = useQueries({
+    queries: recordKinds.map((kind) => ({ ...recordsQuery(series, kind), retry: false })),
+  });
+  const members = useMembers(series, kinds.includes("members"));
+  const rows = (kind: Referable): readonly Record<string, unknown>[] => {
+    if (kind === "members") {
+      return (members.data ?? []).map((member) => ({ ...member, id: member.user_id }));
+    }
+    return lists[recordKinds.indexOf(kind)]?.data ?? [];
+  };
+  const waiting = (kind: Referable) =>
+    kind === "members" ? members.isPending : lists[recordKinds.indexOf(kind)]?.isPending;
+  return {
+    name(kind, id) {
+      if (!id) return "";
+      const row = rows(kind).find((one) => one.id === id);
+      if (row) return nameOf(kind, row);
+      return waiting(kind) ? "…" : "removed or not yours to see";
+    },
+    choices(kind) {
+      return rows(kind)
+        .map((row) => ({ value: String(row.id), label: nameOf(kind, row) }))
+        .toSorted((a, b) => a.label.localeCompare(b.label, "en-GB", { numeric: true }));
+    },
+    record(kind, id) {
+      return rows(kind).find((one) => one.id === id) as SavedRecord | undefined;
+    },
+  };
+}
+
+/** For forms that refer to nothing. */
+export const nowhere: Lookup = {
+  name: () => "",
+  choices: () => [],
+  record: () => undefined,
+};
