@@ -7,6 +7,8 @@
 #![deny(clippy::as_conversions)]
 
 mod label;
+#[cfg(test)]
+mod tests;
 
 use std::fmt;
 use std::str::FromStr;

@@ -133,14 +133,13 @@ impl Timeline {
         mut events: Vec<Event>,
         warnings: Vec<Warning>,
     ) -> Self {
-        unwrap_midnight(&mut events, rate.frames_per_day());
         events.sort_by_key(|event| event.record_in);
         for (position, event) in (1..).zip(&mut events) {
             event.position = position;
         }
         let start = events.first().map_or(0, |event| event.record_in);
         let end = events.iter().map(|event| event.record_out).max();
-        let duration = end.map_or(0, |end| end - start);
+        let duration = end.map_or(0, |end| end.saturating_sub(start));
         Self {
             format,
             title,
@@ -149,28 +148,6 @@ impl Timeline {
             duration,
             events,
             warnings,
-        }
-    }
-}
-
-/// Moves what follows midnight behind what precedes it.
-///
-/// Labels begin again after 24 hours. No cut is half a day long, so events further apart than that
-/// stand on the two sides of a midnight.
-fn unwrap_midnight(events: &mut [Event], day: i64) {
-    let starts = || events.iter().map(|event| event.record_in);
-    let (Some(first), Some(last)) = (starts().min(), starts().max()) else {
-        return;
-    };
-    let first_late = starts().filter(|start| *start >= day / 2).min();
-    let last_early = starts().filter(|start| *start < day / 2).max();
-    let (Some(first_late), Some(last_early)) = (first_late, last_early) else {
-        return;
-    };
-    if last - first > day / 2 && last_early + day - first_late < day / 2 {
-        for event in events.iter_mut().filter(|event| event.record_in < day / 2) {
-            event.record_in += day;
-            event.record_out += day;
         }
     }
 }

@@ -12,9 +12,11 @@ pub(super) enum Line {
         drop: bool,
     },
     Event(Box<EventLine>),
-    /// Starts like an event, and has some timecodes but not four good ones in a row.
+    /// Starts like an event, but does not have four timecodes in a row: perhaps only a comment that
+    /// begins with a number, when it has none.
     DamagedEvent {
         event: String,
+        timecodes: usize,
     },
     /// A timecode of an event is out of range.
     BadTimecode(TimecodeError),
@@ -121,9 +123,9 @@ fn event(words: &[&str]) -> Option<Line> {
         .windows(4)
         .position(|four| four.iter().all(is_timecode))
     else {
-        let damaged = event.len() >= 3 && words.iter().any(is_timecode);
+        let timecodes = words.iter().filter(|word| is_timecode(word)).count();
         let event = event.to_owned();
-        return damaged.then_some(Line::DamagedEvent { event });
+        return (event.len() >= 3).then_some(Line::DamagedEvent { event, timecodes });
     };
     let (mut fields, timecodes) = words.split_at(at);
     fields = fields.get(1..)?;
@@ -135,6 +137,7 @@ fn event(words: &[&str]) -> Option<Line> {
     let mut duration = None;
     if let [before @ .., last] = fields
         && before.len() >= 2
+        && last.len() <= 4
         && last.bytes().all(|b| b.is_ascii_digit())
     {
         duration = last.parse().ok();

@@ -113,12 +113,12 @@ impl Edit {
 /// timecode, and when a frame number disproves the rate. Everything else is kept and reported.
 pub fn read(text: &str, rate: Rate) -> Result<List, TimelineError> {
     let mut reader = Reader::new(rate);
-    let count = text.lines().filter(|line| !line.trim().is_empty()).count();
-    let filled = (1..)
-        .zip(text.lines())
-        .filter(|(_, l)| !l.trim().is_empty());
-    for (nth, (number, line)) in (1..).zip(filled) {
-        reader.line(number, line.trim(), nth == count)?;
+    // every kind of line end counts as one, and old systems end a text with a control character
+    let text = text.replace("\r\n", "\n").replace('\r', "\n");
+    let text = text.trim_end_matches('\u{1a}');
+    let filled: Vec<(u32, &str)> = filled_lines(text).collect();
+    for (index, (number, line)) in filled.iter().enumerate() {
+        reader.line(*number, line, index + 1 == filled.len())?;
     }
     if reader.list.edits.is_empty() {
         return Err(no_events(text, &reader.list));
@@ -128,13 +128,19 @@ pub fn read(text: &str, rate: Rate) -> Result<List, TimelineError> {
     Ok(reader.list)
 }
 
+/// The lines that are not blank, with their numbers.
+fn filled_lines(text: &str) -> impl Iterator<Item = (u32, &str)> {
+    let lines = (1..).zip(text.lines().map(str::trim));
+    lines.filter(|(_, line)| !line.is_empty())
+}
+
 fn no_events(text: &str, list: &List) -> TimelineError {
     if list.title.is_some() || !list.modes.is_empty() {
         return TimelineError::NoEvents;
     }
-    let filled = (1..).zip(text.lines()).find(|(_, l)| !l.trim().is_empty());
-    filled.map_or(TimelineError::Blank, |(line, text)| {
-        let text = text.trim().chars().take(60).collect();
+    let first = filled_lines(text).next();
+    first.map_or(TimelineError::Blank, |(line, text)| {
+        let text = text.chars().take(60).collect();
         TimelineError::NotAList { line, text }
     })
 }
@@ -168,13 +174,16 @@ impl Reader {
                 self.mode = Some(drop);
             }
             Line::Event(fields) => self.event(number, *fields),
-            Line::DamagedEvent { event } if last => {
+            Line::DamagedEvent { event, .. } if last => {
                 return Err(TimelineError::CutShort {
                     line: number,
                     event,
                 });
             }
-            Line::DamagedEvent { event } => {
+            Line::DamagedEvent { timecodes: 0, .. } => {
+                self.note(number, text, Note::Unmarked(text.to_owned()));
+            }
+            Line::DamagedEvent { event, .. } => {
                 let text = text.to_owned();
                 return Err(TimelineError::DamagedEvent {
                     line: number,

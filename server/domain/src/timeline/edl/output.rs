@@ -10,12 +10,12 @@ use crate::usage;
 impl List {
     /// The list in the common model.
     pub fn timeline(&self) -> Timeline {
-        let parts = self.parts();
-        let events = self.edits.iter().zip(parts);
-        let events = events.map(|(edit, part)| self.event(edit, part)).collect();
+        let edits = self.edits.iter().zip(self.parts());
+        let mut events: Vec<Event> = edits.map(|(edit, part)| self.event(edit, part)).collect();
         // record labels decide how the cut is counted, and one list has one way
         let drop = self.edits.first().is_some_and(|edit| edit.drop);
         let rate = self.rate.with_drop(drop);
+        unwrap_midnight(&mut events, rate.frames_per_day());
         let title = self.title.clone().unwrap_or_default();
         Timeline::assemble(Format::Edl, title, rate, events, self.warnings.clone())
     }
@@ -103,6 +103,28 @@ impl List {
             model["warnings"] = json!(self.warnings);
         }
         model
+    }
+}
+
+/// Moves what follows midnight behind what precedes it.
+///
+/// Labels begin again after 24 hours. No cut is half a day long, so events further apart than that
+/// stand on the two sides of a midnight.
+fn unwrap_midnight(events: &mut [Event], day: i64) {
+    let starts = || events.iter().map(|event| event.record_in);
+    let (Some(first), Some(last)) = (starts().min(), starts().max()) else {
+        return;
+    };
+    let first_late = starts().filter(|start| *start >= day / 2).min();
+    let last_early = starts().filter(|start| *start < day / 2).max();
+    let (Some(first_late), Some(last_early)) = (first_late, last_early) else {
+        return;
+    };
+    if last - first > day / 2 && last_early + day - first_late < day / 2 {
+        for event in events.iter_mut().filter(|event| event.record_in < day / 2) {
+            event.record_in += day;
+            event.record_out += day;
+        }
     }
 }
 

@@ -94,7 +94,10 @@ impl Composition {
 
 /// A clip as an event; none when the cuts of its parents leave nothing of it.
 fn event(clip: &Placed, global: i128, rate: Rate) -> Option<Event> {
-    let unknown_length = Span { start: 0, end: 0 };
+    let unknown_length = Span {
+        start: clip.begins,
+        end: clip.begins,
+    };
     let shown = match clip.source {
         Some(_) => clip.shown?,
         None => unknown_length,

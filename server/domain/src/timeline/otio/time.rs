@@ -10,9 +10,10 @@ use crate::timecode::Rate;
 
 const TICKS_PER_SECOND: i128 = 705_600_000;
 
-/// The largest count of frames believed; beyond it a file is damaged. With the bounds on rate and
-/// speed it keeps all sums and products within 128 bits.
-const LARGEST: f64 = 1e11;
+/// The most frames and seconds believed; beyond them a file is damaged. With the bounds on rate and
+/// speed they keep all sums and products of a file within 128 bits.
+const MOST_FRAMES: f64 = 1e11;
+const MOST_SECONDS: f64 = 1e10;
 
 /// A time or a length, and the rate it was written at.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,8 +42,8 @@ impl Time {
 
     /// `value` frames at `rate`; `None` when either is no usable number.
     pub fn new(value: f64, rate: f64) -> Option<Self> {
-        let usable = value.abs() <= LARGEST && (0.1..=1e6).contains(&rate);
-        if !usable {
+        let usable = (0.1..=1e6).contains(&rate) && value.abs() <= MOST_FRAMES;
+        if !usable || value.abs() / rate > MOST_SECONDS {
             return None;
         }
         let (num, den) = fraction(rate);

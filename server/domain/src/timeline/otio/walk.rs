@@ -25,6 +25,8 @@ pub(super) struct Placed {
     pub with_transitions: Option<Span>,
     /// After the cuts of all parents; none when they leave nothing.
     pub trimmed: Option<Span>,
+    /// Where its own first frame stands in the timeline, in ticks from its beginning.
+    pub begins: i128,
     /// In the timeline, from its beginning.
     pub record: Option<Span>,
     pub record_rate: f64,
@@ -229,6 +231,7 @@ fn place(item: &Item, media: &Media, steps: &[Step<'_>]) -> Option<Placed> {
         source,
         with_transitions: source.and(in_track.then_some(wide)),
         trimmed,
+        begins: own.start + offset,
         record: trimmed.map(|span| span.moved(offset)),
         record_rate: record_rate(steps),
         shown: shown.map(|span| span.moved(offset)),
