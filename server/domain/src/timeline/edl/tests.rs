@@ -82,6 +82,26 @@ fn a_frame_number_disproves_the_rate() {
 }
 
 #[test]
+fn what_does_not_fit_together_is_reported() {
+    let text = format!("FCM: DROP FRAME\n{TWO}").replace("V C 02:00:00:00", "V D 010 02:00:00:10");
+    let cut = list(
+        "25",
+        &text.replace("10:00:02:00 10:00:03", "10:00:02:05 10:00:03"),
+    )
+    .timeline();
+    let texts = texts(&cut);
+    assert!(texts.contains("line 1: Written as drop-frame"), "{texts}");
+    assert!(
+        texts.contains("line 4: Source and record length differ (15 and 20 frames)"),
+        "{texts}"
+    );
+    assert!(
+        texts.contains("line 4: No event is found that this transition comes from"),
+        "{texts}"
+    );
+}
+
+#[test]
 fn events_out_of_order_are_put_in_order_and_reported() {
     let mut lines: Vec<&str> = TWO.lines().collect();
     lines.swap(1, 2);

@@ -55,7 +55,7 @@ fn cut(value: &Value) -> Timeline {
 
 #[test]
 fn a_track_may_begin_before_its_content() {
-    // the published example of notes on this format: -7 moves the content 7 frames later
+    // as in tests/sample_data/multiple_track.otio of github AcademySoftwareFoundation/OpenTimelineIO
     let mut late = track(&[clip("a", range(100.0, 9.0, 24.0))]);
     late["source_range"] = range(-7.0, 16.0, 24.0);
     let model = composition(&timeline(&[late])).model();
