@@ -1,5 +1,4 @@
 //! One timecode label as it is written, before anybody says at what rate it counts.
-#![deny(clippy::as_conversions)]
 
 use std::fmt;
 use std::str::FromStr;

@@ -9,7 +9,7 @@ mod error;
 pub mod otio;
 
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
+use serde_json::{Value, json};
 use utoipa::ToSchema;
 
 pub use error::TimelineError;
@@ -117,6 +117,11 @@ pub struct Warning {
 }
 
 impl Warning {
+    fn of_the_file(text: impl Into<String>) -> Self {
+        let (at, text) = (String::new(), text.into());
+        Self { at, text }
+    }
+
     fn at_line(line: u32, text: impl Into<String>) -> Self {
         let at = format!("line {line}");
         let text = text.into();
@@ -159,15 +164,13 @@ impl Timeline {
 /// decides the format, and `file_name` only where the content does not.
 pub fn read(bytes: &[u8], file_name: &str, rate: Option<Rate>) -> Result<Timeline, TimelineError> {
     let decoded = textio::decode(bytes)?;
-    let mut timeline = match format_of(&decoded.text, file_name)? {
+    let mut cut = match format_of(&decoded.text, file_name)? {
         Format::Edl => edl::read(&decoded.text, rate.ok_or(TimelineError::RateNeeded)?)?.timeline(),
         Format::Otio => otio::read(&decoded.text)?.timeline(rate)?,
     };
-    if let Some(text) = decoded.warning {
-        let at = String::new();
-        timeline.warnings.insert(0, Warning { at, text });
-    }
-    Ok(timeline)
+    let encoding = decoded.warning.map(Warning::of_the_file);
+    cut.warnings.splice(0..0, encoding);
+    Ok(cut)
 }
 
 /// What a file says, field by field, as `waybill try timeline` prints it.
@@ -181,12 +184,22 @@ pub fn try_model(
     rate: Option<Rate>,
 ) -> Result<Value, TimelineError> {
     let decoded = textio::decode(bytes)?;
-    match format_of(&decoded.text, file_name)? {
+    let (mut model, warnings) = match format_of(&decoded.text, file_name)? {
         Format::Edl => {
-            Ok(edl::read(&decoded.text, rate.ok_or(TimelineError::RateNeeded)?)?.model())
+            let list = edl::read(&decoded.text, rate.ok_or(TimelineError::RateNeeded)?)?;
+            (list.model(), list.warnings())
         }
-        Format::Otio => Ok(otio::read(&decoded.text)?.model()),
+        Format::Otio => {
+            let composition = otio::read(&decoded.text)?;
+            (composition.model(), composition.warnings())
+        }
+    };
+    let encoding = decoded.warning.map(Warning::of_the_file);
+    let warnings: Vec<Warning> = encoding.into_iter().chain(warnings).collect();
+    if !warnings.is_empty() {
+        model["warnings"] = json!(warnings);
     }
+    Ok(model)
 }
 
 fn format_of(text: &str, file_name: &str) -> Result<Format, TimelineError> {

@@ -3,7 +3,6 @@
 //!
 //! `line` reads one line, `reader` puts lines together, `count` turns labels into frames, `used`
 //! works out what the edits touch of their sources, and `output` turns that into the common model.
-#![deny(clippy::as_conversions)]
 
 mod count;
 mod line;

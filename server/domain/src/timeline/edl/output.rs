@@ -4,7 +4,7 @@ use serde_json::{Map, Value, json};
 
 use super::used::{Part, shown};
 use super::{Edit, List, Transition};
-use crate::timeline::{Event, EventKind, Format, SourceRange, Timeline};
+use crate::timeline::{Event, EventKind, Format, SourceRange, Timeline, Warning};
 use crate::usage;
 
 impl List {
@@ -86,23 +86,24 @@ impl List {
         })
     }
 
-    /// The list field by field.
+    /// What a person should look at, by line.
+    pub fn warnings(&self) -> Vec<Warning> {
+        self.warnings.clone()
+    }
+
+    /// The list field by field, without its warnings.
     pub fn model(&self) -> Value {
         let used = self.used();
         let mode =
             |(line, drop): &(u32, bool)| json!([line, if *drop { "drop" } else { "non-drop" }]);
-        let mut model = json!({
+        json!({
             "rate": self.rate.name(),
             "title": self.title,
             "fcm": self.modes.iter().map(mode).collect::<Vec<_>>(),
             "edits": self.edits.iter().map(edit_model).collect::<Vec<_>>(),
             "used_source": used,
             "union_by_reel_and_clip": usage::union_by_reel_and_clip(&used),
-        });
-        if !self.warnings.is_empty() {
-            model["warnings"] = json!(self.warnings);
-        }
-        model
+        })
     }
 }
 

@@ -2,7 +2,6 @@
 //!
 //! `json` reads the text, `tree` the objects, `walk` finds where every clip stands and what it
 //! uses, `time` computes exactly, and `output` turns that into the common model.
-#![deny(clippy::as_conversions)]
 
 mod json;
 mod output;

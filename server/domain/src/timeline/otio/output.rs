@@ -41,7 +41,8 @@ impl Composition {
         rates.find_map(timecode_rate)
     }
 
-    fn warnings(&self) -> Vec<Warning> {
+    /// What a person should look at, by the path of the object.
+    pub fn warnings(&self) -> Vec<Warning> {
         let mut warnings = self.document.warnings.clone();
         let mut warn = |clip: &Placed, text: &str| {
             let at = clip.item.path.clone();
@@ -64,31 +65,24 @@ impl Composition {
             }
         }
         if self.clips.is_empty() {
-            let text = "The timeline has no clips.".to_owned();
-            let at = String::new();
-            warnings.push(Warning { at, text });
+            warnings.push(Warning::of_the_file("The timeline has no clips."));
         }
         warnings
     }
 
-    /// The composition field by field.
+    /// The composition field by field, without its warnings.
     pub fn model(&self) -> Value {
         let document = &self.document;
         let start = document
             .global_start
             .map(|start| json!({"value": frames(start.ticks, start.rate), "rate": start.rate}));
         let duration = trimmed_range(&document.root).map(|range| range.duration);
-        let mut model = json!({
+        json!({
             "global_start_time": start,
             "duration_frames": duration.map_or(json!(0), |time| frames(time.ticks, time.rate)),
             "tracks": document.root.children().iter().map(track_model).collect::<Vec<_>>(),
             "clips": self.clips.iter().map(clip_model).collect::<Vec<_>>(),
-        });
-        let warnings = self.warnings();
-        if !warnings.is_empty() {
-            model["warnings"] = json!(warnings);
-        }
-        model
+        })
     }
 }
 
