@@ -1,13 +1,23 @@
 //! The heart: may everything in this cut be shown there, then, in that way?
 //!
 //! A [`Question`] holds a delivery's need and every element of a cut with the papers behind it; the
-//! [`Answer`] says for each element in which needed cells it is covered, where not, and every reason
-//! why, worst first. Nothing is looked up and no clock is asked: equal questions, equal answers.
+//! [`Answer`] from [`clear`] says for each element in which needed cells it is covered, where not,
+//! and every reason why, worst first. Nothing is looked up and no clock is asked: equal questions,
+//! equal answers.
 //!
-//! `question` and `answer` hold the types; both derive `ToSchema` and appear in API bodies.
+//! How it goes: each paper is measured against the need (`paper`, `ground`), with what is wrong with
+//! it in each manner of use (`forms`); what holds is joined into cells (`element`); what is not
+//! reached is put in words (`shortfall`); the weakest element sets the episode's window (`window`).
 
 mod answer;
+mod element;
+mod forms;
+mod ground;
+mod paper;
 mod question;
+mod shortfall;
+mod window;
+mod words;
 
 pub use answer::{
     Answer, CellGroup, Counts, ElementAnswer, End, FirstUse, Reason, ReasonCells, ReasonCode,
@@ -17,3 +27,149 @@ pub use question::{
     AgeBand, Backing, Basis, Element, ElementKind, EpisodeEvents, Licence, LicenceStatus, Need,
     NotNeeded, Presence, Question, Release, Side, Use,
 };
+
+use chrono::Months;
+
+use self::paper::Context;
+use crate::report::date_words;
+use crate::rights::coverage::Asked;
+use crate::rights::days::Days;
+use crate::rights::medium;
+use crate::rights::territory::{TerritorySet, UnknownTerritory};
+
+/// A need that cannot be worked.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum NeedError {
+    /// A territory of the need cannot be read.
+    #[error(transparent)]
+    Territory(#[from] UnknownTerritory),
+    /// The last needed day is before the first.
+    #[error("the delivery's last needed day, {to}, is before its first, {from}", from = date_words(*from), to = date_words(*to))]
+    Reversed {
+        /// First needed day.
+        from: chrono::NaiveDate,
+        /// Last needed day.
+        to: chrono::NaiveDate,
+    },
+    /// Exceptions leave no territory or no medium.
+    #[error("the delivery needs no {0}: its exceptions leave nothing")]
+    Empty(&'static str),
+}
+
+/// Answers the question for every element of the cut.
+///
+/// A fault in one record (a territory that cannot be read, say) is a reason of its element and
+/// stops nothing else; only a need that cannot be worked is an error.
+pub fn clear(question: &Question) -> Result<Answer, NeedError> {
+    let need = &question.need;
+    let asked = asked(question)?;
+    let first_shown_on = (question.events.first_use.date())
+        .or(question.events.first_transmission.date())
+        .unwrap_or(need.from);
+    let needed = asked.days;
+    let cx = Context {
+        question,
+        asked,
+        first_shown_on,
+    };
+    let mut elements: Vec<ElementAnswer> = question
+        .elements
+        .iter()
+        .map(|element| element::clear(&cx, element))
+        .collect();
+    elements.sort_by_cached_key(|element| {
+        let first = element
+            .first_use
+            .map(|first| (first.record_in, first.event));
+        (
+            element.state,
+            first.is_none(),
+            first,
+            element.label.clone(),
+            element.id.clone(),
+        )
+    });
+    let mut assumptions: Vec<String> = overhang_assumed(need, needed).into_iter().collect();
+    for element in &elements {
+        for one in &element.assumptions {
+            let one = format!("{}: {one}", element.label);
+            if !assumptions.contains(&one) {
+                assumptions.push(one);
+            }
+        }
+    }
+    Ok(Answer {
+        blocked: elements.iter().any(|element| element.state.blocks()),
+        counts: Counts::of(&elements),
+        window: window::of(&elements),
+        needed,
+        needed_by: need.due.map_or(need.from, |due| due.min(need.from)),
+        assumptions,
+        elements,
+    })
+}
+
+/// Opens the need: territories, media without children, days with the overhang (R8).
+fn asked(question: &Question) -> Result<Asked, NeedError> {
+    let need = &question.need;
+    let set =
+        |codes: &[String]| TerritorySet::parse(codes.iter().map(String::as_str), &question.groups);
+    let territories = set(&need.territories)?.minus(set(&need.territories_except)?);
+    let mut media = medium::leaves(&need.media);
+    media.retain(|name| !medium::any_includes(&need.media_except, name));
+    if need.to < need.from {
+        return Err(NeedError::Reversed {
+            from: need.from,
+            to: need.to,
+        });
+    }
+    if territories.is_empty() {
+        return Err(NeedError::Empty("territory"));
+    }
+    if media.is_empty() {
+        return Err(NeedError::Empty("medium"));
+    }
+    let to = need
+        .to
+        .checked_add_months(Months::new(need.overhang_months))
+        .unwrap_or(need.to);
+    Ok(Asked {
+        territories,
+        media,
+        days: Days::new(need.from, to),
+    })
+}
+
+fn overhang_assumed(need: &Need, needed: Days) -> Option<String> {
+    (need.overhang_months > 0).then(|| {
+        format!(
+            "Needed until {}: the distribution ends on {}, and a sub-licence may run {} months \
+             longer (R8).",
+            date_words(needed.to),
+            date_words(need.to),
+            need.overhang_months
+        )
+    })
+}
+
+impl Counts {
+    fn of(elements: &[ElementAnswer]) -> Self {
+        let mut counts = Counts::default();
+        for element in elements {
+            let count = match element.state {
+                State::Gap => &mut counts.gap,
+                State::UnknownSource => &mut counts.unknown_source,
+                State::Unknown => &mut counts.unknown,
+                State::NotLogged => &mut counts.not_logged,
+                State::Restricted => &mut counts.restricted,
+                State::EndsSoon => &mut counts.ends_soon,
+                State::Covered => &mut counts.covered,
+            };
+            *count += 1;
+        }
+        counts
+    }
+}
+
+#[cfg(test)]
+mod tests;

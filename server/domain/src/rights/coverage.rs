@@ -238,3 +238,6 @@ fn by_medium(
     }
     out
 }
+
+#[cfg(test)]
+mod tests;

@@ -164,3 +164,65 @@ pub fn counting_assumed(start: NaiveDate, months: u32) -> String {
          earlier end, {end}, was taken"
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn day(text: &str) -> NaiveDate {
+        text.parse().expect("a real date")
+    }
+
+    /// Source: rulebook R1(a), from and including the first day.
+    #[test]
+    fn r1_from_and_including() {
+        let ends = |start, months| last_day(day(start), months, Some(Counting::Including));
+        assert_eq!(ends("2026-03-01", 60), Some(day("2031-02-28")));
+        assert_eq!(ends("2026-08-31", 6), Some(day("2027-02-28")));
+        assert_eq!(ends("2028-02-29", 12), Some(day("2029-02-28")));
+    }
+
+    /// Source: rulebook R1(b): Dodds v Walker [1981] ★ and the clamp to a short month ★.
+    #[test]
+    fn r1_after_the_event() {
+        let ends = |start, months| last_day(day(start), months, Some(Counting::After));
+        assert_eq!(ends("1978-09-30", 4), Some(day("1979-01-30")));
+        assert_eq!(ends("2026-01-31", 1), Some(day("2026-02-28")));
+        assert_eq!(ends("2028-01-31", 1), Some(day("2028-02-29")));
+    }
+
+    /// Source: rulebook R1: where the paper does not say, the earlier of the two.
+    #[test]
+    fn r1_not_stated_takes_the_earlier() {
+        assert_eq!(
+            last_day(day("2026-01-10"), 36, None),
+            Some(day("2029-01-09"))
+        );
+    }
+
+    /// Source: rulebook R2: 5 years from signature cover 2026-10-01..2029-09-30 with 466 days to
+    /// spare; 3 years are 264 days short.
+    #[test]
+    fn r2_clock_from_signature() {
+        let need = day("2029-09-30");
+        let end = |months| last_day(day("2026-01-10"), months, Some(Counting::Including));
+        let spare = |months| end(months).map(|end| (end - need).num_days());
+        assert_eq!((spare(60), spare(36)), (Some(466), Some(-264)));
+    }
+
+    /// Source: rulebook R2: a blank term is unknown, never perpetuity; a long stop caps the end.
+    #[test]
+    fn r2_blank_is_never_perpetuity() {
+        let start = Some(day("2026-01-10"));
+        let holds = days_of(start, None, None, Some(day("2027-01-01")));
+        assert_eq!(
+            holds,
+            Holds::Perhaps(Days::new(day("2026-01-10"), day("2027-01-01")))
+        );
+        let holds = days_of(start, Some(Term::Perpetuity), None, None);
+        assert_eq!(
+            holds,
+            Holds::On(Days::new(day("2026-01-10"), NaiveDate::MAX))
+        );
+    }
+}

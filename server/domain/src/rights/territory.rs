@@ -2,6 +2,7 @@
 //! groups that a team keeps. A set is 256 bits, so that algebra on it costs nothing.
 
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
 
 use super::territory_table::{REGIONS, TERRITORIES};
 use crate::report::and_list;
@@ -105,16 +106,13 @@ impl TerritorySet {
         if self.len() <= NAMED {
             return and_list(&names(self));
         }
-        if let Some((_, name)) = REGIONS
-            .iter()
-            .find(|(region, _)| in_region(*region) == self)
-        {
+        if let Some((_, name, _)) = REGION_SETS.iter().find(|(_, _, set)| *set == self) {
             return (*name).into();
         }
         if missing.len() <= NAMED {
             return format!("the world except {}", and_list(&names(missing)));
         }
-        let first: Vec<String> = names(self).into_iter().take(3).collect();
+        let first: Vec<&str> = self.places().take(3).map(|at| TERRITORIES[at].1).collect();
         format!("{} territories ({} …)", self.len(), first.join(", "))
     }
 
@@ -169,10 +167,18 @@ fn region_number(code: &str) -> Option<u16> {
     (code.len() == 3 && code.bytes().all(|b| b.is_ascii_digit())).then(|| code.parse().ok())?
 }
 
-fn in_region(region: u16) -> TerritorySet {
-    let holds = |at: &usize| TERRITORIES[*at].2.contains(&region);
-    (0..COUNT).filter(holds).collect()
-}
+/// Every region with its name and territories, opened once.
+static REGION_SETS: LazyLock<Vec<(u16, &str, TerritorySet)>> = LazyLock::new(|| {
+    let open = |region: u16| -> TerritorySet {
+        (0..COUNT)
+            .filter(|at| TERRITORIES[*at].2.contains(&region))
+            .collect()
+    };
+    REGIONS
+        .iter()
+        .map(|(region, name)| (*region, *name, open(*region)))
+        .collect()
+});
 
 fn one(code: &str) -> Option<TerritorySet> {
     if code == "WORLD" || code == "001" {
@@ -181,6 +187,9 @@ fn one(code: &str) -> Option<TerritorySet> {
     if let Some(at) = place(code) {
         return Some([at].into_iter().collect());
     }
-    let set = in_region(region_number(code)?);
-    (!set.is_empty()).then_some(set)
+    let region = region_number(code)?;
+    REGION_SETS
+        .iter()
+        .find(|(known, _, _)| *known == region)
+        .map(|(_, _, set)| *set)
 }

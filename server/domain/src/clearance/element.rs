@@ -1,0 +1,433 @@
+//! One element: which papers hold in which uses, the cells that follow, and every reason.
+
+use std::collections::BTreeMap;
+
+use chrono::Days as Count;
+
+use super::answer::{CellGroup, ElementAnswer, End, FirstUse, Reason, ReasonCode, State, Weight};
+use super::forms::{self, Manner};
+use super::paper::{Context, Paper};
+use super::question::{Element, ElementKind, Side};
+use super::{shortfall, words};
+use crate::report::date_words;
+use crate::rights::coverage::{Asked, CellState, Granted, Group, groups};
+use crate::rights::days::{Days, previous};
+use crate::rights::medium;
+use crate::rights::term::Holds;
+
+/// An end within this many days of today is "soon": the first reminder's distance (R6).
+const SOON_DAYS: u64 = 180;
+
+/// What must hold at once: one side of the element in one manner of use.
+struct Demand {
+    /// The papers' grants that hold, conditions taken away.
+    granted: Vec<Granted>,
+    /// Every finding about the papers in these uses.
+    findings: Vec<Reason>,
+    /// Whether a condition of a paper that is relied on must be kept.
+    restricted: bool,
+    provisional: bool,
+}
+
+/// Works one element.
+pub(super) fn clear(cx: &Context<'_>, element: &Element) -> ElementAnswer {
+    match &element.kind {
+        ElementKind::UnknownSource => nothing_known(
+            cx,
+            element,
+            State::UnknownSource,
+            ReasonCode::UnknownSource,
+            format!(
+                "{} matches nothing in the catalogue.",
+                words::first_upper(&element.label)
+            ),
+        ),
+        ElementKind::UnloggedFootage => nothing_known(
+            cx,
+            element,
+            State::NotLogged,
+            ReasonCode::NotLogged,
+            format!("Nobody has logged who and what is in {}.", element.label),
+        ),
+        _ => with_papers(cx, element),
+    }
+}
+
+/// An element of which nothing can be said: every cell is a gap.
+fn nothing_known(
+    cx: &Context<'_>,
+    element: &Element,
+    state: State,
+    code: ReasonCode,
+    sentence: String,
+) -> ElementAnswer {
+    let reason = plain_reason(code, "R3", sentence);
+    ElementAnswer {
+        state,
+        cells: cells(cx, &groups(&cx.asked, &[vec![]])),
+        reasons: vec![reason],
+        end: End::NotCleared,
+        ..blank(element)
+    }
+}
+
+fn with_papers(cx: &Context<'_>, element: &Element) -> ElementAnswer {
+    let papers = cx.papers(element);
+    let mut demands: Vec<Vec<Granted>> = Vec::new();
+    let mut reasons = Reasons::default();
+    let (mut restricted, mut provisional) = (false, false);
+    for side in sides(&element.kind) {
+        let here: Vec<&Paper<'_>> = papers.iter().filter(|paper| paper.is_about(side)).collect();
+        for (manner, events) in manners(element, &here) {
+            let demand = demand(cx, element, &here, manner);
+            let open = groups(&cx.asked, std::slice::from_ref(&demand.granted));
+            let met = open
+                .iter()
+                .all(|g| g.lack.state(cx.asked.days) == CellState::Covered);
+            restricted |= demand.restricted;
+            provisional |= demand.provisional;
+            if met {
+                reasons.add(demand.findings.into_iter().filter(is_shown), &events);
+            } else {
+                let taken = here.iter().flat_map(|paper| paper.takings.iter().cloned());
+                reasons.add(demand.findings.iter().cloned().chain(taken), &events);
+                let doubt = demand.findings.iter().any(|reason| !is_shown(reason));
+                reasons.add(
+                    unmet(cx, element, side, &here, !papers.is_empty(), doubt),
+                    &[],
+                );
+            }
+            if !demands.contains(&demand.granted) {
+                demands.push(demand.granted);
+            }
+        }
+    }
+    let found = groups(&cx.asked, &demands);
+    let end = end(cx, &demands);
+    let state = state(cx, &found, restricted, end, &mut reasons, element);
+    let mut assumptions: Vec<String> = papers
+        .iter()
+        .flat_map(|paper| paper.assumptions.iter().cloned())
+        .collect();
+    assumptions.dedup();
+    ElementAnswer {
+        state,
+        cells: cells(cx, &found),
+        reasons: reasons.in_order(),
+        assumptions,
+        provisional,
+        end,
+        ..blank(element)
+    }
+}
+
+fn is_shown(reason: &Reason) -> bool {
+    reason.weight == Weight::Shown
+}
+
+fn sides(kind: &ElementKind) -> Vec<Side> {
+    match kind {
+        ElementKind::Music => vec![Side::Composition, Side::Recording],
+        _ => vec![Side::Whole],
+    }
+}
+
+/// Uses grouped by what forms ask about, with their events; one group where no form is there.
+fn manners(element: &Element, papers: &[&Paper<'_>]) -> Vec<(Option<Manner>, Vec<u32>)> {
+    if papers.iter().all(|paper| paper.form.is_none()) || element.uses.is_empty() {
+        return vec![(element.uses.first().map(Manner::of), vec![])];
+    }
+    let mut out: BTreeMap<Manner, Vec<u32>> = BTreeMap::new();
+    for one in &element.uses {
+        out.entry(Manner::of(one)).or_default().push(one.event);
+    }
+    let all_alike = out.len() == 1;
+    out.into_iter()
+        .map(|(manner, events)| (Some(manner), if all_alike { vec![] } else { events }))
+        .collect()
+}
+
+/// What the papers allow in one manner of use. A paper that fails gives nothing; one in doubt gives
+/// its grants, perhaps.
+fn demand(
+    cx: &Context<'_>,
+    element: &Element,
+    papers: &[&Paper<'_>],
+    manner: Option<Manner>,
+) -> Demand {
+    let mut demand = Demand {
+        granted: vec![],
+        findings: vec![],
+        restricted: false,
+        provisional: false,
+    };
+    for paper in papers {
+        let mut findings = paper.findings.clone();
+        if let (Some(form), Some(manner)) = (paper.form, manner) {
+            findings.extend(forms::findings(cx, element, paper, form, manner));
+        }
+        let worst = findings
+            .iter()
+            .map(|reason| reason.weight)
+            .min()
+            .unwrap_or(Weight::Shown);
+        if worst != Weight::Fails {
+            demand.restricted |= paper.form.is_some_and(|form| !form.restrictions.is_empty());
+            demand.provisional |= paper.provisional;
+            demand.granted.extend(paper.grants.iter().map(|grant| {
+                let mut granted = grant.allowed.clone();
+                if let (Weight::Unknown, Holds::On(days)) = (worst, granted.holds) {
+                    granted.holds = Holds::Perhaps(days);
+                }
+                granted
+            }));
+        }
+        demand.findings.extend(findings);
+    }
+    demand
+}
+
+/// Why a side is not met, apart from what is wrong with its papers.
+fn unmet(
+    cx: &Context<'_>,
+    element: &Element,
+    side: Side,
+    papers: &[&Paper<'_>],
+    other_side_there: bool,
+    in_doubt: bool,
+) -> Vec<Reason> {
+    if papers.is_empty() {
+        return vec![missing(element, side, other_side_there)];
+    }
+    let label = &element.label;
+    let subject = match side {
+        Side::Composition => format!("the composition of {label}"),
+        Side::Recording => format!("the recording of {label}"),
+        Side::Whole | Side::Both => label.clone(),
+    };
+    shortfall::reasons(
+        cx,
+        &shortfall::Side {
+            subject,
+            papers: papers.to_vec(),
+            in_doubt,
+        },
+    )
+}
+
+/// Nothing at all is on file for a side.
+fn missing(element: &Element, side: Side, other_side_there: bool) -> Reason {
+    let label = &element.label;
+    let (code, sentence) = match (side, &element.kind) {
+        (Side::Composition, _) if other_side_there => (
+            ReasonCode::CompositionMissing,
+            format!(
+                "Only the recording of {label} is provided for; nothing clears the composition."
+            ),
+        ),
+        (Side::Recording, _) if other_side_there => (
+            ReasonCode::RecordingMissing,
+            format!(
+                "Only the composition of {label} is provided for; nothing clears the recording."
+            ),
+        ),
+        (Side::Composition, _) => (
+            ReasonCode::CompositionMissing,
+            format!("Nothing on file clears the composition of {label}."),
+        ),
+        (Side::Recording, _) => (
+            ReasonCode::RecordingMissing,
+            format!("Nothing on file clears the recording of {label}."),
+        ),
+        (_, ElementKind::Person { .. }) => (
+            ReasonCode::NoPermission,
+            format!("No release of {label} is on file."),
+        ),
+        _ => (
+            ReasonCode::NoPermission,
+            format!("No licence, release or other ground for {label} is on file."),
+        ),
+    };
+    plain_reason(code, "R3", sentence)
+}
+
+fn plain_reason(code: ReasonCode, rule: &str, sentence: String) -> Reason {
+    Reason {
+        code,
+        rule: rule.into(),
+        weight: Weight::Fails,
+        sentence,
+        action: words::action(code).into(),
+        cells: None,
+        paper_id: None,
+        events: vec![],
+    }
+}
+
+/// Reasons by sentence, so that one that holds in several uses is said once, with its events.
+#[derive(Default)]
+struct Reasons(Vec<Reason>);
+
+impl Reasons {
+    fn add(&mut self, reasons: impl IntoIterator<Item = Reason>, events: &[u32]) {
+        for mut reason in reasons {
+            let same = self.0.iter_mut().find(|known| {
+                known.sentence == reason.sentence && known.paper_id == reason.paper_id
+            });
+            match same {
+                // No events means all uses: nothing to add to that.
+                Some(known) if known.events.is_empty() => {}
+                Some(known) if events.is_empty() => known.events.clear(),
+                Some(known) => known.events.extend(events),
+                None => {
+                    reason.events = events.to_vec();
+                    self.0.push(reason);
+                }
+            }
+        }
+    }
+
+    /// Failing ones first, else in the order found; events in the order of the cut.
+    fn in_order(mut self) -> Vec<Reason> {
+        for reason in &mut self.0 {
+            reason.events.sort_unstable();
+            reason.events.dedup();
+        }
+        self.0.sort_by_key(|reason| reason.weight);
+        self.0
+    }
+}
+
+fn state(
+    cx: &Context<'_>,
+    found: &[Group],
+    restricted: bool,
+    end: End,
+    reasons: &mut Reasons,
+    element: &Element,
+) -> State {
+    if found.iter().any(|group| !group.lack.gaps.is_empty()) {
+        return State::Gap;
+    }
+    if found.iter().any(|group| !group.lack.unknown.is_empty()) {
+        return State::Unknown;
+    }
+    let soon = cx.question.today.checked_add_days(Count::new(SOON_DAYS));
+    let ends_soon = match (end, soon) {
+        (End::On(day), Some(soon)) if day <= soon => Some(day),
+        _ => None,
+    };
+    if let Some(day) = ends_soon {
+        let sentence = format!(
+            "The right to {} ends on {}.",
+            element.label,
+            date_words(day)
+        );
+        let mut reason = plain_reason(ReasonCode::EndsSoon, "R5", sentence);
+        reason.weight = Weight::Shown;
+        reasons.add([reason], &[]);
+    }
+    match (restricted, ends_soon) {
+        (true, _) => State::Restricted,
+        (false, Some(_)) => State::EndsSoon,
+        (false, None) => State::Covered,
+    }
+}
+
+/// Until when every needed cell is covered without a break from the first needed day (R5).
+///
+/// An unknown within the needed days makes the end unknown; one that only begins after them is not
+/// relied on, and the earlier, known end is taken.
+fn end(cx: &Context<'_>, demands: &[Vec<Granted>]) -> End {
+    let needed = cx.asked.days;
+    let onward = Asked {
+        days: Days::new(needed.from, Days::ALWAYS.to),
+        ..cx.asked.clone()
+    };
+    let end_of = |group: &Group| {
+        let first = |ranges: &[Days]| ranges.first().map(|days| days.from);
+        let (gap, unknown) = (
+            first(group.lack.gaps.ranges()),
+            first(group.lack.unknown.ranges()),
+        );
+        match (gap, unknown) {
+            (Some(gap), _) if gap == needed.from => End::NotCleared,
+            (gap, Some(unknown)) if gap.is_none_or(|gap| unknown < gap) => {
+                if unknown <= needed.to {
+                    End::Unknown
+                } else {
+                    End::On(previous(unknown))
+                }
+            }
+            (Some(gap), _) => End::On(previous(gap)),
+            (None, _) => End::Open,
+        }
+    };
+    groups(&onward, demands)
+        .iter()
+        .map(end_of)
+        .fold(End::Open, End::earlier)
+}
+
+fn cells(cx: &Context<'_>, found: &[Group]) -> Vec<CellGroup> {
+    found
+        .iter()
+        .map(|group| {
+            let media: Vec<String> = group
+                .media
+                .iter()
+                .filter_map(|place| cx.asked.media.get(*place).cloned())
+                .collect();
+            CellGroup {
+                territories: words::codes(group.territories),
+                place: group.territories.words(),
+                media_words: medium::words(&media),
+                media,
+                state: group.lack.state(cx.asked.days),
+                gaps: group.lack.gaps.ranges().to_vec(),
+                unknown: group.lack.unknown.ranges().to_vec(),
+            }
+        })
+        .collect()
+}
+
+/// What is the same whatever the answer: name, first use, time.
+fn blank(element: &Element) -> ElementAnswer {
+    let first = element
+        .uses
+        .iter()
+        .min_by_key(|one| (one.record_in, one.event));
+    ElementAnswer {
+        id: element.id.clone(),
+        kind: element.kind.word().into(),
+        label: element.label.clone(),
+        state: State::Unknown,
+        first_use: first.map(|one| FirstUse {
+            event: one.event,
+            record_in: one.record_in,
+        }),
+        uses: u32::try_from(element.uses.len()).unwrap_or(u32::MAX),
+        total_frames: total_frames(element),
+        cells: vec![],
+        reasons: vec![],
+        assumptions: vec![],
+        provisional: false,
+        end: End::NotCleared,
+    }
+}
+
+/// Frames in which the element is present, overlapping uses counted once.
+fn total_frames(element: &Element) -> u64 {
+    let mut ranges: Vec<(u64, u64)> = element
+        .uses
+        .iter()
+        .map(|one| (one.record_in, one.record_out))
+        .collect();
+    ranges.sort_unstable();
+    let (mut total, mut until) = (0, 0);
+    for (from, to) in ranges {
+        total += to.saturating_sub(from.max(until));
+        until = until.max(to);
+    }
+    total
+}

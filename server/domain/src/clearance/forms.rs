@@ -1,0 +1,286 @@
+//! What is wrong with a form in particular uses, in words (R19–R23).
+
+use chrono::NaiveDate;
+
+use super::answer::{Reason, ReasonCode, Weight};
+use super::paper::{Context, Paper};
+use super::question::{AgeBand, Element, ElementKind, Presence, Use};
+use super::words;
+use crate::age::attains;
+use crate::report::{and_list, date_words};
+use crate::rights::release::{
+    Face, Fault, Form, Lag, Restriction, Shown, Signer, Subject, faults, lag,
+};
+
+/// Uses that are alike in everything a form asks about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Manner {
+    pub filmed_on: Option<NaiveDate>,
+    face: Face,
+    name_on_screen: bool,
+    voice_recognisable: bool,
+}
+
+impl Manner {
+    pub fn of(one: &Use) -> Self {
+        let speaks = matches!(one.presence, Presence::OnCamera | Presence::Voice);
+        Manner {
+            filmed_on: one.filmed_on,
+            face: one.face,
+            name_on_screen: one.name_on_screen,
+            voice_recognisable: speaks && !one.voice_changed,
+        }
+    }
+}
+
+/// Every reason why the form does not hold in these uses, its grants left aside; with conditions
+/// that are kept, and what is only shown.
+pub(super) fn findings(
+    cx: &Context<'_>,
+    element: &Element,
+    paper: &Paper<'_>,
+    form: &Form,
+    manner: Manner,
+) -> Vec<Reason> {
+    let shown = Shown {
+        filmed_on: manner.filmed_on,
+        first_shown_on: cx.first_shown_on,
+        in_promotion: cx.question.need.in_promotion,
+        face: manner.face,
+        name_on_screen: manner.name_on_screen,
+        voice_recognisable: manner.voice_recognisable,
+    };
+    let subject = subject(&element.kind);
+    let mut out: Vec<Reason> = faults(form, subject, &cx.question.house, &shown)
+        .into_iter()
+        .map(|fault| {
+            let weight = if fault.is_doubt() {
+                Weight::Unknown
+            } else {
+                Weight::Fails
+            };
+            let (code, rule) = code(fault);
+            let sentence = say(fault, cx, element, form, &paper.name, manner.filmed_on);
+            paper.reason(code, rule, weight, sentence)
+        })
+        .collect();
+    if cx.question.need.clean_covers
+        && form.restrictions.contains(&Restriction::BlurFace)
+        && manner.face != Face::NotApplicable
+    {
+        let sentence = format!(
+            "{} was promised a blurred face, and the delivery asks for clean covers of blurred \
+             shots.",
+            words::first_upper(&element.label)
+        );
+        let code = ReasonCode::CleanCoverUndoesBlur;
+        out.push(paper.reason(code, "R23", Weight::Fails, sentence));
+    }
+    out.extend(kept(element, paper, form));
+    out.extend(worth_knowing(
+        cx,
+        element,
+        paper,
+        form,
+        subject,
+        manner.filmed_on,
+    ));
+    out
+}
+
+fn subject(kind: &ElementKind) -> Subject {
+    match kind {
+        ElementKind::Person {
+            born: Some(born), ..
+        } => Subject::Born(*born),
+        ElementKind::Person {
+            age_band: Some(AgeBand::Adult),
+            ..
+        } => Subject::Adult,
+        ElementKind::Person {
+            age_band: Some(AgeBand::Minor),
+            ..
+        } => Subject::Minor,
+        ElementKind::Person { .. } => Subject::AgeNotKnown,
+        _ => Subject::Property,
+    }
+}
+
+fn code(fault: Fault) -> (ReasonCode, &'static str) {
+    match fault {
+        Fault::Unsigned => (ReasonCode::Unsigned, "R19"),
+        Fault::SignedAfterUse => (ReasonCode::SignedAfterUse, "R21"),
+        Fault::GuardianMissing => (ReasonCode::GuardianMissing, "R19"),
+        Fault::SignedByOther => (ReasonCode::SignedByOther, "R19"),
+        Fault::AgeNotKnown => (ReasonCode::AgeUnknown, "R20"),
+        Fault::FilmedOutside => (ReasonCode::FilmedOutside, "R19"),
+        Fault::FilmingDayNotKnown => (ReasonCode::FilmingDayUnknown, "R19"),
+        Fault::WrongEntity => (ReasonCode::WrongEntity, "R19"),
+        Fault::NoConsideration => (ReasonCode::NoConsideration, "R19"),
+        Fault::EditingNotAllowed => (ReasonCode::EditingNotAllowed, "R19"),
+        Fault::NotGranted => (ReasonCode::NotGranted, "R3"),
+        Fault::PromotionNotAllowed => (ReasonCode::PromotionNotAllowed, "R23"),
+        Fault::Withdrawn => (ReasonCode::Withdrawn, "R19"),
+        Fault::FaceMustBeBlurred => (ReasonCode::FaceMustBeBlurred, "R23"),
+        Fault::VoiceMustBeChanged => (ReasonCode::VoiceMustBeChanged, "R23"),
+        Fault::NameMustNotBeShown => (ReasonCode::NameMustNotBeShown, "R23"),
+    }
+}
+
+fn say(
+    fault: Fault,
+    cx: &Context<'_>,
+    element: &Element,
+    form: &Form,
+    name: &str,
+    filmed_on: Option<NaiveDate>,
+) -> String {
+    let who = words::first_upper(&element.label);
+    let paper = words::first_upper(name);
+    let house = &cx.question.house;
+    let on =
+        |day: Option<NaiveDate>| day.map_or(String::new(), |d| format!(" on {}", date_words(d)));
+    match fault {
+        Fault::Unsigned => format!("{paper} is not signed."),
+        Fault::SignedAfterUse => format!(
+            "{paper} was signed{}, after the first use on {}.",
+            on(form.signed_on),
+            date_words(cx.first_shown_on)
+        ),
+        Fault::GuardianMissing => format!(
+            "{who} was under {} when filmed{}, and no guardian has signed: the form is signed by \
+             {}.",
+            house.adult_at,
+            on(filmed_on),
+            if form.signed_by == Some(Signer::Person) {
+                "the minor"
+            } else {
+                "somebody else"
+            }
+        ),
+        Fault::SignedByOther if element.kind.word() == "person" => {
+            format!(
+                "{paper} is signed by another person than {}.",
+                element.label
+            )
+        }
+        Fault::SignedByOther => {
+            format!("{paper} is signed by somebody without the owner's authority.")
+        }
+        Fault::AgeNotKnown => format!(
+            "Nobody has recorded whether {} was of age when filmed{}, so it is unknown whose \
+             signature is needed.",
+            element.label,
+            on(filmed_on)
+        ),
+        Fault::FilmedOutside => format!(
+            "{who} was filmed{}; {name} is about filming {}.",
+            on(filmed_on),
+            span(form.filmed_from, form.filmed_to)
+        ),
+        Fault::FilmingDayNotKnown => format!(
+            "The day on which {} was filmed is not known; {name} is about filming {}.",
+            element.label,
+            span(form.filmed_from, form.filmed_to)
+        ),
+        Fault::WrongEntity => {
+            format!(
+                "{paper} names “{}”, not “{}”.",
+                form.entity.trim(),
+                house.entity.trim()
+            )
+        }
+        Fault::NoConsideration => format!("{paper} states no consideration."),
+        Fault::EditingNotAllowed => format!("{paper} does not allow cutting and re-ordering."),
+        Fault::NotGranted => format!("{paper} does not grant this use."),
+        Fault::PromotionNotAllowed => format!("{paper} does not allow promotion."),
+        Fault::Withdrawn => format!("{who} has withdrawn, and that was accepted."),
+        Fault::FaceMustBeBlurred => {
+            format!("{who} was promised a blurred face and is recognisable.")
+        }
+        Fault::VoiceMustBeChanged => {
+            format!("{who} was promised a changed voice and is heard unchanged.")
+        }
+        Fault::NameMustNotBeShown => {
+            format!("{who} asked not to be named, and the name is on screen.")
+        }
+    }
+}
+
+fn span(from: Option<NaiveDate>, to: Option<NaiveDate>) -> String {
+    match (from, to) {
+        (Some(from), Some(to)) => format!("from {} to {}", date_words(from), date_words(to)),
+        (Some(from), None) => format!("from {}", date_words(from)),
+        (None, Some(to)) => format!("until {}", date_words(to)),
+        (None, None) => "on any day".into(),
+    }
+}
+
+/// Conditions that this cut keeps and must go on keeping.
+fn kept(element: &Element, paper: &Paper<'_>, form: &Form) -> Vec<Reason> {
+    let mut kept: Vec<String> = Vec::new();
+    let mut out = Vec::new();
+    for restriction in &form.restrictions {
+        match restriction {
+            Restriction::BlurFace => kept.push("blurred face".into()),
+            Restriction::ChangeVoice => kept.push("changed voice".into()),
+            Restriction::NoName => kept.push("no name".into()),
+            Restriction::NoPromotion => kept.push("no promotion".into()),
+            Restriction::NotIn { territories } => {
+                kept.push(format!("not in {}", and_list(territories)));
+            }
+            Restriction::NotBefore { date } => {
+                kept.push(format!("not before {}", date_words(*date)));
+            }
+            Restriction::Other { words } => {
+                let sentence = format!("A condition of {}: “{}”.", paper.name, words.trim());
+                let code = ReasonCode::ConditionInWords;
+                out.push(paper.reason(code, "R23", Weight::Shown, sentence));
+            }
+        }
+    }
+    if !kept.is_empty() {
+        let sentence = format!("Conditions for {}: {}.", element.label, and_list(&kept));
+        out.push(paper.reason(ReasonCode::RestrictionKept, "R23", Weight::Shown, sentence));
+    }
+    out
+}
+
+/// Late signature and coming of age: shown, and take nothing away (R20, R21).
+fn worth_knowing(
+    cx: &Context<'_>,
+    element: &Element,
+    paper: &Paper<'_>,
+    form: &Form,
+    subject: Subject,
+    filmed_on: Option<NaiveDate>,
+) -> Vec<Reason> {
+    let mut out = Vec::new();
+    let Some(filmed) = filmed_on else { return out };
+    if let Some(signed) = form.signed_on
+        && lag(filmed, signed) == Lag::Late
+    {
+        let sentence = format!(
+            "{} was signed on {}, {} after filming on {}.",
+            words::first_upper(&paper.name),
+            date_words(signed),
+            words::days((signed - filmed).num_days()),
+            date_words(filmed)
+        );
+        out.push(paper.reason(ReasonCode::SignedLate, "R21", Weight::Shown, sentence));
+    }
+    let adult_at = cx.question.house.adult_at;
+    if let Subject::Born(born) = subject
+        && let Some(of_age) = attains(born, adult_at)
+        && filmed < of_age
+        && of_age <= cx.first_shown_on
+    {
+        let sentence = format!(
+            "{} was under {adult_at} when filmed on {} and is of age at first use.",
+            words::first_upper(&element.label),
+            date_words(filmed)
+        );
+        out.push(paper.reason(ReasonCode::ComesOfAge, "R20", Weight::Shown, sentence));
+    }
+    out
+}

@@ -1,0 +1,493 @@
+//! One paper or ground behind an element, measured against the need: what it grants on its face,
+//! what its conditions take away, and what is wrong with it whatever the use.
+
+use chrono::NaiveDate;
+
+use super::answer::{Reason, ReasonCells, ReasonCode, Weight};
+use super::question::{Basis, Element, Licence, LicenceStatus, NotNeeded, Question, Release, Side};
+use super::{ground, words};
+use crate::report::date_words;
+use crate::rights::coverage::{Asked, Grant, Granted};
+use crate::rights::days::Days;
+use crate::rights::medium;
+use crate::rights::release::{Form, Restriction, Withdrawal};
+use crate::rights::term::{Event, Holds, Starts, Term, counting_assumed};
+use crate::rights::territory::TerritorySet;
+
+/// The need, opened: what every paper is measured against.
+pub(super) struct Context<'a> {
+    pub question: &'a Question,
+    pub asked: Asked,
+    /// First screening outside the team, else first transmission, else first needed day (R19).
+    pub first_shown_on: NaiveDate,
+}
+
+/// A grant of a paper.
+pub(super) struct PaperGrant<'a> {
+    /// As written; None for grounds, which have no term, and for what cannot be read.
+    pub written: Option<&'a Grant>,
+    /// On its face.
+    pub nominal: Granted,
+    /// With the paper's conditions taken away.
+    pub allowed: Granted,
+}
+
+/// A paper or ground behind an element.
+pub(super) struct Paper<'a> {
+    pub id: Option<&'a str>,
+    /// Within a sentence: "the licence from Quay Archive".
+    pub name: String,
+    pub side: Side,
+    pub grants: Vec<PaperGrant<'a>>,
+    /// The form, where it is a release.
+    pub form: Option<&'a Form>,
+    /// What is to be said of it whatever the use.
+    pub findings: Vec<Reason>,
+    /// What its conditions take from the needed cells.
+    pub takings: Vec<Reason>,
+    pub assumptions: Vec<String>,
+    pub provisional: bool,
+}
+
+impl Context<'_> {
+    /// Every paper and ground behind the element, except licences that were replaced.
+    pub fn papers<'a>(&'a self, element: &'a Element) -> Vec<Paper<'a>> {
+        let backing = &element.backing;
+        let several = backing.releases.len() > 1;
+        let releases = backing
+            .releases
+            .iter()
+            .map(|one| self.release(element, one, several));
+        let current = |licence: &&Licence| licence.status != LicenceStatus::Replaced;
+        let licences = backing
+            .licences
+            .iter()
+            .filter(current)
+            .map(|one| self.licence(one));
+        let bases = backing.bases.iter().map(|one| self.basis(element, one));
+        let decision = backing
+            .not_needed
+            .iter()
+            .map(|one| self.not_needed(element, one));
+        releases
+            .chain(licences)
+            .chain(bases)
+            .chain(decision)
+            .collect()
+    }
+
+    fn release<'a>(&'a self, element: &Element, release: &'a Release, several: bool) -> Paper<'a> {
+        let form = &release.form;
+        let mut name = format!("the form for {}", element.label);
+        if let (true, Some(signed)) = (several, form.signed_on) {
+            name = format!("{name} of {}", date_words(signed));
+        }
+        let mut paper = Paper::new(Some(&release.id), name, Side::Both);
+        paper.form = Some(form);
+        self.add_grants(&mut paper, &form.grants, form.signed_on, false);
+        if !form.allows_promotion || form.restrictions.contains(&Restriction::NoPromotion) {
+            self.take_promotion(&mut paper);
+        }
+        for restriction in &form.restrictions {
+            self.take_condition(&mut paper, restriction);
+        }
+        if form.withdrawal == Some(Withdrawal::Requested) {
+            let sentence = format!(
+                "{} has asked to withdraw; nothing is decided yet.",
+                words::first_upper(&element.label)
+            );
+            paper.find(
+                ReasonCode::WithdrawalRequested,
+                "R19",
+                Weight::Shown,
+                sentence,
+            );
+        }
+        paper
+    }
+
+    fn licence<'a>(&'a self, licence: &'a Licence) -> Paper<'a> {
+        let name = format!("the licence from {}", licence.licensor);
+        let mut paper = Paper::new(Some(&licence.id), name, licence.side);
+        let signed = licence.signed;
+        self.add_grants(
+            &mut paper,
+            &licence.grants,
+            signed.date(),
+            signed.is_provisional(),
+        );
+        if !licence.allows_promotion {
+            self.take_promotion(&mut paper);
+        }
+        let stage = match licence.status {
+            LicenceStatus::Signed | LicenceStatus::Paid | LicenceStatus::Replaced => None,
+            LicenceStatus::Temp => {
+                Some("not asked for; the piece is in the cut for the time being")
+            }
+            LicenceStatus::Asking => Some("asked for, not agreed"),
+            LicenceStatus::Quoted => Some("quoted, not agreed"),
+            LicenceStatus::AgreedUnsigned => Some("agreed, not signed"),
+        };
+        if let Some(stage) = stage {
+            let sentence = format!("{} is {stage}.", words::first_upper(&paper.name));
+            paper.find(ReasonCode::LicenceUnsigned, "R3", Weight::Fails, sentence);
+        }
+        if let (Some(approved), Some(signed)) = (licence.waiver_approved_on, signed.known)
+            && approved > signed
+        {
+            let early = words::days((approved - signed).num_days());
+            let sentence = format!(
+                "{} was signed on {}, {early} before the buyer's waiver was approved on {}.",
+                words::first_upper(&paper.name),
+                date_words(signed),
+                date_words(approved)
+            );
+            paper.find(ReasonCode::WaiverLate, "R52", Weight::Shown, sentence);
+        }
+        paper
+    }
+
+    fn basis<'a>(&'a self, element: &Element, basis: &'a Basis) -> Paper<'a> {
+        let mut paper = Paper::new(None, ground::name(&basis.ground).into(), basis.side);
+        ground::measure(self, element, &basis.ground, &mut paper);
+        paper
+    }
+
+    fn not_needed<'a>(&'a self, element: &Element, decision: &'a NotNeeded) -> Paper<'a> {
+        let name = "the decision that nothing is needed".to_owned();
+        let mut paper = Paper::new(None, name, Side::Both);
+        self.add_ground(&mut paper, TerritorySet::world(), true);
+        let blank = |text: &str| text.trim().is_empty();
+        let label = &element.label;
+        match decision.decided_on {
+            Some(day) if !blank(&decision.reason) && !blank(&decision.decided_by) => {
+                let sentence = format!(
+                    "Nothing is needed for {label}: {} (decided by {} on {}).",
+                    decision.reason.trim(),
+                    decision.decided_by.trim(),
+                    date_words(day)
+                );
+                paper.find(ReasonCode::NotNeeded, "", Weight::Shown, sentence);
+            }
+            _ => {
+                let sentence = format!(
+                    "Somebody noted that nothing is needed for {label}, without saying why, who \
+                     decided it and when."
+                );
+                paper.find(
+                    ReasonCode::DecisionIncomplete,
+                    "",
+                    Weight::Unknown,
+                    sentence,
+                );
+            }
+        }
+        paper
+    }
+
+    /// A ground has no term: it holds as long as it holds.
+    pub fn add_ground(&self, paper: &mut Paper<'_>, territories: TerritorySet, promotion: bool) {
+        let carries = |name: &String| promotion || !medium::is_promotion(name);
+        let granted = Granted {
+            territories,
+            media: self.asked.media.iter().map(carries).collect(),
+            holds: Holds::On(Days::ALWAYS),
+        };
+        paper.grants.push(PaperGrant {
+            written: None,
+            nominal: granted.clone(),
+            allowed: granted,
+        });
+        if !promotion && self.question.need.in_promotion {
+            let sentence = format!(
+                "{} does not carry promotion.",
+                words::first_upper(&paper.name)
+            );
+            paper.find(
+                ReasonCode::PromotionNotAllowed,
+                "R54",
+                Weight::Fails,
+                sentence,
+            );
+        }
+    }
+
+    fn add_grants<'a>(
+        &self,
+        paper: &mut Paper<'a>,
+        grants: &'a [Grant],
+        signed: Option<NaiveDate>,
+        signature_planned: bool,
+    ) {
+        let events = &self.question.events;
+        let date_of = |event: Event| match event {
+            Event::Signature => signed,
+            Event::FirstTransmission => events.first_transmission.date(),
+            Event::Delivery => events.delivery.date(),
+            Event::FirstUse => events.first_use.date(),
+        };
+        let planned = |event: Event| match event {
+            Event::Signature => signature_planned,
+            Event::FirstTransmission => events.first_transmission.is_provisional(),
+            Event::Delivery => events.delivery.is_provisional(),
+            Event::FirstUse => events.first_use.is_provisional(),
+        };
+        for grant in grants {
+            let granted = match grant.measure(&self.asked, &self.question.groups, date_of) {
+                Ok(granted) => granted,
+                Err(wrong) => {
+                    let sentence = format!("{}: {wrong}.", words::first_upper(&paper.name));
+                    paper.find(
+                        ReasonCode::TerritoryUnreadable,
+                        "R3",
+                        Weight::Unknown,
+                        sentence,
+                    );
+                    paper.grants.push(self.unreadable(grant));
+                    continue;
+                }
+            };
+            if matches!(granted.holds, Holds::On(days) if days.is_empty()) {
+                let sentence = format!(
+                    "{} ends before it begins; one of its dates must be wrong.",
+                    words::first_upper(&paper.name)
+                );
+                paper.find(
+                    ReasonCode::EndsBeforeItBegins,
+                    "R1",
+                    Weight::Fails,
+                    sentence,
+                );
+            }
+            if self.touches(&granted) {
+                assume(paper, grant, date_of, planned);
+            }
+            paper.grants.push(PaperGrant {
+                written: Some(grant),
+                nominal: granted.clone(),
+                allowed: granted,
+            });
+        }
+    }
+
+    /// A grant whose territories cannot be read: it may be about any of them, on any day.
+    fn unreadable(&self, grant: &Grant) -> PaperGrant<'static> {
+        let readable = Grant {
+            territories: vec![],
+            territories_except: vec![],
+            ..grant.clone()
+        };
+        let media = readable
+            .measure(&self.asked, &self.question.groups, |_| None)
+            .map_or(vec![], |granted| granted.media);
+        let granted = Granted {
+            territories: self.asked.territories,
+            media,
+            holds: Holds::Perhaps(Days::ALWAYS),
+        };
+        PaperGrant {
+            written: None,
+            nominal: granted.clone(),
+            allowed: granted,
+        }
+    }
+
+    /// Whether a grant has anything to do with what is asked.
+    fn touches(&self, granted: &Granted) -> bool {
+        !granted.territories.and(self.asked.territories).is_empty() && granted.media.contains(&true)
+    }
+
+    /// Promotion is not allowed: the promotion media go; a trailer fails whole.
+    fn take_promotion(&self, paper: &mut Paper<'_>) {
+        let promotion: Vec<bool> = self
+            .asked
+            .media
+            .iter()
+            .map(|name| medium::is_promotion(name))
+            .collect();
+        let touched = paper.grants.iter().any(|grant| {
+            grant
+                .nominal
+                .media
+                .iter()
+                .zip(&promotion)
+                .any(|(granted, promo)| *granted && *promo)
+        });
+        for grant in &mut paper.grants {
+            for (granted, promo) in grant.allowed.media.iter_mut().zip(&promotion) {
+                *granted &= !promo;
+            }
+        }
+        let name = words::first_upper(&paper.name);
+        let sentence = format!("{name} does not allow promotion.");
+        if self.question.need.in_promotion && paper.form.is_none() {
+            paper.find(
+                ReasonCode::PromotionNotAllowed,
+                "R23",
+                Weight::Fails,
+                sentence,
+            );
+        } else if touched && !paper.takes(ReasonCode::PromotionNotAllowed) {
+            let media: Vec<String> = self
+                .asked
+                .media
+                .iter()
+                .filter(|name| medium::is_promotion(name))
+                .cloned()
+                .collect();
+            let cells = self.cells(self.asked.territories, media, vec![]);
+            paper.take(ReasonCode::PromotionNotAllowed, sentence, cells);
+        }
+    }
+
+    /// A condition that takes territories or days away (R23).
+    fn take_condition(&self, paper: &mut Paper<'_>, restriction: &Restriction) {
+        let name = words::first_upper(&paper.name);
+        match restriction {
+            Restriction::NotIn { territories } => {
+                let codes = territories.iter().map(String::as_str);
+                match TerritorySet::parse(codes, &self.question.groups) {
+                    Ok(forbidden) => {
+                        for grant in &mut paper.grants {
+                            grant.allowed.territories = grant.allowed.territories.minus(forbidden);
+                        }
+                        let clash = forbidden.and(self.asked.territories);
+                        if !clash.is_empty() {
+                            let sentence = format!(
+                                "{name} was signed on condition that it is not shown in {}; the \
+                                 delivery needs it there.",
+                                clash.words()
+                            );
+                            let cells = self.cells(clash, self.asked.media.clone(), vec![]);
+                            paper.take(ReasonCode::TerritoryRestricted, sentence, cells);
+                        }
+                    }
+                    Err(wrong) => {
+                        let sentence = format!("A condition of {}: {wrong}.", paper.name);
+                        let code = ReasonCode::TerritoryUnreadable;
+                        paper.find(code, "R23", Weight::Unknown, sentence);
+                    }
+                }
+            }
+            Restriction::NotBefore { date } => {
+                for grant in &mut paper.grants {
+                    let (Holds::On(days) | Holds::Perhaps(days)) = &mut grant.allowed.holds;
+                    days.from = days.from.max(*date);
+                }
+                let missing = Days::new(self.asked.days.from, crate::rights::days::previous(*date))
+                    .and(self.asked.days);
+                if !missing.is_empty() {
+                    let sentence = format!(
+                        "{name} was signed on condition that it is not shown before {}; the \
+                         delivery needs it from {} ({} missing).",
+                        date_words(*date),
+                        date_words(self.asked.days.from),
+                        words::days(missing.count())
+                    );
+                    let all = self.asked.territories;
+                    let cells = self.cells(all, self.asked.media.clone(), vec![missing]);
+                    paper.take(ReasonCode::Embargo, sentence, cells);
+                }
+            }
+            Restriction::BlurFace
+            | Restriction::ChangeVoice
+            | Restriction::NoName
+            | Restriction::NoPromotion
+            | Restriction::Other { .. } => {}
+        }
+    }
+
+    pub fn cells(
+        &self,
+        territories: TerritorySet,
+        media: Vec<String>,
+        days: Vec<Days>,
+    ) -> ReasonCells {
+        ReasonCells {
+            territories: words::codes(territories),
+            media,
+            days,
+        }
+    }
+}
+
+/// Writes down what is taken for granted where a grant's paper does not say (R1, R2).
+fn assume(
+    paper: &mut Paper<'_>,
+    grant: &Grant,
+    date_of: impl Fn(Event) -> Option<NaiveDate>,
+    planned: impl Fn(Event) -> bool,
+) {
+    let start = match grant.starts {
+        Starts::On(date) => Some(date),
+        Starts::At(event) => date_of(event),
+    };
+    let name = words::first_upper(&paper.name);
+    if let (Some(start), Some(Term::Months(months)), None) = (start, grant.term, grant.counting) {
+        paper
+            .assumptions
+            .push(format!("{name}: {} (R1).", counting_assumed(start, months)));
+    }
+    if let (Starts::At(event), Some(date)) = (grant.starts, start)
+        && planned(event)
+    {
+        paper.provisional = true;
+        paper.assumptions.push(format!(
+            "{name} runs from {}, which is taken to be {} as planned; if that moves, so does the \
+             term (R2).",
+            event.words(),
+            date_words(date)
+        ));
+    }
+}
+
+impl<'a> Paper<'a> {
+    fn new(id: Option<&'a str>, name: String, side: Side) -> Self {
+        Paper {
+            id,
+            name,
+            side,
+            grants: vec![],
+            form: None,
+            findings: vec![],
+            takings: vec![],
+            assumptions: vec![],
+            provisional: false,
+        }
+    }
+
+    /// Whether it is about this side of the element.
+    pub fn is_about(&self, side: Side) -> bool {
+        side == Side::Whole || self.side == side || matches!(self.side, Side::Both | Side::Whole)
+    }
+
+    /// Adds a finding about the whole paper.
+    pub fn find(&mut self, code: ReasonCode, rule: &str, weight: Weight, sentence: String) {
+        self.findings
+            .push(self.reason(code, rule, weight, sentence));
+    }
+
+    fn take(&mut self, code: ReasonCode, sentence: String, cells: ReasonCells) {
+        let mut reason = self.reason(code, "R23", Weight::Fails, sentence);
+        reason.cells = Some(cells);
+        self.takings.push(reason);
+    }
+
+    fn takes(&self, code: ReasonCode) -> bool {
+        self.takings.iter().any(|reason| reason.code == code)
+    }
+
+    /// A reason about this paper, with what to do about its kind.
+    pub fn reason(&self, code: ReasonCode, rule: &str, weight: Weight, sentence: String) -> Reason {
+        Reason {
+            action: words::action(code).into(),
+            code,
+            rule: rule.into(),
+            weight,
+            sentence,
+            cells: None,
+            paper_id: self.id.map(str::to_owned),
+            events: vec![],
+        }
+    }
+}

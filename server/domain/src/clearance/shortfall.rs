@@ -1,0 +1,314 @@
+//! What the papers of one side do not reach, in words: which cells, which days, and by how much
+//! (R2, R3).
+
+use chrono::NaiveDate;
+
+use super::answer::{Reason, ReasonCode, Weight};
+use super::paper::{Context, Paper, PaperGrant};
+use super::words;
+use crate::report::{and_list, date_words};
+use crate::rights::coverage::{Granted, Group, groups};
+use crate::rights::days::{Days, next, previous};
+use crate::rights::medium;
+use crate::rights::term::{Holds, Starts};
+
+/// The papers of one side of an element, on their face.
+pub(super) struct Side<'a> {
+    /// Within a sentence: "Harbour newsreel 1934", "the composition of The Ebb".
+    pub subject: String,
+    pub papers: Vec<&'a Paper<'a>>,
+    /// Whether some of them fail for another reason, so that nothing "is" cleared by them.
+    pub in_doubt: bool,
+}
+
+/// Every gap and every unknown that the papers leave on their face.
+pub(super) fn reasons(cx: &Context<'_>, side: &Side<'_>) -> Vec<Reason> {
+    let nominal: Vec<Granted> = side
+        .grants()
+        .map(|(_, grant)| grant.nominal.clone())
+        .collect();
+    let mut out = Vec::new();
+    for group in groups(&cx.asked, &[nominal]) {
+        let here: Vec<(&Paper<'_>, &PaperGrant<'_>)> = side
+            .grants()
+            .filter(|(_, grant)| reaches(grant, &group))
+            .collect();
+        for gap in group.lack.gaps.ranges() {
+            out.extend(gap_reason(cx, side, &group, &here, *gap));
+        }
+        if !group.lack.unknown.is_empty() {
+            out.extend(unknown_reasons(cx, side, &group, &here));
+        }
+    }
+    out
+}
+
+fn reaches(grant: &PaperGrant<'_>, group: &Group) -> bool {
+    let has = |place: &usize| grant.nominal.media.get(*place) == Some(&true);
+    !grant.nominal.territories.and(group.territories).is_empty() && group.media.iter().any(has)
+}
+
+impl<'a> Side<'a> {
+    fn grants(&self) -> impl Iterator<Item = (&'a Paper<'a>, &'a PaperGrant<'a>)> {
+        self.papers
+            .iter()
+            .flat_map(|paper| paper.grants.iter().map(|grant| (*paper, grant)))
+    }
+}
+
+/// "for free television in the UK".
+fn scope(cx: &Context<'_>, group: &Group) -> String {
+    let media: Vec<String> = group
+        .media
+        .iter()
+        .filter_map(|place| cx.asked.media.get(*place).cloned())
+        .collect();
+    format!(
+        "for {} in {}",
+        medium::words(&media),
+        group.territories.words()
+    )
+}
+
+/// The known ends before a gap and beginnings after it.
+fn neighbours(
+    here: &[(&Paper<'_>, &PaperGrant<'_>)],
+    gap: Days,
+) -> (Option<NaiveDate>, Option<NaiveDate>) {
+    let known = here
+        .iter()
+        .filter_map(|(_, grant)| match grant.nominal.holds {
+            Holds::On(days) if !days.is_empty() => Some(days),
+            _ => None,
+        });
+    let (mut before, mut after) = (None, None);
+    for days in known {
+        if days.to < gap.from {
+            before = before.max(Some(days.to));
+        } else if days.from > gap.to {
+            after = Some(after.map_or(days.from, |first: NaiveDate| first.min(days.from)));
+        }
+    }
+    (before, after)
+}
+
+fn gap_reason(
+    cx: &Context<'_>,
+    side: &Side<'_>,
+    group: &Group,
+    here: &[(&Paper<'_>, &PaperGrant<'_>)],
+    gap: Days,
+) -> Option<Reason> {
+    let asked = cx.asked.days;
+    let subject = words::first_upper(&side.subject);
+    let is = if side.in_doubt { "would be" } else { "is" };
+    let scope = scope(cx, group);
+    let (from, to) = (date_words(asked.from), date_words(asked.to));
+    let count = words::days(gap.count());
+    let unknown_before = group
+        .lack
+        .unknown
+        .ranges()
+        .iter()
+        .any(|days| next(days.to) == gap.from);
+    let at_best = if unknown_before { " at best" } else { "" };
+    let (before, after) = neighbours(here, gap);
+    let (code, sentence) = if here.is_empty() {
+        let hints = hints(side, group);
+        let grounds_only = side.papers.iter().all(|paper| paper.id.is_none());
+        let code = if grounds_only {
+            ReasonCode::GroundDoesNotReach
+        } else {
+            ReasonCode::NotGranted
+        };
+        let sentence = format!(
+            "{subject} is not cleared {scope}{hints}; the delivery needs it from {from} to {to}."
+        );
+        (code, sentence)
+    } else if gap == asked {
+        match (before, after) {
+            (Some(end), _) => (
+                ReasonCode::Ended,
+                format!(
+                    "{subject} {} cleared {scope} until {}; the delivery needs it from {from} to \
+                     {to}.",
+                    if side.in_doubt {
+                        "would have been"
+                    } else {
+                        "was"
+                    },
+                    date_words(end)
+                ),
+            ),
+            (None, Some(start)) => (
+                ReasonCode::StartsTooLate,
+                format!(
+                    "{subject} {is} cleared {scope} only from {}; the delivery needs it from \
+                     {from} to {to}.",
+                    date_words(start)
+                ),
+            ),
+            // Terms that end before they begin; their papers' findings say so.
+            (None, None) => return None,
+        }
+    } else if gap.to == asked.to {
+        (
+            ReasonCode::EndsTooEarly,
+            format!(
+                "{subject} {is} cleared {scope} until {}{at_best}; the delivery needs it until \
+                 {to} ({count} short).",
+                date_words(previous(gap.from))
+            ),
+        )
+    } else if gap.from == asked.from {
+        (
+            ReasonCode::StartsTooLate,
+            format!(
+                "{subject} {is} cleared {scope} only from {}{at_best}; the delivery needs it from \
+                 {from} ({count} missing).",
+                date_words(next(gap.to))
+            ),
+        )
+    } else {
+        (
+            ReasonCode::DaysMissing,
+            format!(
+                "{subject} {is} not cleared {scope} from {} to {} ({count} missing between two \
+                 terms).",
+                date_words(gap.from),
+                date_words(gap.to)
+            ),
+        )
+    };
+    let rule = if code == ReasonCode::GroundDoesNotReach {
+        "R54"
+    } else {
+        "R3"
+    };
+    Some(reason(
+        cx,
+        code,
+        rule,
+        Weight::Fails,
+        sentence,
+        group,
+        vec![gap],
+        only_paper(here),
+    ))
+}
+
+/// Why no paper reaches these cells: "(the licence from Quay Archive excepts Germany)".
+fn hints(side: &Side<'_>, group: &Group) -> String {
+    let mut hints: Vec<String> = Vec::new();
+    for paper in &side.papers {
+        let territory = paper
+            .grants
+            .iter()
+            .any(|g| !g.nominal.territories.and(group.territories).is_empty());
+        let has = |g: &PaperGrant<'_>| {
+            group
+                .media
+                .iter()
+                .any(|place| g.nominal.media.get(*place) == Some(&true))
+        };
+        let lacks = match (territory, paper.grants.iter().any(has)) {
+            _ if paper.grants.is_empty() => "grants nothing yet",
+            (false, true) => "does not include these territories",
+            (true, false) => "does not include these media",
+            (false, false) => "includes neither these territories nor these media",
+            (true, true) => "does not include these territories and media together",
+        };
+        let hint = format!("{} {lacks}", paper.name);
+        if !hints.contains(&hint) {
+            hints.push(hint);
+        }
+    }
+    if hints.is_empty() {
+        String::new()
+    } else {
+        format!(" ({})", and_list(&hints))
+    }
+}
+
+fn unknown_reasons(
+    cx: &Context<'_>,
+    side: &Side<'_>,
+    group: &Group,
+    here: &[(&Paper<'_>, &PaperGrant<'_>)],
+) -> Vec<Reason> {
+    let days = group.lack.unknown.ranges().to_vec();
+    let scope = scope(cx, group);
+    here.iter()
+        .filter(|(_, grant)| matches!(grant.nominal.holds, Holds::Perhaps(_)))
+        .filter_map(|(paper, grant)| {
+            let written = grant.written?;
+            let (code, why) = match (written.starts, written.term) {
+                (Starts::At(event), Some(_)) => (
+                    ReasonCode::StartUnknown,
+                    format!(
+                        "{} starts at {}, which has no date yet",
+                        paper.name,
+                        event.words()
+                    ),
+                ),
+                _ => (
+                    ReasonCode::TermUnknown,
+                    format!("the term of {} is not filled in", paper.name),
+                ),
+            };
+            let sentence = format!(
+                "Whether {} is cleared {scope} is unknown: {why}.",
+                side.subject
+            );
+            let weight = Weight::Unknown;
+            Some(reason(
+                cx,
+                code,
+                "R2",
+                weight,
+                sentence,
+                group,
+                days.clone(),
+                paper.id,
+            ))
+        })
+        .collect()
+}
+
+/// The paper, where only one is concerned.
+fn only_paper<'a>(here: &[(&Paper<'a>, &PaperGrant<'a>)]) -> Option<&'a str> {
+    let (first, _) = here.first()?;
+    here.iter()
+        .all(|(paper, _)| paper.id == first.id)
+        .then_some(first.id)?
+}
+
+#[expect(
+    clippy::too_many_arguments,
+    reason = "each is one field of the reason it makes"
+)]
+fn reason(
+    cx: &Context<'_>,
+    code: ReasonCode,
+    rule: &str,
+    weight: Weight,
+    sentence: String,
+    group: &Group,
+    days: Vec<Days>,
+    paper: Option<&str>,
+) -> Reason {
+    let media = group
+        .media
+        .iter()
+        .filter_map(|place| cx.asked.media.get(*place).cloned());
+    Reason {
+        code,
+        rule: rule.into(),
+        weight,
+        sentence,
+        action: words::action(code).into(),
+        cells: Some(cx.cells(group.territories, media.collect(), days)),
+        paper_id: paper.map(str::to_owned),
+        events: vec![],
+    }
+}

@@ -1,0 +1,337 @@
+//! Worked examples: the rulebook's own, and hand-worked ones, marked so.
+
+use super::*;
+use crate::rights::days::Days;
+use crate::rights::release::Restriction;
+use crate::rights::term::{Counting, Event};
+
+/// Source: rulebook R2: 3 years from signature on 2026-01-10 end 264 days short of 2029-09-30;
+/// 5 years cover it. The sentence is design.md's example.
+#[test]
+fn r2_newsreel_is_264_days_short() {
+    let mut licence = good_licence();
+    let months = |n| Grant {
+        starts: Starts::At(Event::Signature),
+        term: Some(Term::Months(n)),
+        counting: Some(Counting::Including),
+        ..grant(&["GB"], &["television"], "2026-01-10", "2026-01-10")
+    };
+    licence.grants = vec![months(36)];
+    let answer = only(&question(vec![newsreel(vec![licence.clone()])]));
+    assert_eq!(answer.state, State::Gap);
+    assert_eq!(codes(&answer), [ReasonCode::EndsTooEarly]);
+    assert_eq!(
+        answer.reasons[0].sentence,
+        "The newsreel is cleared for free television in the UK until 9 Jan 2029; the delivery \
+         needs it until 30 Sep 2029 (264 days short)."
+    );
+    assert_eq!(answer.end, End::On(day("2029-01-09")));
+    licence.grants = vec![months(60)];
+    let answer = only(&question(vec![newsreel(vec![licence])]));
+    assert_eq!(
+        (answer.state, answer.end),
+        (State::Covered, End::On(day("2031-01-09")))
+    );
+    assert!(answer.reasons.is_empty());
+}
+
+/// Source: rulebook R3: free TV covered; on demand in US and CA 365 days short, in GB none.
+#[test]
+fn r3_matrix_of_free_television_and_on_demand() {
+    let mut licence = good_licence();
+    licence.grants = vec![
+        grant(&["WORLD"], &["television.free"], "2026-01-10", "2031-01-09"),
+        grant(
+            &["US", "CA"],
+            &["on_demand.subscription"],
+            "2026-10-01",
+            "2028-09-30",
+        ),
+    ];
+    let mut asked = question(vec![newsreel(vec![licence])]);
+    asked.need.territories = texts(&["US", "CA", "GB"]);
+    asked.need.media = texts(&["television.free", "on_demand.subscription"]);
+    let answer = only(&asked);
+    let found: Vec<(&[String], CellState, &[Days])> = answer
+        .cells
+        .iter()
+        .map(|c| (&c.territories[..], c.state, &c.gaps[..]))
+        .collect();
+    let all = Days::new(day("2026-10-01"), day("2029-09-30"));
+    assert_eq!(all.count(), 1096);
+    let year = Days::new(day("2028-10-01"), day("2029-09-30"));
+    assert_eq!(year.count(), 365);
+    assert_eq!(
+        found,
+        [
+            (&texts(&["GB"])[..], CellState::None, &[all][..]),
+            (&texts(&["CA", "US"])[..], CellState::Partial, &[year][..]),
+            (&texts(&["CA", "GB", "US"])[..], CellState::Covered, &[][..]),
+        ]
+    );
+    assert_eq!(
+        codes(&answer),
+        [ReasonCode::NotGranted, ReasonCode::EndsTooEarly]
+    );
+}
+
+/// Source: rulebook R5 [CURRENT] ★: programme rights to 2026, interstitial elements ended in May
+/// 2019, the repeat of October 2019 blocked.
+#[test]
+fn r5_the_weakest_element_blocks_the_october_2019_repeat() {
+    let until = |label: &str, to| {
+        let mut licence = good_licence();
+        licence.signed = known("2016-01-01");
+        licence.grants = vec![grant(&["US"], &["television"], "2016-01-01", to)];
+        let mut element = newsreel(vec![licence]);
+        (element.id, element.label) = (label.into(), label.into());
+        element
+    };
+    let elements = vec![
+        until("programme", "2026-05-31"),
+        until("sponsor spot", "2019-05-31"),
+    ];
+    let mut asked = question(elements);
+    asked.need.territories = texts(&["US"]);
+    (asked.need.from, asked.need.to) = (day("2019-03-01"), day("2019-10-31"));
+    asked.today = day("2019-03-01");
+    let answer = clear(&asked).expect("a need that can be worked");
+    assert!(answer.blocked);
+    assert_eq!(answer.window.end, End::On(day("2019-05-31")));
+    assert_eq!(answer.window.set_by, ["sponsor spot"]);
+    (asked.need.from, asked.need.to) = (day("2019-10-01"), day("2019-10-31"));
+    let answer = clear(&asked).expect("a need that can be worked");
+    assert_eq!(answer.window.end, End::NotCleared);
+    assert_eq!(answer.elements[0].reasons[0].code, ReasonCode::Ended);
+}
+
+/// Source: rulebook R5: an unknown end makes the minimum unknown, not ignored.
+#[test]
+fn r5_an_unknown_end_is_not_ignored() {
+    let mut waiting = good_licence();
+    waiting.grants[0].starts = Starts::At(Event::Delivery);
+    waiting.grants[0].term = Some(Term::Months(24));
+    let mut element = newsreel(vec![waiting]);
+    element.id = "waiting".into();
+    let answer = clear(&question(vec![newsreel(vec![good_licence()]), element]));
+    let answer = answer.expect("a need that can be worked");
+    assert_eq!(answer.elements[0].state, State::Unknown);
+    assert_eq!(
+        answer.elements[0].reasons[0].sentence,
+        "Whether The newsreel is cleared for free television in the UK is unknown: the licence \
+         from Quay Archive starts at delivery, which has no date yet."
+    );
+    assert_eq!(
+        (answer.window.end, &answer.window.set_by[..]),
+        (End::Unknown, &texts(&["waiting"])[..])
+    );
+    assert_eq!(answer.window.earliest_known, Some(day("2031-01-09")));
+}
+
+/// Source: rulebook R8 [IDA-ARCH1]: 2036-12-31 and two years of overhang need 2038-12-31.
+#[test]
+fn r8_overhang_lengthens_the_need() {
+    let mut asked = question(vec![]);
+    asked.need.to = day("2036-12-31");
+    asked.need.overhang_months = 24;
+    let answer = clear(&asked).expect("a need that can be worked");
+    assert_eq!(answer.needed.to, day("2038-12-31"));
+    assert_eq!(answer.assumptions.len(), 1);
+}
+
+/// Source: rulebook R52: waiver approved 12 May, licence signed 9 May: three days early.
+#[test]
+fn r52_licence_signed_three_days_before_the_waiver() {
+    let mut licence = good_licence();
+    licence.signed = known("2026-05-09");
+    licence.waiver_approved_on = Some(day("2026-05-12"));
+    let answer = only(&question(vec![newsreel(vec![licence])]));
+    assert_eq!(codes(&answer), [ReasonCode::WaiverLate]);
+    assert!(
+        answer.reasons[0].sentence.contains("3 days before"),
+        "{:?}",
+        answer.reasons
+    );
+    assert_eq!(answer.state, State::Covered);
+}
+
+/// Source: rulebook R2: with only a planned date the end is provisional, and said so.
+#[test]
+fn r2_a_planned_trigger_is_provisional_and_a_long_stop_caps_it() {
+    let mut licence = good_licence();
+    licence.grants[0].starts = Starts::At(Event::Delivery);
+    licence.grants[0].term = Some(Term::Months(60));
+    licence.grants[0].long_stop = Some(day("2030-12-31"));
+    let mut asked = question(vec![newsreel(vec![licence])]);
+    asked.events.delivery = EventDate {
+        known: None,
+        planned: Some(day("2026-09-10")),
+    };
+    let answer = only(&asked);
+    assert!(answer.provisional && answer.state == State::Covered);
+    assert_eq!(answer.end, End::On(day("2030-12-31")));
+    // The planned date, and the counting that the paper does not state.
+    assert_eq!(answer.assumptions.len(), 2, "{:?}", answer.assumptions);
+}
+
+/// Hand-worked: a song needs both sides; each missing one is its own reason.
+#[test]
+fn music_needs_both_sides() {
+    let side = |side| Licence {
+        side,
+        ..good_licence()
+    };
+    let both = only(&question(vec![song(vec![
+        side(Side::Composition),
+        side(Side::Recording),
+    ])]));
+    assert_eq!(both.state, State::Covered);
+    assert_eq!(
+        only(&question(vec![song(vec![side(Side::Both)])])).state,
+        State::Covered
+    );
+    let one = only(&question(vec![song(vec![side(Side::Composition)])]));
+    assert_eq!(
+        (one.state, codes(&one)),
+        (State::Gap, vec![ReasonCode::RecordingMissing])
+    );
+    let none = only(&question(vec![song(vec![])]));
+    assert_eq!(
+        codes(&none),
+        [ReasonCode::CompositionMissing, ReasonCode::RecordingMissing]
+    );
+}
+
+/// Hand-worked: unlogged footage and an unknown source are gaps in every cell, worst first.
+#[test]
+fn what_nobody_logged_and_what_nobody_knows_blocks() {
+    let unlogged = element(
+        ElementKind::UnloggedFootage,
+        "A003_C012",
+        Backing::default(),
+    );
+    let unknown = element(ElementKind::UnknownSource, "event 17", Backing::default());
+    let answer = clear(&question(vec![adult(good_form()), unlogged, unknown]));
+    let answer = answer.expect("a need that can be worked");
+    let states: Vec<State> = answer.elements.iter().map(|e| e.state).collect();
+    assert_eq!(
+        states,
+        [State::UnknownSource, State::NotLogged, State::Covered]
+    );
+    assert!(
+        answer.elements[0]
+            .cells
+            .iter()
+            .all(|cell| cell.state == CellState::None)
+    );
+    assert!(answer.blocked);
+    assert_eq!((answer.counts.not_logged, answer.counts.covered), (1, 1));
+    assert_eq!(answer.needed_by, day("2026-09-10"));
+}
+
+/// Hand-worked: two shoot days, a form for each; neither is faulted for the other's day.
+#[test]
+fn each_shoot_day_may_have_its_own_form() {
+    let mut element = adult(good_form());
+    let mut second = good_form();
+    (second.filmed_from, second.filmed_to) = (Some(day("2026-06-01")), Some(day("2026-06-01")));
+    element.backing.releases.push(Release {
+        id: "r2".into(),
+        form: second,
+    });
+    element.uses.push(Use {
+        event: 9,
+        filmed_on: Some(day("2026-06-01")),
+        ..one_use()
+    });
+    assert_eq!(only(&question(vec![element.clone()])).state, State::Covered);
+    element.uses.push(Use {
+        event: 11,
+        filmed_on: Some(day("2026-07-01")),
+        ..one_use()
+    });
+    let answer = only(&question(vec![element]));
+    assert_eq!(
+        codes(&answer),
+        [ReasonCode::FilmedOutside, ReasonCode::FilmedOutside]
+    );
+    assert!(answer.reasons.iter().all(|reason| reason.events == [11]));
+}
+
+/// Hand-worked: a promised blur that is kept restricts; a clean cover undoes it (R23).
+#[test]
+fn r23_a_kept_blur_restricts_and_a_clean_cover_blocks() {
+    let mut form = good_form();
+    form.restrictions = vec![Restriction::BlurFace];
+    let mut element = adult(form);
+    element.uses[0].face = Face::Blurred;
+    let mut asked = question(vec![element]);
+    let answer = only(&asked);
+    assert_eq!(
+        (answer.state, codes(&answer)),
+        (State::Restricted, vec![ReasonCode::RestrictionKept])
+    );
+    asked.need.clean_covers = true;
+    let answer = only(&asked);
+    assert_eq!(answer.state, State::Gap);
+    assert!(codes(&answer).contains(&ReasonCode::CleanCoverUndoesBlur));
+}
+
+/// Hand-worked: overlapping uses count once; the first use is the earliest in the cut.
+#[test]
+fn uses_are_counted_once() {
+    let mut element = adult(good_form());
+    element.uses.push(Use {
+        event: 2,
+        record_in: 150,
+        record_out: 260,
+        ..one_use()
+    });
+    element.uses.push(Use {
+        event: 1,
+        record_in: 40,
+        record_out: 50,
+        ..one_use()
+    });
+    let answer = only(&question(vec![element]));
+    assert_eq!((answer.uses, answer.total_frames), (3, 170));
+    assert_eq!(
+        answer.first_use,
+        Some(FirstUse {
+            event: 1,
+            record_in: 40
+        })
+    );
+}
+
+/// Hand-worked: covered for the delivery, but ending within 180 days of today.
+#[test]
+fn an_end_soon_after_today_is_its_own_state() {
+    let mut asked = question(vec![newsreel(vec![good_licence()])]);
+    asked.today = day("2030-08-01");
+    let answer = only(&asked);
+    assert_eq!(
+        (answer.state, codes(&answer)),
+        (State::EndsSoon, vec![ReasonCode::EndsSoon])
+    );
+}
+
+/// Hand-worked: needs that cannot be worked are refused, and say why.
+#[test]
+fn a_need_that_cannot_be_worked_is_an_error() {
+    let mut asked = question(vec![]);
+    asked.need.territories = texts(&["XX"]);
+    assert!(
+        clear(&asked)
+            .expect_err("no such territory")
+            .to_string()
+            .contains("\"XX\"")
+    );
+    asked.need.territories = texts(&["GB"]);
+    asked.need.to = day("2026-09-30");
+    let error = clear(&asked).expect_err("reversed").to_string();
+    assert_eq!(
+        error,
+        "the delivery's last needed day, 30 Sep 2026, is before its first, 1 Oct 2026"
+    );
+}

@@ -1,0 +1,89 @@
+//! The small words of the answer: what to do about each kind of reason, and how sets are printed.
+
+use super::answer::ReasonCode;
+use crate::rights::territory::TerritorySet;
+
+pub(super) use crate::report::days_words as days;
+
+/// The sentence's first letter as a capital.
+pub(super) fn first_upper(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(chars).collect()
+    })
+}
+
+/// Codes of a set; `WORLD` for all.
+pub(super) fn codes(set: TerritorySet) -> Vec<String> {
+    if set == TerritorySet::world() {
+        vec!["WORLD".into()]
+    } else {
+        set.codes()
+    }
+}
+
+/// What to do about a kind of reason. Empty where nothing is to be done.
+pub(super) fn action(code: ReasonCode) -> &'static str {
+    use ReasonCode::*;
+    match code {
+        UnknownSource => "Match the event to a file, an import or a piece of music.",
+        NotLogged => "Look at the footage and log who and what is in it.",
+        NoPermission => "Get a release or a licence, or record on which ground none is needed.",
+        CompositionMissing => "License the composition from its publisher.",
+        RecordingMissing => "License the recording from its owner.",
+        NotGranted => {
+            "Add these territories and media, replace the element, or narrow the delivery."
+        }
+        Ended | EndsTooEarly => {
+            "Extend the term, replace the element, or end the delivery earlier."
+        }
+        StartsTooLate => "Have the term begin earlier, or start the delivery later.",
+        DaysMissing => "Have the term extended without a break.",
+        EndsBeforeItBegins => "Compare the dates with the paper.",
+        StartUnknown => "Enter the date, planned if need be, or agree a fixed one.",
+        TermUnknown => "Read the term in the paper and fill it in.",
+        TerritoryUnreadable => "Correct the territory in the record.",
+        LicenceUnsigned => "Have the licence signed, or take the piece out.",
+        WaiverLate => "Tell the buyer; the order of dates is part of the agreement.",
+        Unsigned => "Get the form signed before first use, or take the use out.",
+        SignedAfterUse => "Ask counsel whether the late signature stands.",
+        SignedLate => "Check that the person knew what they agreed to.",
+        GuardianMissing => "Get the guardian's signature; the child's welfare comes first.",
+        SignedByOther => "Get the signature of the person, or of whoever may sign for them.",
+        AgeUnknown => "Record a date of birth, or that the person is of age.",
+        FilmedOutside => "Have the form's dates corrected, or a form signed for that day.",
+        FilmingDayUnknown => "Set the day of filming.",
+        WrongEntity => "Have the form signed for the right company, or its rights assigned.",
+        NoConsideration => "Have the consideration stated in writing.",
+        EditingNotAllowed => "Agree in writing that the material may be cut and re-ordered.",
+        PromotionNotAllowed => "Keep it out of promotion, or agree promotion in writing.",
+        Withdrawn => "Take the uses out.",
+        WithdrawalRequested => "Hold the uses until it is decided.",
+        FaceMustBeBlurred => "Blur the face, or use another shot.",
+        VoiceMustBeChanged => "Change the voice, or use another take.",
+        NameMustNotBeShown => "Take the name out of the caption.",
+        CleanCoverUndoesBlur => "Agree with the buyer that these shots have no clean cover.",
+        TerritoryRestricted => {
+            "Take the uses out of that version, or ask for the condition to be lifted."
+        }
+        Embargo => "Start the delivery later, or ask for the condition to be lifted.",
+        ConditionInWords => "Check the cut against the words agreed.",
+        GroundDoesNotReach => {
+            "License it for these places and media, or take it out of that version."
+        }
+        NoLawyersNote => "Get the lawyer's note before lock.",
+        NotIncidental => "License it, or take it out.",
+        FairUseIncomplete => "Take the next missing step; until then plan to replace the element.",
+        NonCommercialOnly => "License it from its author, or replace it.",
+        NoDerivatives => "Ask counsel, or use it unchanged.",
+        CreditIncomplete => "Complete title, author, source and licence.",
+        PublicDomainWhere => "Have it found out for each needed territory.",
+        BlanketTheme => "License the music for use as a theme.",
+        NoticeIncomplete => "Complete the record of the notice.",
+        NoticeNotEnough => "Get a release.",
+        DecisionIncomplete => "Record why, who decided, and when.",
+        EndsSoon => "Decide whether to extend it.",
+        ComesOfAge | RestrictionKept | ShareAlike | PublicDomainEstimate | NoticeIsEvidenceOnly
+        | NotNeeded => "",
+    }
+}
