@@ -1,3 +1,17 @@
 //! The command for drives: what it does, apart from reading its arguments. `main` is thin.
 
+mod api;
+mod args;
+mod commands;
+mod exit;
+mod folders;
 pub mod hashing;
+mod output;
+mod read;
+mod run;
+mod scan;
+mod send;
+mod token;
+mod walk;
+
+pub use run::run;

@@ -1,0 +1,156 @@
+//! What can be typed. Nothing is checked here beyond its form; `run` does that.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use url::Url;
+use waybill_domain::hashes::HashKind;
+use waybill_domain::timecode::Rate;
+
+use crate::exit::TABLE;
+
+/// Waybill's command for drives: reads footage, sends what it found, and works rules without a server.
+#[derive(Debug, Parser)]
+#[command(name = "waybill", version, after_help = TABLE, after_long_help = TABLE)]
+pub struct Cli {
+    /// JSON lines on standard output instead of sentences
+    #[arg(long, global = true)]
+    pub json: bool,
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Read a drive's folder: hash every file, read media headers, write or send what was found
+    Scan(Scan),
+    /// Send an edit list
+    #[command(subcommand)]
+    Cut(Cut),
+    /// Fetch an episode's clearance and asset report
+    Report(Report),
+    /// Work a rule, an edit list or a media header on a file, without a server
+    Try(Try),
+    /// Sign in to a server and keep a device token for this computer
+    SignIn(SignIn),
+}
+
+#[derive(Debug, Args)]
+pub struct Scan {
+    /// The drive's folder
+    pub folder: PathBuf,
+    /// The drive's label, as on its case
+    #[arg(long)]
+    pub drive: String,
+    /// Server to send to
+    #[arg(long, value_name = "URL", requires = "series", env = "WAYBILL_SERVER")]
+    pub to: Option<Url>,
+    /// Series to send to: its id or its title
+    #[arg(long, env = "WAYBILL_SERIES")]
+    pub series: Option<String>,
+    /// File to write the manifest to
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Hash types to make beside xxh128: xxh3, xxh64, md5, sha1, sha256, sha512, c4
+    #[arg(long, value_name = "TYPES", value_delimiter = ',')]
+    pub hash: Vec<HashKind>,
+    /// Files read at the same time: 1 for disks, more for solid-state drives
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=32))]
+    pub jobs: u8,
+    /// Read every file again, untouched ones too, and say what is not as it was
+    #[arg(long)]
+    pub rehash: bool,
+    /// How roll folders are named; by default the series' pattern, or date, card, camera, words
+    #[arg(long, value_name = "PATTERN")]
+    pub roll_pattern: Option<String>,
+    /// Folder for the journals of scans [default: the user's state folder]
+    #[arg(long, value_name = "FOLDER", env = "WAYBILL_STATE")]
+    pub state: Option<PathBuf>,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Cut {
+    /// Send an edit list (EDL or OpenTimelineIO) of an episode
+    Send(CutSend),
+}
+
+#[derive(Debug, Args)]
+pub struct CutSend {
+    /// The edit list
+    pub file: PathBuf,
+    /// Episode: its id, number or title
+    #[arg(long)]
+    pub episode: String,
+    #[command(flatten)]
+    pub place: Place,
+    /// Name of the cut [default: the file's name]
+    #[arg(long)]
+    pub name: Option<String>,
+    /// Frame rate, as 25, 23.976, 29.97df [default: the series' rate]
+    #[arg(long)]
+    pub rate: Option<Rate>,
+}
+
+/// Which series on which server.
+#[derive(Debug, Args)]
+pub struct Place {
+    /// Server
+    #[arg(long, value_name = "URL", env = "WAYBILL_SERVER")]
+    pub to: Url,
+    /// Series: its id or its title
+    #[arg(long, env = "WAYBILL_SERIES")]
+    pub series: String,
+}
+
+#[derive(Debug, Args)]
+pub struct Report {
+    /// Episode: its id, number or title
+    pub episode: String,
+    #[command(flatten)]
+    pub place: Place,
+    /// Form of the report
+    #[arg(long, value_enum, default_value_t = ReportFormat::Pdf)]
+    pub format: ReportFormat,
+    /// File to write [default: standard output]
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Delivery specification, by id [default: the server's choice]
+    #[arg(long)]
+    pub spec: Option<String>,
+    /// Cut, by id [default: the latest]
+    #[arg(long)]
+    pub cut: Option<String>,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum ReportFormat {
+    Pdf,
+    Xlsx,
+    Csv,
+    Json,
+}
+
+#[derive(Debug, Args)]
+pub struct Try {
+    /// timeline, media, or a rule: coverage, reminder-instants, working-days, ages, releases,
+    /// safe-to-wipe, cue-durations
+    pub rule: String,
+    /// The edit list, the media file, or a JSON file with one case or a list of them
+    pub file: PathBuf,
+    /// Frame rate of an edit list
+    #[arg(long)]
+    pub rate: Option<Rate>,
+}
+
+#[derive(Debug, Args)]
+pub struct SignIn {
+    /// Server
+    #[arg(long, value_name = "URL", env = "WAYBILL_SERVER")]
+    pub to: Url,
+    /// What the token is called in the list of your devices [default: this computer's name]
+    #[arg(long)]
+    pub label: Option<String>,
+    /// Read a ready device token from standard input instead of e-mail and password
+    #[arg(long)]
+    pub token_stdin: bool,
+}

@@ -1,0 +1,190 @@
+//! What a person (or, with `--json`, a program) sees: progress, notes and results. Results go to standard
+//! output; everything on the way goes to standard error. A moving line only on a terminal.
+
+use std::cell::Cell;
+use std::io::{IsTerminal, Write, stderr, stdout};
+use std::time::{Duration, Instant};
+
+use serde_json::{Value, json};
+use waybill_domain::manifest::Totals;
+
+use crate::exit::{Exit, Failure};
+use crate::read::Signals;
+
+/// How to speak.
+pub struct Output {
+    /// JSON lines on standard output instead of sentences.
+    pub json: bool,
+    terminal: bool,
+}
+
+impl Output {
+    pub fn new(json: bool) -> Self {
+        Self {
+            json,
+            terminal: !json && stderr().is_terminal(),
+        }
+    }
+
+    /// A result: as a sentence, or as JSON.
+    pub fn result(&self, text: &str, value: &Value) -> Result<(), Failure> {
+        let line = if self.json {
+            value.to_string()
+        } else {
+            text.to_owned()
+        };
+        print(format!("{line}\n").as_bytes())
+    }
+
+    /// Something to know on the way.
+    pub fn say(&self, text: &str) {
+        // nothing can be said about an error stream that is closed
+        let _ = match self.json {
+            true => writeln!(stdout(), "{}", json!({ "event": "note", "text": text })),
+            false => writeln!(stderr(), "{text}"),
+        };
+    }
+}
+
+/// Writes to standard output. A reader that has gone away is a quiet end, as for any filter.
+pub fn print(bytes: &[u8]) -> Result<(), Failure> {
+    let mut out = stdout().lock();
+    match out.write_all(bytes).and_then(|()| out.flush()) {
+        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::new(Exit::CannotWrite, ""))
+        }
+        result => result.map_err(Failure::writing("Standard output")),
+    }
+}
+
+/// The progress of a scan.
+pub struct Progress<'a> {
+    output: &'a Output,
+    expected: Totals,
+    began: Instant,
+    shown: Cell<Instant>,
+    /// A moving line stands on the terminal.
+    standing: Cell<bool>,
+}
+
+impl<'a> Progress<'a> {
+    pub fn new(output: &'a Output, expected: Totals) -> Self {
+        let now = Instant::now();
+        Self {
+            output,
+            expected,
+            began: now,
+            shown: Cell::new(now),
+            standing: Cell::new(false),
+        }
+    }
+
+    fn every(&self) -> Duration {
+        match (self.output.json, self.output.terminal) {
+            (false, true) => Duration::from_millis(200),
+            (true, _) => Duration::from_secs(1),
+            _ => Duration::from_secs(10),
+        }
+    }
+
+    /// Shows where the run is, when it is time to.
+    pub fn tick(&self, recorded: Totals, signals: &Signals) {
+        if self.shown.get().elapsed() < self.every() {
+            return;
+        }
+        self.shown.set(Instant::now());
+        let read = signals.bytes.load(std::sync::atomic::Ordering::Relaxed);
+        let seconds = self.began.elapsed().as_secs_f64().max(0.001);
+        let rate = read as f64 / seconds;
+        let files = recorded.files;
+        // what was untouched is recorded and not read; a file under way is read and not recorded
+        let missing = self.expected.bytes.saturating_sub(read.max(recorded.bytes));
+        let left = Duration::try_from_secs_f64(missing as f64 / rate)
+            .ok()
+            .filter(|_| seconds > 1.0);
+        let mut err = stderr();
+        // nothing can be said about an error stream that is closed
+        let _ = if self.output.json {
+            let event = json!({
+                "event": "progress",
+                "files": files,
+                "of_files": self.expected.files,
+                "bytes_read": read,
+                "of_bytes": self.expected.bytes,
+                "bytes_per_second": rate.round(),
+                "seconds_left": left.map(|left| left.as_secs()),
+            });
+            writeln!(stdout(), "{event}")
+        } else {
+            let line = format!(
+                "{files} of {} files, {} of {} read, {}/s{}",
+                self.expected.files,
+                bytes_text(read),
+                bytes_text(self.expected.bytes),
+                bytes_text(rate as u64),
+                left.map_or_else(String::new, |left| format!(
+                    ", {} left",
+                    duration_text(left)
+                )),
+            );
+            self.standing.set(self.output.terminal);
+            match self.output.terminal {
+                true => write!(err, "\r\x1b[K{line}"),
+                false => writeln!(err, "{line}"),
+            }
+        };
+    }
+
+    /// Takes the moving line away.
+    pub fn clear(&self) {
+        if self.standing.replace(false) {
+            // nothing can be said about an error stream that is closed
+            let _ = write!(stderr(), "\r\x1b[K");
+        }
+    }
+
+    /// Something a person should know about one file.
+    pub fn note(&self, path: &str, text: &str) {
+        self.clear();
+        // nothing can be said about an error stream that is closed
+        let _ = match self.output.json {
+            true => {
+                writeln!(
+                    stdout(),
+                    "{}",
+                    json!({ "event": "note", "path": path, "text": text })
+                )
+            }
+            false => writeln!(stderr(), "{path}: {text}"),
+        };
+    }
+}
+
+/// Decimal units, as drives are sold.
+pub fn bytes_text(bytes: u64) -> String {
+    const UNITS: [&str; 5] = ["kB", "MB", "GB", "TB", "PB"];
+    if bytes < 1000 {
+        return format!("{bytes} B");
+    }
+    let mut value = bytes as f64 / 1000.0;
+    let mut unit = 0;
+    while value >= 999.5 && unit + 1 < UNITS.len() {
+        value /= 1000.0;
+        unit += 1;
+    }
+    let decimals = if value < 9.95 { 1 } else { 0 };
+    format!("{value:.decimals$} {}", UNITS[unit])
+}
+
+/// "1 file", "2 files".
+pub fn count_text(count: u64, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
+fn duration_text(duration: Duration) -> String {
+    match duration.as_secs() {
+        seconds @ 0..=89 => format!("{seconds} s"),
+        seconds @ 90..=5_399 => format!("{} min", seconds.div_ceil(60)),
+        seconds => format!("{} h {:02} min", seconds / 3600, seconds % 3600 / 60),
+    }
+}

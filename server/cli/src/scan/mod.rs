@@ -1,0 +1,406 @@
+//! `waybill scan`: walks a folder, reads every file that is new or was touched, and keeps a journal from
+//! which the manifest is written and sent. Stopped or killed, the same command goes on where it was.
+
+mod journal;
+mod outcome;
+mod plan;
+mod work;
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::sync::mpsc::{RecvTimeoutError, sync_channel};
+use std::thread;
+use std::time::Duration;
+
+use chrono::{DateTime, Utc};
+use uuid::Uuid;
+use waybill_domain::footage::roll::RollPattern;
+use waybill_domain::hashes::HashKind;
+use waybill_domain::manifest::{Header, SCHEMA_VERSION, Totals, chunk_digest};
+
+use crate::exit::{Exit, Failure};
+use crate::output::{Output, Progress, bytes_text, count_text};
+use crate::read::Signals;
+use crate::walk::{Found, walk};
+pub use journal::{Journals, Line};
+pub use outcome::{Outcome, temporary_name};
+use plan::{Leftover, Plan};
+use work::{Done, Shared, is_failure};
+
+/// What a scan is asked to do; all checked.
+pub struct Options {
+    pub folder: PathBuf,
+    pub drive: String,
+    pub out: Option<PathBuf>,
+    /// In listing order, without repetition.
+    pub kinds: Vec<HashKind>,
+    pub jobs: usize,
+    pub rehash: bool,
+    pub pattern: RollPattern,
+    /// Where journals are kept.
+    pub state: PathBuf,
+}
+
+/// A scan that reached its end.
+pub struct Scanned {
+    pub journals: Journals,
+    pub header: Header,
+    pub totals: Totals,
+    pub outcome: Outcome,
+}
+
+/// Batches that may be on their way for each job.
+const WINDOW: usize = 8;
+/// How long to wait for a result before the progress line is written again.
+const TICK: Duration = Duration::from_millis(200);
+
+/// The computer's clock, in the one place that asks it.
+pub fn now() -> DateTime<Utc> {
+    std::time::SystemTime::now().into()
+}
+
+/// Scans a folder and writes the manifest where one is wanted.
+pub fn scan(options: &Options, signals: &Signals, output: &Output) -> Result<Scanned, Failure> {
+    let root = Root::open(&options.folder)?;
+    let leave_out = leave_out(options);
+    let expected = count(&root.path, &leave_out);
+    if expected.files == 0 {
+        return Err(empty(&root.path, expected.skipped));
+    }
+    let name = journal_name(&options.drive, &root.path);
+    let journals = Journals::open(&options.state, &name)
+        .map_err(Failure::writing(format!(
+            "The journal in {}",
+            options.state.display()
+        )))?
+        .ok_or_else(|| {
+            let message = "This drive is being scanned by another run; wait for it or stop it.";
+            Failure::new(Exit::BadData, message)
+        })?;
+    let header = Header {
+        schema_version: SCHEMA_VERSION,
+        id: Uuid::now_v7(),
+        drive: options.drive.clone(),
+        root: root.name(),
+        tool: concat!("waybill ", env!("CARGO_PKG_VERSION")).to_owned(),
+        hashes: options.kinds.clone(),
+        started: now(),
+    };
+    let run = Run {
+        options,
+        root: &root,
+        signals,
+        output,
+        leave_out: &leave_out,
+    };
+    let scanned = run.all(journals, header, expected)?;
+    if let Some(out) = &options.out {
+        outcome::write_manifest(&scanned, out)?;
+    }
+    Ok(scanned)
+}
+
+/// What this run writes, should it lie in the scanned folder.
+fn leave_out(options: &Options) -> Vec<PathBuf> {
+    let Some(out) = &options.out else {
+        return Vec::new();
+    };
+    let folder = out.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let folder = fs::canonicalize(folder.unwrap_or(Path::new("."))).unwrap_or_default();
+    let name = out.file_name().unwrap_or_default();
+    vec![folder.join(name), folder.join(temporary_name(name))]
+}
+
+fn empty(root: &Path, skipped: u64) -> Failure {
+    let passed = match skipped {
+        0 => String::new(),
+        n => format!(" ({} passed over)", count_text(n, "thing", "things")),
+    };
+    let message = format!(
+        "There is no file in {}{passed}. Is it the right folder, and is the drive mounted?",
+        root.display()
+    );
+    Failure::new(Exit::NoInput, message)
+}
+
+/// What will come, so that the time left can be told.
+fn count(root: &Path, leave_out: &[PathBuf]) -> Totals {
+    walk(root, leave_out).fold(Totals::default(), |mut totals, found| {
+        match found {
+            Found::File(file) => {
+                totals.files += 1;
+                totals.bytes += file.metadata.len();
+            }
+            Found::Skipped(_) => totals.skipped += 1,
+        }
+        totals
+    })
+}
+
+/// One journal for each label and folder: the label as readable text, both as a digest.
+fn journal_name(drive: &str, root: &Path) -> String {
+    let key = [drive.as_bytes(), b"\0", root.as_os_str().as_encoded_bytes()].concat();
+    let readable = drive
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' });
+    format!(
+        "{}-{}",
+        readable.take(40).collect::<String>(),
+        &chunk_digest(&key)[..16]
+    )
+}
+
+/// The scanned folder, and how to know that it is still the same one.
+struct Root {
+    path: PathBuf,
+    identity: (u64, u64),
+}
+
+impl Root {
+    fn open(folder: &Path) -> Result<Self, Failure> {
+        let path = fs::canonicalize(folder).map_err(Failure::reading(folder.display()))?;
+        let metadata = fs::metadata(&path).map_err(Failure::reading(folder.display()))?;
+        if !metadata.is_dir() {
+            let message = format!(
+                "{} is not a folder; give the drive's folder.",
+                folder.display()
+            );
+            return Err(Failure::new(Exit::NoInput, message));
+        }
+        Ok(Self {
+            path,
+            identity: identity(&metadata),
+        })
+    }
+
+    fn name(&self) -> String {
+        let name = self.path.file_name().unwrap_or(self.path.as_os_str());
+        crate::walk::shown(name)
+    }
+
+    /// False once the drive is gone: its folder is not there, or an empty mount point took its place.
+    fn is_there(&self) -> bool {
+        fs::metadata(&self.path).is_ok_and(|metadata| identity(&metadata) == self.identity)
+    }
+}
+
+#[cfg(unix)]
+fn identity(metadata: &fs::Metadata) -> (u64, u64) {
+    use std::os::unix::fs::MetadataExt;
+    (metadata.dev(), metadata.ino())
+}
+
+#[cfg(not(unix))]
+fn identity(_: &fs::Metadata) -> (u64, u64) {
+    (0, 0)
+}
+
+struct Run<'a> {
+    options: &'a Options,
+    root: &'a Root,
+    signals: &'a Signals,
+    output: &'a Output,
+    leave_out: &'a [PathBuf],
+}
+
+impl Run<'_> {
+    fn all(
+        &self,
+        journals: Journals,
+        header: Header,
+        expected: Totals,
+    ) -> Result<Scanned, Failure> {
+        let journal_failed = || Failure::writing("The journal of this scan");
+        let root_name = self.root.name();
+        let shared = Shared {
+            root: &self.root.path,
+            kinds: &self.options.kinds,
+            pattern: &self.options.pattern,
+            root_name: &root_name,
+            signals: self.signals,
+            now,
+        };
+        let known = journals.known().map_err(journal_failed())?;
+        let walk = walk(&self.root.path, self.leave_out);
+        let mut plan = Plan::new(walk, known, &shared, self.options.rehash);
+        let mut writer = journals.begin(&header).map_err(journal_failed())?;
+        let mut collect = Collect {
+            run: self,
+            writer: &mut writer,
+            outcome: Outcome::default(),
+            progress: Progress::new(self.output, expected),
+            waiting: BTreeMap::new(),
+            next: 0,
+        };
+        collect.drive(&mut plan, &shared)?;
+        let (outcome, progress) = (collect.outcome, collect.progress);
+        progress.clear();
+        if self.signals.stopped() {
+            writer.keep(true).map_err(journal_failed())?;
+            return Err(self.stopped(&outcome, expected));
+        }
+        // A drive that went away while only names were read looks like a drive that was emptied.
+        if !self.root.is_there() {
+            writer.keep(true).map_err(journal_failed())?;
+            return Err(self.gone(&outcome));
+        }
+        let leftover = plan.finish();
+        self.close(journals, writer, header, outcome, leftover)
+            .map_err(journal_failed())
+    }
+
+    /// Ends the journal; where nothing differs from the last one, that one stays, with its identity.
+    fn close(
+        &self,
+        journals: Journals,
+        mut writer: journal::Writer,
+        header: Header,
+        mut outcome: Outcome,
+        leftover: Leftover,
+    ) -> std::io::Result<Scanned> {
+        outcome.gone = leftover.gone;
+        let (totals, skipped_digest) = (outcome.totals(), outcome.skipped_digest());
+        match (leftover.header, leftover.end) {
+            (Some(before), Some(end))
+                if outcome.is_unchanged()
+                    && end == (totals, skipped_digest.clone())
+                    && before.hashes == header.hashes =>
+            {
+                journals.discard(writer)?;
+                Ok(Scanned {
+                    journals,
+                    header: before,
+                    totals,
+                    outcome,
+                })
+            }
+            _ => {
+                writer.write(&Line::End {
+                    totals,
+                    skipped_digest,
+                })?;
+                journals.end(writer)?;
+                Ok(Scanned {
+                    journals,
+                    header,
+                    totals,
+                    outcome,
+                })
+            }
+        }
+    }
+
+    fn stopped(&self, outcome: &Outcome, expected: Totals) -> Failure {
+        let message = format!(
+            "Stopped. {} of {} are recorded; the same command goes on from there.",
+            count_text(outcome.totals().files, "file", "files"),
+            expected.files
+        );
+        Failure::new(Exit::Stopped, message)
+    }
+
+    fn gone(&self, outcome: &Outcome) -> Failure {
+        let message = format!(
+            "The drive \"{}\" at {} is not there any more. {} ({}) are recorded; connect it again and \
+             give the same command.",
+            self.options.drive,
+            self.root.path.display(),
+            count_text(outcome.totals().files, "file", "files"),
+            bytes_text(outcome.totals().bytes),
+        );
+        Failure::new(Exit::Io, message)
+    }
+}
+
+/// Hands out batches and brings the results into the journal in walk order.
+struct Collect<'a, 'o> {
+    run: &'a Run<'a>,
+    writer: &'a mut journal::Writer,
+    outcome: Outcome,
+    progress: Progress<'o>,
+    /// Results that came before an earlier batch's.
+    waiting: BTreeMap<u64, Done>,
+    next: u64,
+}
+
+impl Collect<'_, '_> {
+    fn drive<W: Iterator<Item = Found>>(
+        &mut self,
+        plan: &mut Plan<'_, W>,
+        shared: &Shared<'_>,
+    ) -> Result<(), Failure> {
+        let window = WINDOW * self.run.options.jobs;
+        let (batches, to_do) = sync_channel(window);
+        let (done, results) = sync_channel(window);
+        let to_do = Mutex::new(to_do);
+        thread::scope(|scope| {
+            // owned here, so that an early return ends the workers
+            let batches = batches;
+            let results = results;
+            for _ in 0..self.run.options.jobs {
+                let (done, to_do) = (done.clone(), &to_do);
+                scope.spawn(move || shared.work(to_do, &done));
+            }
+            drop(done);
+            let (mut under_way, mut ended) = (0, false);
+            loop {
+                while !ended && under_way < window && !self.run.signals.stopped() {
+                    match plan.next_batch() {
+                        Some(batch) => {
+                            batches
+                                .send(batch)
+                                .expect("workers live as long as this sender");
+                            under_way += 1;
+                        }
+                        None => ended = true,
+                    }
+                }
+                if under_way == 0 {
+                    return Ok(());
+                }
+                match results.recv_timeout(TICK) {
+                    Ok(result) => {
+                        under_way -= 1;
+                        self.waiting.insert(result.number, result);
+                        if let Err(failure) = self.take_in() {
+                            // the workers stop at once, in the middle of a file too
+                            self.run
+                                .signals
+                                .stop
+                                .store(true, std::sync::atomic::Ordering::Relaxed);
+                            return Err(failure);
+                        }
+                    }
+                    Err(RecvTimeoutError::Timeout) => {}
+                    Err(RecvTimeoutError::Disconnected) => return Ok(()),
+                }
+                self.progress.tick(self.outcome.totals(), self.run.signals);
+            }
+        })
+    }
+
+    /// Writes all results whose turn it is.
+    fn take_in(&mut self) -> Result<(), Failure> {
+        while let Some(done) = self.waiting.remove(&self.next) {
+            self.next += 1;
+            for (verdict, line) in done.lines {
+                if is_failure(&line) && !self.run.root.is_there() {
+                    self.progress.clear();
+                    self.writer
+                        .keep(true)
+                        .map_err(Failure::writing("The journal of this scan"))?;
+                    return Err(self.run.gone(&self.outcome));
+                }
+                self.outcome.add(verdict, &line, &self.progress);
+                self.writer
+                    .write(&line)
+                    .map_err(Failure::writing("The journal of this scan"))?;
+            }
+        }
+        self.writer
+            .keep(false)
+            .map_err(Failure::writing("The journal of this scan"))
+    }
+}
