@@ -30,7 +30,7 @@ pub fn whole_seconds(rate: Rate, frames: i64) -> i64 {
 /// ```
 /// use waybill_domain::music::cue::durations;
 /// use waybill_domain::timecode::Rate;
-/// /// let rate = Rate::new(25, 1, false).expect("a rate");
+/// let rate = Rate::new(25, 1, false).expect("a rate");
 /// let heard = durations(rate, &[(0, 50), (25, 75)]);
 /// assert_eq!((heard.frames_heard_once, heard.seconds_heard_once), (75, 3));
 /// ```
