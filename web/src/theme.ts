@@ -36,10 +36,40 @@ const brick: MantineColorsTuple = [
   "#5d2519",
 ];
 
+// Mantine's greys, warm in the light scheme and of night water in the dark one. Shade 4 is the edge of inputs.
+const gray: MantineColorsTuple = [
+  "#f3eee4",
+  "#ece6d9",
+  "#e2dacb",
+  "#d3cabb",
+  "#837d70",
+  "#767063",
+  "#5f5a50",
+  "#4b473f",
+  "#33302a",
+  "#1d1b18",
+];
+
+const dark: MantineColorsTuple = [
+  "#e4e1d8",
+  "#c6cac8",
+  "#a7b3b6",
+  "#8a9aa0",
+  "#71868f",
+  "#2a3a42",
+  "#162228",
+  "#10191d",
+  "#0d1519",
+  "#0a1114",
+];
+
 export const theme = createTheme({
   primaryColor: "tide",
   primaryShade: { light: 7, dark: 3 },
-  colors: { tide, brick },
+  colors: { tide, brick, gray, dark },
+  white: "#fffdf9",
+  black: "#1d2a30",
+  fontSizes: { xs: "13.5px", sm: "15px", md: "15px", lg: "17px", xl: "18px" },
   autoContrast: true,
   luminanceThreshold: 0.35,
   fontFamily: "var(--font)",
@@ -48,7 +78,13 @@ export const theme = createTheme({
   defaultRadius: 2,
   focusRing: "auto",
   components: {
-    Button: Button.extend({ defaultProps: { size: "sm" } }),
+    Button: Button.extend({
+      defaultProps: { size: "sm" },
+      // The text of a filled button is set here: the computed white fails on the dark scheme's tide.
+      vars: (_theme, { variant = "filled" }) => ({
+        root: variant === "filled" ? { "--button-color": "var(--on-tide)" } : {},
+      }),
+    }),
     Modal: Modal.extend({
       defaultProps: {
         shadow: "none",

@@ -32,12 +32,14 @@ export function PageFailed({ error, reset }: ErrorComponentProps) {
 
 export function NoSuchPage() {
   return (
-    <Page title="There is no page at this address">
-      <p>The address may be cut short or old. Nothing was changed.</p>
-      <p>
-        <Link to="/">Go to what needs attention today</Link>
-      </p>
-    </Page>
+    <main style={{ padding: "0 var(--gutter)" }}>
+      <Page title="There is no page at this address">
+        <p>The address may be cut short or old. Nothing was changed.</p>
+        <p>
+          <Link to="/">Go to what needs attention today</Link>
+        </p>
+      </Page>
+    </main>
   );
 }
 

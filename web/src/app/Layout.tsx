@@ -31,9 +31,9 @@ export function Layout() {
       </a>
       <ConnectionNotice />
       <header className={`${styles.band} no-print`}>
-        <Link to="/" className={styles.mark}>
+        <Link to="/" className={styles.mark} aria-label="Waybill: today">
           <Mark />
-          Waybill
+          <span>Waybill</span>
         </Link>
         <SeriesChoice seriesId={series?.id} />
         <nav className={styles.own} aria-label="Own">

@@ -20,10 +20,10 @@ const list = (...rows: [value: string, word: string, pattern?: Pattern][]): read
   rows.map(([value, word, pattern]) => (pattern ? { value, word, pattern } : { value, word }));
 
 export const episodeStates = list(
-  ["shooting", "shooting", "not_logged"],
-  ["cutting", "cutting", "not_logged"],
-  ["locked", "locked", "restricted"],
-  ["delivering", "delivering", "ends_soon"],
+  ["shooting", "shooting", "none"],
+  ["cutting", "cutting", "none"],
+  ["locked", "locked", "none"],
+  ["delivering", "delivering", "none"],
   ["delivered", "delivered", "covered"],
   ["on_air", "on air", "covered"],
   ["window_closing", "window closing", "ends_soon"],
@@ -119,10 +119,10 @@ export const licenceStates = list(
 );
 
 export const deliverableStates = list(
-  ["not_started", "not started", "not_logged"],
-  ["in_work", "in work", "unknown"],
-  ["ready", "ready", "ends_soon"],
-  ["sent", "sent, not yet accepted", "restricted"],
+  ["not_started", "not started", "none"],
+  ["in_work", "in work", "none"],
+  ["ready", "ready", "none"],
+  ["sent", "sent, not yet accepted", "unknown"],
   ["accepted", "accepted", "covered"],
   ["rejected", "rejected", "gap"],
   ["waived", "waived", "none"],
@@ -146,9 +146,9 @@ export const driveStates = list(
 );
 
 export const cardStates = list(
-  ["in_camera", "in camera", "not_logged"],
+  ["in_camera", "in camera", "gap"],
   ["offloading", "offloading", "unknown"],
-  ["two_copies_checked", "two copies checked", "restricted"],
+  ["two_copies_checked", "two copies checked", "covered"],
   ["safe_to_wipe", "safe to wipe", "covered"],
   ["wiped", "wiped", "none"],
 );

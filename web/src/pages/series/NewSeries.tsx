@@ -20,6 +20,7 @@ export function NewSeries() {
         record={null}
         lookup={nowhere}
         series=""
+        level={2}
         saveWords="Make the series"
         save={(body) => post("/api/series", body)}
         onSaved={async (saved) => {

@@ -47,6 +47,7 @@ export function Settings() {
               record={query.data}
               lookup={nowhere}
               series={id}
+              level={2}
               save={(body, version) => put(`/api/series/${id}`, body, version)}
               onSaved={async () => {
                 toasts.say("Saved.");

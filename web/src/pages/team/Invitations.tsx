@@ -93,7 +93,7 @@ export function Invitations({ seriesId }: { seriesId: string | null }) {
                 <div className={styles.acts}>
                   <Button
                     variant="default"
-                    size="compact-md"
+                    size="compact-sm"
                     aria-label={`Withdraw the invitation of ${invitation.email}`}
                     onClick={() => end.mutate(invitation.id)}
                   >

@@ -67,7 +67,7 @@ export function MailQueue() {
               {mail.state === "failed" && (
                 <Button
                   variant="default"
-                  size="compact-md"
+                  size="compact-sm"
                   aria-label={`Send “${mail.subject}” to ${mail.recipient} again`}
                   onClick={() => again.mutate(mail.id)}
                 >

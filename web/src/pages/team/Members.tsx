@@ -99,14 +99,14 @@ function MemberRow({ member, may }: { member: Member; may: boolean }) {
           {editing ? (
             <>
               <Button
-                size="compact-md"
+                size="compact-sm"
                 loading={give.isPending}
                 disabled={chosen.length === 0}
                 onClick={() => give.mutate(chosen)}
               >
                 Save
               </Button>
-              <Button variant="default" size="compact-md" onClick={() => setEditing(false)}>
+              <Button variant="default" size="compact-sm" onClick={() => setEditing(false)}>
                 Stop editing
               </Button>
             </>
@@ -114,7 +114,7 @@ function MemberRow({ member, may }: { member: Member; may: boolean }) {
             <>
               <Button
                 variant="default"
-                size="compact-md"
+                size="compact-sm"
                 aria-label={`Change the roles of ${member.name}`}
                 onClick={() => setEditing(true)}
               >
@@ -122,7 +122,7 @@ function MemberRow({ member, may }: { member: Member; may: boolean }) {
               </Button>
               <Button
                 variant="default"
-                size="compact-md"
+                size="compact-sm"
                 aria-label={`Remove ${member.name} from the series`}
                 loading={remove.isPending}
                 onClick={() => remove.mutate()}

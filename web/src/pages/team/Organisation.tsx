@@ -62,7 +62,7 @@ function UserRow({ user }: { user: User }) {
       <div className={styles.acts}>
         <Button
           variant="default"
-          size="compact-md"
+          size="compact-sm"
           disabled={self}
           title={reason}
           loading={change.isPending}
@@ -72,7 +72,7 @@ function UserRow({ user }: { user: User }) {
         </Button>
         <Button
           variant="default"
-          size="compact-md"
+          size="compact-sm"
           disabled={self}
           title={reason}
           loading={change.isPending}

@@ -23,7 +23,7 @@ export function urgency(due: string | null, now = today()): Pattern {
   if (!due) return "unknown";
   const days = daysBetween(now, due);
   if (days < 0) return "gap";
-  return days <= 30 ? "ends_soon" : "not_logged";
+  return days <= 30 ? "ends_soon" : "none";
 }
 
 export function AttentionList({

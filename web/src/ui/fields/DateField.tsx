@@ -36,7 +36,7 @@ export function DateField({ label, value, onChange, help, error, required, id }:
         id={id ?? own}
         label={label}
         description={help}
-        placeholder="9 Jan 2029"
+        placeholder="as 9 Jan 2029"
         value={shown}
         required={required ?? false}
         onChange={(event) => take(event.currentTarget.value)}

@@ -113,6 +113,7 @@ function Details({
     return (
       <TerritoriesField
         label="Not in"
+        exceptable={false}
         value={restriction.territories}
         except={[]}
         onChange={(territories) => onChange({ kind: "not_in", territories })}

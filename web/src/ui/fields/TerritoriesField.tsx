@@ -19,6 +19,7 @@ export function TerritoriesField({
   onChange,
   error,
   required,
+  exceptable = true,
 }: {
   label: string;
   value: string[];
@@ -26,6 +27,8 @@ export function TerritoriesField({
   onChange: (value: string[], except: string[]) => void;
   error?: string | null | undefined;
   required?: boolean | undefined;
+  /** Whether territories can be excepted again. */
+  exceptable?: boolean;
 }) {
   return (
     <div>
@@ -45,18 +48,20 @@ export function TerritoriesField({
           nothingFoundMessage="No territory of that name"
           clearButtonProps={{ "aria-label": `Clear ${label}` }}
         />
-        <MultiSelect
-          label="Except"
-          data={withUnknown(exceptions, except)}
-          value={except}
-          onChange={(next) => onChange(value, next)}
-          searchable
-          clearable
-          hidePickedOptions
-          limit={60}
-          nothingFoundMessage="No territory of that name"
-          clearButtonProps={{ "aria-label": "Clear the exceptions" }}
-        />
+        {exceptable && (
+          <MultiSelect
+            label="Except"
+            data={withUnknown(exceptions, except)}
+            value={except}
+            onChange={(next) => onChange(value, next)}
+            searchable
+            clearable
+            hidePickedOptions
+            limit={60}
+            nothingFoundMessage="No territory of that name"
+            clearButtonProps={{ "aria-label": "Clear the exceptions" }}
+          />
+        )}
       </div>
       {value.length + except.length > 1 && (
         <p className={styles.under}>{territoriesWords(value, except)}</p>

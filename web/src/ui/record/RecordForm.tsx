@@ -25,11 +25,14 @@ export interface RecordFormProps {
   onSaved: (saved: unknown) => void;
   onCancel?: () => void;
   saveWords?: string;
+  /** Level of the headings of groups: 3 in a panel, 2 where the form is the page. */
+  level?: 2 | 3;
 }
 
 export function RecordForm(props: RecordFormProps) {
   const { description, record, start, lookup, series, onCancel } = props;
   const { fields } = description;
+  const Heading = props.level === 2 ? "h2" : "h3";
   const initial = useMemo(
     () => startValues(fields, record ?? start ?? null),
     [fields, record, start],
@@ -68,7 +71,7 @@ export function RecordForm(props: RecordFormProps) {
       </div>
       {groupsOf(shown).map(([group, members]) => (
         <div key={group || "first"} className={styles.fields}>
-          {group && <h3>{group}</h3>}
+          {group && <Heading>{group}</Heading>}
           {members.map((field) => (
             <FieldInput
               key={field.name}

@@ -129,7 +129,7 @@ export function MayButton({
   return (
     <Button
       variant="default"
-      size="compact-md"
+      size="compact-sm"
       onClick={onClick}
       loading={busy}
       disabled={!may}

@@ -40,7 +40,11 @@ function moveByArrows(event: React.KeyboardEvent<HTMLDivElement>): void {
 }
 
 function AsTable({ description, records, lookup, sort, onSort, selected }: TableProps) {
-  const { columns, state } = description;
+  const { state } = description;
+  // Beside an open record there is room for what a phone shows, too.
+  const columns = selected
+    ? description.columns.filter((column, index) => index === 0 || column.phone)
+    : description.columns;
   return (
     <div className={styles.scroll}>
       <table className={styles.table}>
@@ -153,16 +157,18 @@ function RowLink({
   );
 }
 
+/** Dates don't break in a cell. */
 const shownValue = (value: string | number | null): string =>
   typeof value === "string" && /^\d{4}-\d{2}-\d{2}$/.test(value)
-    ? showDate(value)
+    ? showDate(value).replaceAll(" ", "\u00a0")
     : String(value ?? "");
 
 function cellOf(column: Column, record: SavedRecord, lookup: Lookup): React.ReactNode {
   return column.cell ? column.cell(record, lookup) : shownValue(column.value(record, lookup));
 }
 
-const plainText = (text: string) => text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
+const plainText = (text: string) =>
+  text.normalize("NFD").replace(/\p{M}/gu, "").replaceAll("\u00a0", " ").toLowerCase();
 
 /** Every word must stand somewhere in the row; accents and case don't matter. */
 export function filtered(
