@@ -1,1 +1,95 @@
-fn main() {}
+//! The program `waybill-server`: what was typed, turned into one of a few jobs.
+
+use std::process::ExitCode;
+use std::sync::Arc;
+
+use anyhow::{Context, Result};
+use clap::{Parser, Subcommand};
+use waybill_server::app::App;
+use waybill_server::blobs::Blobs;
+use waybill_server::clock::SystemClock;
+use waybill_server::cluster::{Cluster, ClusterConfig};
+use waybill_server::config::Config;
+use waybill_server::{db, http, run};
+
+/// From camera cards to the proof that everything in the episode may be shown.
+#[derive(Parser)]
+#[command(name = "waybill-server", version, about)]
+struct Args {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Serve pages and API, and do the background work.
+    Serve,
+    /// Bring the database up to this program, and stop.
+    Migrate,
+    /// Print the OpenAPI document; needs no database.
+    Openapi,
+}
+
+fn main() -> ExitCode {
+    let args = Args::parse();
+    run::logging();
+    let outcome = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+        .context("no runtime")
+        .and_then(|runtime| runtime.block_on(act(args.command)));
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("waybill-server: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+async fn act(command: Command) -> Result<()> {
+    if matches!(command, Command::Openapi) {
+        println!("{}", http::router::document().to_pretty_json()?);
+        return Ok(());
+    }
+    let config = Config::read(|name| std::env::var(name).ok())?;
+    let (url, cluster) = database(&config).await?;
+    let outcome = with_database(command, config, &url).await;
+    if let Some(cluster) = cluster {
+        cluster
+            .stop()
+            .await
+            .context("stopping the private PostgreSQL")?;
+    }
+    outcome
+}
+
+async fn with_database(command: Command, config: Config, url: &str) -> Result<()> {
+    for step in db::migrate::up(url).await? {
+        tracing::info!(step, "database.migrated");
+    }
+    match command {
+        Command::Migrate | Command::Openapi => Ok(()),
+        Command::Serve => {
+            let pool = db::pool::open(url, config.pool_size).context("connection pool")?;
+            let blobs = match &config.store {
+                Some(address) => Blobs::s3(address),
+                None => Blobs::folder(&config.var.join("documents")),
+            }
+            .map_err(|error| anyhow::anyhow!("document store: {error}"))?;
+            let app = App::new(config, pool, Arc::new(SystemClock), blobs).await?;
+            run::serve(app).await
+        }
+    }
+}
+
+/// The database that is named, or a private cluster under `var` that goes with the server.
+async fn database(config: &Config) -> Result<(String, Option<Cluster>)> {
+    if let Some(url) = &config.database_url {
+        return Ok((url.clone(), None));
+    }
+    let cluster = Cluster::start(ClusterConfig::product(config.var.join("pg")))
+        .await
+        .context("the private PostgreSQL did not start")?;
+    Ok((cluster.url(), Some(cluster)))
+}

@@ -1,0 +1,132 @@
+//! People of a series: who was filmed, how they are credited, and how old they are.
+
+use chrono::NaiveDate;
+use diesel::prelude::{AsChangeset, Insertable, Queryable, Selectable};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use waybill_domain::perms::Action;
+
+use super::record::Fields;
+use crate::error::FieldError;
+use crate::ops::access::Access;
+use crate::ops::check;
+use crate::{record_table, text_enum};
+
+text_enum! {
+    /// Where no date of birth is kept.
+    pub enum AgeBand { Adult = "adult", Minor = "minor" }
+}
+
+/// What is kept of a person. Enter only what is needed.
+#[derive(
+    Clone, Debug, Serialize, Deserialize, ToSchema, Queryable, Selectable, Insertable, AsChangeset,
+)]
+#[diesel(table_name = super::schema::people, treat_none_as_null = true)]
+#[serde(deny_unknown_fields)]
+pub struct PersonFields {
+    #[serde(default)]
+    pub legal_name: String,
+    /// The name on screen, as the person confirmed it.
+    pub credited_name: String,
+    #[serde(default)]
+    pub credited_name_confirmed_by: String,
+    #[schema(required)]
+    pub credited_name_confirmed_on: Option<NaiveDate>,
+    #[serde(default)]
+    pub pronunciation: String,
+    /// Shown only to those who may see contacts.
+    #[serde(default)]
+    pub contact: String,
+    /// Shown only to those who may see dates of birth.
+    #[schema(required)]
+    pub born: Option<NaiveDate>,
+    #[schema(required)]
+    pub age_band: Option<AgeBand>,
+    #[serde(default)]
+    pub guardian_name: String,
+    #[serde(default)]
+    pub guardian_relationship: String,
+    #[serde(default)]
+    pub guardian_contact: String,
+    /// BCP 47 tag.
+    #[serde(default)]
+    pub language: String,
+    #[schema(required)]
+    pub died: Option<NaiveDate>,
+    /// Handle with special care; details belong with the people who need them, not here.
+    #[serde(default)]
+    pub sensitive: bool,
+    /// How the person can be told from others in the picture.
+    #[serde(default)]
+    pub recognised_by: String,
+    #[serde(default)]
+    pub notes: String,
+}
+
+impl Fields for PersonFields {
+    fn faults(&self) -> Vec<FieldError> {
+        let mut faults = Vec::new();
+        check::required(&mut faults, "/credited_name", &self.credited_name, 200);
+        check::text(&mut faults, "/legal_name", &self.legal_name, 200);
+        check::text(&mut faults, "/contact", &self.contact, 2000);
+        check::text(
+            &mut faults,
+            "/guardian_contact",
+            &self.guardian_contact,
+            2000,
+        );
+        check::text(&mut faults, "/notes", &self.notes, 20_000);
+        for (pointer, value) in [
+            (
+                "/credited_name_confirmed_by",
+                &self.credited_name_confirmed_by,
+            ),
+            ("/pronunciation", &self.pronunciation),
+            ("/guardian_name", &self.guardian_name),
+            ("/guardian_relationship", &self.guardian_relationship),
+            ("/language", &self.language),
+            ("/recognised_by", &self.recognised_by),
+        ] {
+            check::text(&mut faults, pointer, value, 500);
+        }
+        check::order(
+            &mut faults,
+            "/died",
+            "the date of birth",
+            self.born,
+            self.died,
+        );
+        faults
+    }
+
+    fn hide(&mut self, access: &Access) {
+        if !access.may(Action::ViewContacts) {
+            self.contact.clear();
+            self.guardian_contact.clear();
+        }
+        if !access.may(Action::ViewBirthDate) {
+            self.born = None;
+        }
+    }
+
+    fn keep_hidden(&mut self, old: &Self, access: &Access) {
+        if !access.may(Action::ViewContacts) {
+            self.contact.clone_from(&old.contact);
+            self.guardian_contact.clone_from(&old.guardian_contact);
+        }
+        if !access.may(Action::ViewBirthDate) {
+            self.born = old.born;
+        }
+    }
+}
+
+record_table! {
+    /// A person of the series.
+    pub struct Person { fields: PersonFields }
+    table: people, kind: "person", name: "The person",
+    search: [credited_name, legal_name, notes],
+    used_by: &[
+        ("releases", "person_id", "releases"),
+        ("log_entries", "person_id", "entries of the in-shot log"),
+    ],
+}

@@ -1,0 +1,701 @@
+// @generated from the migrations by tests/schema; do not edit.
+
+diesel::table! {
+    assets (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        class -> Text,
+        title -> Text,
+        description -> Text,
+        owner -> Text,
+        source -> Text,
+        basis -> Text,
+        basis_note -> Text,
+        basis_decided_by -> Text,
+        basis_decided_on -> Nullable<Date>,
+        credit_line -> Text,
+        match_names -> Array<Text>,
+        embedded -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    audit (id) {
+        id -> BigInt,
+        at -> Timestamptz,
+        organisation_id -> Uuid,
+        series_id -> Nullable<Uuid>,
+        actor_id -> Nullable<Uuid>,
+        actor_name -> Text,
+        action -> Text,
+        subject_kind -> Text,
+        subject_id -> Nullable<Uuid>,
+        before -> Nullable<Jsonb>,
+        after -> Nullable<Jsonb>,
+        request_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    cards (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        shoot_day_id -> Nullable<Uuid>,
+        name -> Text,
+        camera -> Text,
+        number -> Text,
+        shot_on -> Nullable<Date>,
+        state -> Text,
+        wiped_by -> Text,
+        wiped_on -> Nullable<Date>,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    copies (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        file_id -> Uuid,
+        drive_id -> Uuid,
+        path -> Text,
+        mtime -> Nullable<Timestamptz>,
+        checked_at -> Timestamptz,
+        state -> Text,
+    }
+}
+
+diesel::table! {
+    cut_events (cut_id, position) {
+        cut_id -> Uuid,
+        series_id -> Uuid,
+        position -> Integer,
+        origin -> Text,
+        event -> Text,
+        track -> Text,
+        picture -> Bool,
+        kind -> Text,
+        reel -> Text,
+        clip -> Text,
+        source_name -> Text,
+        rate -> Text,
+        record_in -> BigInt,
+        record_out -> BigInt,
+        source_in -> Nullable<BigInt>,
+        source_out -> Nullable<BigInt>,
+        speed -> Nullable<Text>,
+        comments -> Jsonb,
+        match_kind -> Text,
+        match_how -> Text,
+        file_id -> Nullable<Uuid>,
+        asset_id -> Nullable<Uuid>,
+        music_id -> Nullable<Uuid>,
+        file_in -> Nullable<BigInt>,
+        file_out -> Nullable<BigInt>,
+    }
+}
+
+diesel::table! {
+    cuts (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        episode_id -> Uuid,
+        name -> Text,
+        cut_date -> Nullable<Date>,
+        cut_number -> Nullable<Integer>,
+        format -> Text,
+        title -> Text,
+        rate -> Text,
+        start_frame -> BigInt,
+        duration_frames -> BigInt,
+        locked -> Bool,
+        source_sha256 -> Text,
+        source -> Bytea,
+        warnings -> Jsonb,
+        imported_by -> Nullable<Uuid>,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    deliverables (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        episode_id -> Uuid,
+        specification_id -> Nullable<Uuid>,
+        item -> Text,
+        due_on -> Nullable<Date>,
+        owner_id -> Nullable<Uuid>,
+        status -> Text,
+        status_note -> Text,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    device_tokens (id) {
+        id -> Uuid,
+        user_id -> Uuid,
+        label -> Text,
+        created_at -> Timestamptz,
+        expires_at -> Timestamptz,
+        last_used_at -> Nullable<Timestamptz>,
+        ended_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    documents (series_id, id) {
+        series_id -> Uuid,
+        id -> Text,
+        name -> Text,
+        media_type -> Text,
+        size -> BigInt,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    drives (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        label -> Text,
+        serial -> Text,
+        kind -> Text,
+        capacity_bytes -> Nullable<BigInt>,
+        free_bytes -> Nullable<BigInt>,
+        bought_on -> Nullable<Date>,
+        encrypted -> Bool,
+        place -> Text,
+        holder -> Text,
+        status -> Text,
+        next_check_on -> Nullable<Date>,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    episodes (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        number -> Integer,
+        title -> Text,
+        status -> Text,
+        slot_seconds -> Nullable<Integer>,
+        first_transmission -> Nullable<Date>,
+        first_transmission_planned -> Nullable<Date>,
+        delivered -> Nullable<Date>,
+        delivery_planned -> Nullable<Date>,
+        first_use -> Nullable<Date>,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    files (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        card_id -> Nullable<Uuid>,
+        name -> Text,
+        stem -> Text,
+        size -> BigInt,
+        xxh128 -> Text,
+        hashes -> Jsonb,
+        kind -> Text,
+        facts -> Nullable<Jsonb>,
+        reel -> Text,
+        rate_num -> Nullable<Integer>,
+        rate_den -> Nullable<Integer>,
+        drop_frame -> Nullable<Bool>,
+        start_frame -> Nullable<BigInt>,
+        frame_count -> Nullable<BigInt>,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    invitations (id) {
+        id -> Uuid,
+        organisation_id -> Uuid,
+        series_id -> Nullable<Uuid>,
+        email -> Text,
+        roles -> Array<Text>,
+        invited_by -> Nullable<Uuid>,
+        created_at -> Timestamptz,
+        expires_at -> Timestamptz,
+        accepted_at -> Nullable<Timestamptz>,
+        ended_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    jobs (id) {
+        id -> Uuid,
+        kind -> Text,
+        payload -> Jsonb,
+        dedupe_key -> Nullable<Text>,
+        run_at -> Timestamptz,
+        attempts -> Integer,
+        locked_until -> Nullable<Timestamptz>,
+        claim -> Nullable<Uuid>,
+        last_error -> Nullable<Text>,
+        dead_at -> Nullable<Timestamptz>,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    licences (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        asset_id -> Nullable<Uuid>,
+        music_id -> Nullable<Uuid>,
+        side -> Text,
+        licensor -> Text,
+        reference -> Text,
+        status -> Text,
+        signed_on -> Nullable<Date>,
+        grants -> Jsonb,
+        fee_minor -> Nullable<BigInt>,
+        currency -> Text,
+        payment_due -> Nullable<Date>,
+        credit_line -> Text,
+        allows_promotion -> Bool,
+        conditions -> Text,
+        document_id -> Nullable<Text>,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    log_entries (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        file_id -> Uuid,
+        frame_in -> Nullable<BigInt>,
+        frame_out -> Nullable<BigInt>,
+        kind -> Text,
+        person_id -> Nullable<Uuid>,
+        place_id -> Nullable<Uuid>,
+        asset_id -> Nullable<Uuid>,
+        music_id -> Nullable<Uuid>,
+        presence -> Text,
+        face -> Text,
+        named_on_screen -> Bool,
+        note -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    mails (id) {
+        id -> Uuid,
+        organisation_id -> Uuid,
+        user_id -> Nullable<Uuid>,
+        kind -> Text,
+        recipient -> Text,
+        subject -> Text,
+        body_text -> Text,
+        body_html -> Text,
+        message_id -> Text,
+        state -> Text,
+        useless_after -> Nullable<Timestamptz>,
+        last_answer -> Nullable<Text>,
+        created_at -> Timestamptz,
+        sent_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    memberships (series_id, user_id) {
+        series_id -> Uuid,
+        user_id -> Uuid,
+        roles -> Array<Text>,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    music (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        title -> Text,
+        origin -> Text,
+        composers -> Text,
+        publishers -> Text,
+        performers -> Text,
+        label -> Text,
+        catalogue_number -> Text,
+        iswc -> Text,
+        isrc -> Text,
+        composition_public_domain -> Bool,
+        composition_note -> Text,
+        match_names -> Array<Text>,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    organisations (id) {
+        id -> Uuid,
+        name -> Text,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    password_resets (id) {
+        id -> Uuid,
+        user_id -> Uuid,
+        token_hash -> Bytea,
+        created_at -> Timestamptz,
+        expires_at -> Timestamptz,
+        used_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    people (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        legal_name -> Text,
+        credited_name -> Text,
+        credited_name_confirmed_by -> Text,
+        credited_name_confirmed_on -> Nullable<Date>,
+        pronunciation -> Text,
+        contact -> Text,
+        born -> Nullable<Date>,
+        age_band -> Nullable<Text>,
+        guardian_name -> Text,
+        guardian_relationship -> Text,
+        guardian_contact -> Text,
+        language -> Text,
+        died -> Nullable<Date>,
+        sensitive -> Bool,
+        recognised_by -> Text,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    places (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        name -> Text,
+        address -> Text,
+        owner -> Text,
+        signatory -> Text,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    releases (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        kind -> Text,
+        person_id -> Nullable<Uuid>,
+        place_id -> Nullable<Uuid>,
+        asset_id -> Nullable<Uuid>,
+        status -> Text,
+        status_note -> Text,
+        signed_by -> Nullable<Text>,
+        signed_by_name -> Text,
+        signed_on -> Nullable<Date>,
+        filmed_from -> Nullable<Date>,
+        filmed_to -> Nullable<Date>,
+        entity -> Text,
+        law -> Text,
+        consideration -> Text,
+        allows_editing -> Bool,
+        allows_promotion -> Bool,
+        form_version -> Text,
+        grants -> Jsonb,
+        restrictions -> Jsonb,
+        withdrawal -> Nullable<Jsonb>,
+        document_id -> Nullable<Text>,
+        original_held -> Text,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    remembered_matches (series_id, key) {
+        series_id -> Uuid,
+        key -> Text,
+        file_id -> Nullable<Uuid>,
+        asset_id -> Nullable<Uuid>,
+        music_id -> Nullable<Uuid>,
+        made_by -> Nullable<Uuid>,
+        made_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    reminder_notices (reminder_id, user_id) {
+        reminder_id -> Uuid,
+        user_id -> Uuid,
+        mail_id -> Nullable<Uuid>,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    reminders (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        subject_kind -> Text,
+        subject_id -> Uuid,
+        aspect -> Text,
+        due_on -> Date,
+        days_before -> Integer,
+        fire_at -> Timestamptz,
+        dedupe_key -> Text,
+        fired_at -> Nullable<Timestamptz>,
+        resolved_at -> Nullable<Timestamptz>,
+        acknowledged_by -> Nullable<Uuid>,
+        acknowledged_at -> Nullable<Timestamptz>,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    scan_chunks (scan_id, number) {
+        scan_id -> Uuid,
+        number -> Integer,
+        digest -> Text,
+        files -> Integer,
+    }
+}
+
+diesel::table! {
+    scans (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        drive_id -> Uuid,
+        started_by -> Nullable<Uuid>,
+        root -> Text,
+        tool -> Text,
+        state -> Text,
+        next_chunk -> Integer,
+        files -> Integer,
+        bytes -> BigInt,
+        new_files -> Integer,
+        new_copies -> Integer,
+        warnings -> Jsonb,
+        created_at -> Timestamptz,
+        completed_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    scenes (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        episode_id -> Uuid,
+        position -> Integer,
+        kind -> Text,
+        title -> Text,
+        starts_at -> Nullable<Text>,
+        ends_at -> Nullable<Text>,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    series (id) {
+        id -> Uuid,
+        organisation_id -> Uuid,
+        title -> Text,
+        producer_entity -> Text,
+        zone -> Text,
+        roll_pattern -> Text,
+        frame_rate -> Text,
+        adult_at -> Integer,
+        consideration_required -> Bool,
+        holidays -> Array<Date>,
+        shoot_from -> Nullable<Date>,
+        shoot_to -> Nullable<Date>,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    server_facts (name) {
+        name -> Text,
+        value -> Bytea,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    sessions (id) {
+        id -> Uuid,
+        user_id -> Uuid,
+        token_hash -> Bytea,
+        created_at -> Timestamptz,
+        last_seen_at -> Timestamptz,
+        expires_at -> Timestamptz,
+        ended_at -> Nullable<Timestamptz>,
+        agent -> Text,
+        address -> Text,
+    }
+}
+
+diesel::table! {
+    shoot_days (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        day -> Date,
+        title -> Text,
+        place_ids -> Array<Uuid>,
+        cards_expected -> Integer,
+        crew -> Text,
+        cast_expected -> Text,
+        notices_posted -> Text,
+        risk_note -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    sign_in_failures (subject) {
+        subject -> Text,
+        failures -> Integer,
+        next_try_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    specifications (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        name -> Text,
+        broadcaster -> Text,
+        edition -> Text,
+        territories -> Array<Text>,
+        territories_except -> Array<Text>,
+        media -> Array<Text>,
+        media_except -> Array<Text>,
+        needed_from -> Date,
+        needed_to -> Date,
+        overhang_months -> Integer,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    users (id) {
+        id -> Uuid,
+        organisation_id -> Uuid,
+        email -> Text,
+        name -> Text,
+        password_hash -> Text,
+        is_admin -> Bool,
+        disabled_at -> Nullable<Timestamptz>,
+        mail_choice -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+    }
+}
+
+diesel::allow_tables_to_appear_in_same_query!(
+    assets,
+    audit,
+    cards,
+    copies,
+    cut_events,
+    cuts,
+    deliverables,
+    device_tokens,
+    documents,
+    drives,
+    episodes,
+    files,
+    invitations,
+    jobs,
+    licences,
+    log_entries,
+    mails,
+    memberships,
+    music,
+    organisations,
+    password_resets,
+    people,
+    places,
+    releases,
+    remembered_matches,
+    reminder_notices,
+    reminders,
+    scan_chunks,
+    scans,
+    scenes,
+    series,
+    server_facts,
+    sessions,
+    shoot_days,
+    sign_in_failures,
+    specifications,
+    users,
+);

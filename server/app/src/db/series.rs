@@ -1,0 +1,253 @@
+//! Series and who works on them.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+use waybill_domain::perms::Role;
+
+use super::Conn;
+use super::schema::{memberships, series, users};
+
+/// The settings of a series that people may write.
+#[derive(
+    Clone,
+    Debug,
+    PartialEq,
+    Serialize,
+    Deserialize,
+    ToSchema,
+    Queryable,
+    Selectable,
+    Insertable,
+    AsChangeset,
+)]
+#[diesel(table_name = series, treat_none_as_null = true)]
+#[serde(deny_unknown_fields)]
+pub struct SeriesFields {
+    pub title: String,
+    /// The company that releases name as the producer.
+    #[serde(default)]
+    pub producer_entity: String,
+    /// IANA time zone; deadlines and reminders are in it.
+    pub zone: String,
+    /// How roll folders are named, for instance `{date:YYYYMMDD}_{card}_{camera}_{words}`.
+    pub roll_pattern: String,
+    /// Usual frame rate, for instance `25` or `29.97df`.
+    pub frame_rate: String,
+    /// Age from which people sign for themselves.
+    pub adult_at: i32,
+    /// Whether a release must state what was given for it.
+    pub consideration_required: bool,
+    #[serde(default)]
+    pub holidays: Vec<NaiveDate>,
+    #[schema(required)]
+    pub shoot_from: Option<NaiveDate>,
+    #[schema(required)]
+    pub shoot_to: Option<NaiveDate>,
+}
+
+/// A series.
+#[derive(Clone, Debug, Queryable, Selectable, Serialize, ToSchema)]
+#[diesel(table_name = series)]
+pub struct Series {
+    pub id: Uuid,
+    pub organisation_id: Uuid,
+    pub version: i32,
+    pub created_at: DateTime<Utc>,
+    pub updated_at: DateTime<Utc>,
+    #[schema(required)]
+    pub deleted_at: Option<DateTime<Utc>>,
+    #[diesel(embed)]
+    #[serde(flatten)]
+    pub fields: SeriesFields,
+}
+
+/// A series by id, from the bin too.
+///
+/// # Errors
+/// The database's, as everywhere in this file.
+pub async fn load(conn: &mut Conn, id: Uuid) -> QueryResult<Option<Series>> {
+    series::table
+        .find(id)
+        .select(Series::as_select())
+        .first(conn)
+        .await
+        .optional()
+}
+
+/// Live series of an organisation with the roles that `user` has in each, by title.
+pub async fn of_user(
+    conn: &mut Conn,
+    organisation: Uuid,
+    user: Uuid,
+) -> QueryResult<Vec<(Series, Vec<Role>)>> {
+    let rows: Vec<(Series, Option<Vec<String>>)> = series::table
+        .left_join(
+            memberships::table.on(memberships::series_id
+                .eq(series::id)
+                .and(memberships::user_id.eq(user))),
+        )
+        .filter(series::organisation_id.eq(organisation))
+        .filter(series::deleted_at.is_null())
+        .order((series::title, series::id))
+        .select((Series::as_select(), memberships::roles.nullable()))
+        .load(conn)
+        .await?;
+    Ok(rows
+        .into_iter()
+        .map(|(series, words)| (series, read_roles(words.unwrap_or_default())))
+        .collect())
+}
+
+/// Roles of one user in one series; none for a stranger.
+pub async fn roles(conn: &mut Conn, series: Uuid, user: Uuid) -> QueryResult<Vec<Role>> {
+    let words: Option<Vec<String>> = memberships::table
+        .find((series, user))
+        .select(memberships::roles)
+        .first(conn)
+        .await
+        .optional()?;
+    Ok(read_roles(words.unwrap_or_default()))
+}
+
+/// Sets the roles of a user; an empty list ends the membership.
+pub async fn set_roles(
+    conn: &mut Conn,
+    series: Uuid,
+    user: Uuid,
+    roles: &[Role],
+    now: DateTime<Utc>,
+) -> QueryResult<()> {
+    if roles.is_empty() {
+        diesel::delete(memberships::table.find((series, user)))
+            .execute(conn)
+            .await?;
+        return Ok(());
+    }
+    let words: Vec<String> = roles.iter().map(|role| word(*role)).collect();
+    diesel::insert_into(memberships::table)
+        .values((
+            memberships::series_id.eq(series),
+            memberships::user_id.eq(user),
+            memberships::roles.eq(&words),
+            memberships::created_at.eq(now),
+        ))
+        .on_conflict((memberships::series_id, memberships::user_id))
+        .do_update()
+        .set(memberships::roles.eq(&words))
+        .execute(conn)
+        .await
+        .map(drop)
+}
+
+/// A member of a series.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Member {
+    pub user_id: Uuid,
+    pub name: String,
+    pub email: String,
+    pub roles: Vec<Role>,
+}
+
+/// Members of a series by name.
+pub async fn members(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<Member>> {
+    let rows: Vec<(Uuid, String, String, Vec<String>)> = memberships::table
+        .inner_join(users::table.on(users::id.eq(memberships::user_id)))
+        .filter(memberships::series_id.eq(series))
+        .filter(users::disabled_at.is_null())
+        .order((users::name, users::id))
+        .select((users::id, users::name, users::email, memberships::roles))
+        .load(conn)
+        .await?;
+    Ok(rows
+        .into_iter()
+        .map(|(user_id, name, email, words)| Member {
+            user_id,
+            name,
+            email,
+            roles: read_roles(words),
+        })
+        .collect())
+}
+
+/// Makes a series.
+pub async fn insert(
+    conn: &mut Conn,
+    organisation: Uuid,
+    fields: &SeriesFields,
+    now: DateTime<Utc>,
+) -> QueryResult<Series> {
+    diesel::insert_into(series::table)
+        .values((
+            series::id.eq(Uuid::now_v7()),
+            series::organisation_id.eq(organisation),
+            series::version.eq(1),
+            series::created_at.eq(now),
+            series::updated_at.eq(now),
+            fields.clone(),
+        ))
+        .returning(Series::as_returning())
+        .get_result(conn)
+        .await
+}
+
+/// Replaces the settings where the version is still `version`.
+pub async fn update(
+    conn: &mut Conn,
+    id: Uuid,
+    version: i32,
+    fields: &SeriesFields,
+    now: DateTime<Utc>,
+) -> QueryResult<Option<Series>> {
+    diesel::update(series::table.find(id))
+        .filter(series::version.eq(version))
+        .set((
+            fields.clone(),
+            series::version.eq(version.wrapping_add(1)),
+            series::updated_at.eq(now),
+        ))
+        .returning(Series::as_returning())
+        .get_result(conn)
+        .await
+        .optional()
+}
+
+/// Moves a series to the bin or back.
+pub async fn set_deleted(
+    conn: &mut Conn,
+    id: Uuid,
+    version: i32,
+    deleted_at: Option<DateTime<Utc>>,
+    now: DateTime<Utc>,
+) -> QueryResult<Option<Series>> {
+    diesel::update(series::table.find(id))
+        .filter(series::version.eq(version))
+        .set((
+            series::deleted_at.eq(deleted_at),
+            series::version.eq(version.wrapping_add(1)),
+            series::updated_at.eq(now),
+        ))
+        .returning(Series::as_returning())
+        .get_result(conn)
+        .await
+        .optional()
+}
+
+/// The word under which a role is stored: the same as in JSON.
+pub fn word(role: Role) -> String {
+    serde_json::to_value(role)
+        .ok()
+        .and_then(|value| value.as_str().map(str::to_owned))
+        .unwrap_or_default()
+}
+
+/// Words that no role has any more are left out: they allow nothing.
+pub fn read_roles(words: Vec<String>) -> Vec<Role> {
+    words
+        .into_iter()
+        .filter_map(|word| serde_json::from_value(serde_json::Value::String(word)).ok())
+        .collect()
+}

@@ -1,0 +1,11 @@
+//! The HTTP edge. A handler reads the request, calls one operation, and shapes the answer; nothing else.
+//! `router.rs` lists every route once, which also puts it into the OpenAPI document.
+
+pub mod account;
+pub mod guard;
+pub mod openapi;
+pub mod records;
+pub mod router;
+pub mod series;
+pub mod team;
+pub mod types;

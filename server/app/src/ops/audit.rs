@@ -1,0 +1,66 @@
+//! The line that every change leaves: who, when, what, before, after.
+
+use chrono::{DateTime, Utc};
+use serde::Serialize;
+use serde_json::Value;
+use uuid::Uuid;
+
+use super::access::Actor;
+use crate::db::Conn;
+use crate::db::audit::{NewAuditLine, add};
+use crate::error::{OpError, REQUEST_ID};
+
+/// What a change was about.
+#[derive(Clone, Copy)]
+pub struct Subject<'a> {
+    pub series: Option<Uuid>,
+    pub kind: &'a str,
+    pub id: Option<Uuid>,
+}
+
+impl<'a> Subject<'a> {
+    /// A record of a series.
+    pub fn of(series: Uuid, kind: &'a str, id: Uuid) -> Self {
+        Self {
+            series: Some(series),
+            kind,
+            id: Some(id),
+        }
+    }
+}
+
+/// Adds the line; to be called in the transaction of the change.
+///
+/// # Errors
+/// The database's; then the change must not be kept either.
+pub async fn record<B: Serialize, A: Serialize>(
+    conn: &mut Conn,
+    actor: &Actor,
+    now: DateTime<Utc>,
+    action: &str,
+    subject: Subject<'_>,
+    before: Option<&B>,
+    after: Option<&A>,
+) -> Result<(), OpError> {
+    let line = NewAuditLine {
+        at: now,
+        organisation_id: actor.organisation_id,
+        series_id: subject.series,
+        actor_id: Some(actor.user_id),
+        actor_name: &actor.name,
+        action,
+        subject_kind: subject.kind,
+        subject_id: subject.id,
+        before: before.map(json).transpose()?,
+        after: after.map(json).transpose()?,
+        request_id: REQUEST_ID.try_with(|id| *id).ok(),
+    };
+    Ok(add(conn, line).await?)
+}
+
+/// For a change that has no before or no after.
+pub const NOTHING: Option<&Value> = None;
+
+fn json<T: Serialize>(value: &T) -> Result<Value, OpError> {
+    serde_json::to_value(value).map_err(|error| OpError::Internal(format!("audit value: {error}")))
+}

@@ -1,0 +1,14 @@
+//! Every change, and every read that needs a decision. One function is one step of the business: it checks the right,
+//! opens one transaction, leaves an audit line, and answers with what is now true. Nothing here knows of HTTP.
+
+pub mod access;
+pub mod after;
+pub mod audit;
+pub mod check;
+pub mod outbox;
+pub mod records;
+pub mod series;
+pub mod sign_in;
+pub mod team;
+
+pub use crate::error::OpError;

@@ -1,0 +1,306 @@
+//! The five things that can be done with any record of a series, and the undo of one of them.
+//!
+//! Concurrency is decided by the `update … where version = …` itself, never by reading first: of two people who
+//! changed the same version one wins, and the other gets both versions back.
+
+use diesel::prelude::*;
+use diesel::sql_types::{BigInt, Uuid as SqlUuid};
+use diesel_async::{AsyncConnection, RunQueryDsl};
+use serde::Serialize;
+use uuid::Uuid;
+use waybill_domain::perms::Action;
+
+use super::access::{Access, Actor, enter};
+use super::audit::{self, NOTHING, Subject};
+use crate::app::App;
+use crate::db::Conn;
+use crate::db::record::{Fields, Record};
+use crate::error::{FieldError, OpError, Stale};
+
+/// Who may see and who may change a kind of record.
+#[derive(Clone, Copy)]
+pub struct Rights {
+    pub view: Action,
+    pub edit: Action,
+}
+
+/// A page of a list.
+#[derive(Debug, Serialize)]
+pub struct Page<T> {
+    pub items: Vec<T>,
+    /// Id to ask the next page with; none on the last.
+    pub next: Option<Uuid>,
+}
+
+/// What a list is asked for.
+#[derive(Debug, Default)]
+pub struct Ask {
+    pub q: Option<String>,
+    pub after: Option<Uuid>,
+    pub limit: Option<i64>,
+}
+
+/// Live records, oldest first.
+///
+/// # Errors
+/// Access; the database's.
+pub async fn list<R: Record>(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    rights: Rights,
+    ask: Ask,
+) -> Result<Page<R>, OpError> {
+    let conn = &mut *app.pool.get().await?;
+    let access = enter(conn, actor, series, rights.view).await?;
+    let limit = ask.limit.unwrap_or(200).clamp(1, 500);
+    let q = ask.q.filter(|q| !q.trim().is_empty());
+    let mut items = R::list(conn, series, q, ask.after, limit + 1).await?;
+    let more = items.len() as i64 > limit;
+    items.truncate(usize::try_from(limit).unwrap_or(usize::MAX));
+    let next = items.last().filter(|_| more).map(Record::id);
+    for item in &mut items {
+        item.fields_mut().hide(&access);
+    }
+    Ok(Page { items, next })
+}
+
+/// One record, from the bin too (so that it can be restored from its address).
+///
+/// # Errors
+/// Access; `NotFound`; the database's.
+pub async fn read<R: Record>(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    rights: Rights,
+    id: Uuid,
+) -> Result<R, OpError> {
+    let conn = &mut *app.pool.get().await?;
+    let access = enter(conn, actor, series, rights.view).await?;
+    let mut record = find::<R>(conn, series, id).await?;
+    record.fields_mut().hide(&access);
+    Ok(record)
+}
+
+/// Makes a record, under an id that the client may have chosen (so that sending it twice is harmless).
+///
+/// # Errors
+/// Access; `Invalid` with every fault; `Conflict` when the id is taken; the database's.
+pub async fn create<R: Record>(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    rights: Rights,
+    fields: R::Fields,
+) -> Result<R, OpError> {
+    let conn = &mut *app.pool.get().await?;
+    let access = enter(conn, actor, series, rights.edit).await?;
+    let now = app.now();
+    let mut record = conn
+        .transaction::<_, OpError, _>(async |conn| {
+            check(conn, series, &fields).await?;
+            let record = R::insert(conn, series, Uuid::now_v7(), fields.clone(), now).await?;
+            let subject = Subject::of(series, R::KIND, record.id());
+            audit::record(conn, actor, now, "created", subject, NOTHING, Some(&record)).await?;
+            super::after::changed(conn, &access, now, R::KIND, record.id()).await?;
+            Ok(record)
+        })
+        .await?;
+    record.fields_mut().hide(&access);
+    Ok(record)
+}
+
+/// Replaces the fields of version `version`.
+///
+/// # Errors
+/// Access; `Invalid`; `NotFound`; `Stale` with the version that is there; the database's.
+pub async fn replace<R: Record>(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    rights: Rights,
+    id: Uuid,
+    version: i32,
+    mut fields: R::Fields,
+) -> Result<R, OpError> {
+    let conn = &mut *app.pool.get().await?;
+    let access = enter(conn, actor, series, rights.edit).await?;
+    let now = app.now();
+    let mut record = conn
+        .transaction::<_, OpError, _>(async |conn| {
+            let before = find::<R>(conn, series, id).await?;
+            fields.keep_hidden(before.fields(), &access);
+            check(conn, series, &fields).await?;
+            let Some(record) = R::update(conn, series, id, version, fields.clone(), now).await?
+            else {
+                return Err(stale::<R>(conn, &access, id).await?);
+            };
+            let subject = Subject::of(series, R::KIND, id);
+            audit::record(
+                conn,
+                actor,
+                now,
+                "changed",
+                subject,
+                Some(&before),
+                Some(&record),
+            )
+            .await?;
+            super::after::changed(conn, &access, now, R::KIND, id).await?;
+            Ok(record)
+        })
+        .await?;
+    record.fields_mut().hide(&access);
+    Ok(record)
+}
+
+/// Moves a record to the bin; refused while others name it.
+///
+/// # Errors
+/// Access; `NotFound`; `Stale`; `UnsafeState` naming what still uses it; the database's.
+pub async fn remove<R: Record>(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    rights: Rights,
+    id: Uuid,
+    version: i32,
+) -> Result<R, OpError> {
+    set_deleted(app, actor, series, rights, id, Some(version)).await
+}
+
+/// Takes a record back from the bin.
+///
+/// # Errors
+/// Access; `NotFound`; the database's.
+pub async fn restore<R: Record>(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    rights: Rights,
+    id: Uuid,
+) -> Result<R, OpError> {
+    set_deleted(app, actor, series, rights, id, None).await
+}
+
+/// `version` given: to the bin; none: back.
+async fn set_deleted<R: Record>(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    rights: Rights,
+    id: Uuid,
+    version: Option<i32>,
+) -> Result<R, OpError> {
+    let conn = &mut *app.pool.get().await?;
+    let access = enter(conn, actor, series, rights.edit).await?;
+    let now = app.now();
+    let mut record = conn
+        .transaction::<_, OpError, _>(async |conn| {
+            let before = find::<R>(conn, series, id).await?;
+            let (at, deleted_at, action) = match version {
+                Some(version) => (version, Some(now), "deleted"),
+                None => (before.version(), None, "restored"),
+            };
+            if before.deleted_at().is_some() == deleted_at.is_some() {
+                return Ok(before);
+            }
+            if deleted_at.is_some() {
+                unused::<R>(conn, id).await?;
+            }
+            let Some(record) = R::set_deleted(conn, series, id, at, deleted_at, now).await? else {
+                return Err(stale::<R>(conn, &access, id).await?);
+            };
+            let subject = Subject::of(series, R::KIND, id);
+            audit::record(
+                conn,
+                actor,
+                now,
+                action,
+                subject,
+                Some(&before),
+                Some(&record),
+            )
+            .await?;
+            super::after::changed(conn, &access, now, R::KIND, id).await?;
+            Ok(record)
+        })
+        .await?;
+    record.fields_mut().hide(&access);
+    Ok(record)
+}
+
+async fn find<R: Record>(conn: &mut Conn, series: Uuid, id: Uuid) -> Result<R, OpError> {
+    R::load(conn, series, id)
+        .await?
+        .ok_or(OpError::NotFound(R::NAME))
+}
+
+async fn stale<R: Record>(conn: &mut Conn, access: &Access, id: Uuid) -> Result<OpError, OpError> {
+    let mut current = find::<R>(conn, access.series.id, id).await?;
+    let change = crate::db::audit::last_change(conn, id).await?;
+    current.fields_mut().hide(access);
+    Ok(OpError::Stale(Box::new(Stale {
+        version: current.version(),
+        current: serde_json::to_value(&current)
+            .map_err(|error| OpError::Internal(format!("stale record: {error}")))?,
+        changed_by: change.as_ref().map(|(name, _)| name.clone()),
+        changed_at: change.map(|(_, at)| at),
+    })))
+}
+
+#[derive(QueryableByName)]
+struct Count {
+    #[diesel(sql_type = BigInt)]
+    n: i64,
+}
+
+async fn check<F: Fields>(conn: &mut Conn, series: Uuid, fields: &F) -> Result<(), OpError> {
+    let mut faults = fields.faults();
+    for reference in fields.references() {
+        // Table names come from the code, never from a request.
+        let found: Count = diesel::sql_query(format!(
+            "select count(*) as n from {} where id = $1 and series_id = $2 and deleted_at is null",
+            reference.table
+        ))
+        .bind::<SqlUuid, _>(reference.id)
+        .bind::<SqlUuid, _>(series)
+        .get_result(conn)
+        .await?;
+        if found.n == 0 {
+            faults.push(FieldError::new(
+                reference.pointer,
+                "There is no such record in this series (it may have been deleted).",
+            ));
+        }
+    }
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(OpError::Invalid(faults))
+    }
+}
+
+async fn unused<R: Record>(conn: &mut Conn, id: Uuid) -> Result<(), OpError> {
+    let mut users = Vec::new();
+    for (table, column, words) in R::USED_BY {
+        let found: Count = diesel::sql_query(format!(
+            "select count(*) as n from {table} where {column} = $1 and deleted_at is null"
+        ))
+        .bind::<SqlUuid, _>(id)
+        .get_result(conn)
+        .await?;
+        if found.n > 0 {
+            users.push(format!("{} {words}", found.n));
+        }
+    }
+    if users.is_empty() {
+        return Ok(());
+    }
+    Err(OpError::UnsafeState(format!(
+        "{} is still named by {}. Change or delete those first; nothing was deleted.",
+        R::NAME,
+        users.join(" and ")
+    )))
+}
