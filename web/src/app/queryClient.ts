@@ -20,7 +20,10 @@ export function makeQueryClient(router: () => AppRouter): QueryClient {
       },
     }),
     defaultOptions: {
+      // A paused call would look saved or loading for ever; failing at once says what happened.
+      mutations: { networkMode: "always" },
       queries: {
+        networkMode: "always",
         staleTime: 15_000,
         retry: (count, error) => error instanceof ApiError && error.status === 0 && count < 2,
       },

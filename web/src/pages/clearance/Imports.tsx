@@ -3,7 +3,6 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Related } from "../../ui/record/Related";
-import { StateWord } from "../../ui/State";
 import { assetClasses, bases, licenceStates, releaseStates, wordFor } from "../../words/states";
 
 const imports: Description = {
@@ -62,7 +61,6 @@ const imports: Description = {
       name: "basis",
       header: "Ground",
       value: (record) => wordFor(bases, record.basis),
-      cell: (record) => <StateWord words={bases} value={record.basis} />,
       phone: true,
     },
     { name: "owner", header: "Owner", value: (record) => text(record, "owner") },

@@ -6,7 +6,6 @@ import type { Grant } from "../../ui/record/grants";
 import { termWords } from "../../ui/record/grants";
 import type { Lookup } from "../../ui/record/lookup";
 import { RecordsPage } from "../../ui/record/RecordsPage";
-import { StateWord } from "../../ui/State";
 import { licenceSides, licenceStates, wordFor } from "../../words/states";
 
 const ofMusic = (values: Values) => values.side !== "whole";
@@ -81,7 +80,6 @@ const licences: Description = {
       name: "status",
       header: "State",
       value: (record) => wordFor(licenceStates, record.status),
-      cell: (record) => <StateWord words={licenceStates} value={record.status} />,
       phone: true,
     },
     { name: "side", header: "Side", value: (record) => wordFor(licenceSides, record.side) },

@@ -1,7 +1,6 @@
 // Deliverables: what is owed for each episode, by when, by whom. Sent is not accepted.
 import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
-import { StateWord } from "../../ui/State";
 import { showDeadline, showDistance } from "../../words/dates";
 import { deliverableStates, wordFor } from "../../words/states";
 
@@ -81,7 +80,6 @@ const deliverables: Description = {
       name: "status",
       header: "State",
       value: (record) => wordFor(deliverableStates, record.status),
-      cell: (record) => <StateWord words={deliverableStates} value={record.status} />,
       phone: true,
     },
     {

@@ -2,7 +2,6 @@
 import { Caution } from "../../ui/Notes";
 import { type Description, text, type Values } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
-import { StateWord } from "../../ui/State";
 import { cardStates, wordFor } from "../../words/states";
 
 const isWiped = (values: Values) => values.state === "wiped";
@@ -46,7 +45,6 @@ const cards: Description = {
       name: "state",
       header: "State",
       value: (record) => wordFor(cardStates, record.state),
-      cell: (record) => <StateWord words={cardStates} value={record.state} />,
       phone: true,
     },
     { name: "shot_on", header: "Shot on", value: (record) => text(record, "shot_on"), phone: true },

@@ -7,7 +7,7 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import styles from "../../ui/record/record.module.css";
-import { Stated, StateWord } from "../../ui/State";
+import { Stated } from "../../ui/State";
 import { showBytes, showDistance, showInstant } from "../../words/dates";
 import { driveKinds, driveStates, wordFor } from "../../words/states";
 
@@ -47,7 +47,6 @@ const drives: Description = {
       name: "status",
       header: "State",
       value: (record) => wordFor(driveStates, record.status),
-      cell: (record) => <StateWord words={driveStates} value={record.status} />,
       phone: true,
     },
     { name: "place", header: "Where", value: (record) => text(record, "place"), phone: true },

@@ -2,7 +2,6 @@
 import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Related } from "../../ui/record/Related";
-import { StateWord } from "../../ui/State";
 import { showLength } from "../../words/dates";
 import { deliverableStates, episodeStates, wordFor } from "../../words/states";
 
@@ -76,7 +75,6 @@ const episodes: Description = {
       name: "status",
       header: "State",
       value: (record) => wordFor(episodeStates, record.status),
-      cell: (record) => <StateWord words={episodeStates} value={record.status} />,
       phone: true,
     },
     {

@@ -4,7 +4,6 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text, type Values } from "../../ui/record/description";
 import type { Lookup } from "../../ui/record/lookup";
 import { RecordsPage } from "../../ui/record/RecordsPage";
-import { StateWord } from "../../ui/State";
 import { releaseKinds, releaseStates, signers, wordFor } from "../../words/states";
 
 const isKind =
@@ -130,7 +129,6 @@ const releases: Description = {
       name: "status",
       header: "State",
       value: (record) => wordFor(releaseStates, record.status),
-      cell: (record) => <StateWord words={releaseStates} value={record.status} />,
       phone: true,
     },
     {
