@@ -166,9 +166,24 @@ impl Lack {
 ///
 /// The groups are disjoint and together are all that was asked; worst first.
 pub fn groups(asked: &Asked, requirements: &[Vec<Granted>]) -> Vec<Group> {
+    let grants: Vec<(usize, &Granted)> = requirements
+        .iter()
+        .enumerate()
+        .flat_map(|(requirement, list)| list.iter().map(move |grant| (requirement, grant)))
+        .collect();
+    // Cells that the same grants reach lack the same days: each such set is worked once.
+    let mut lacks: BTreeMap<Vec<usize>, Lack> = BTreeMap::new();
     let mut by_result: BTreeMap<(Lack, Vec<usize>), TerritorySet> = BTreeMap::new();
-    for alike in classes(asked.territories, requirements.iter().flatten()) {
-        for (lack, media) in by_medium(asked, requirements, alike) {
+    for alike in classes(asked.territories, &grants) {
+        let mut here: BTreeMap<Lack, Vec<usize>> = BTreeMap::new();
+        for (reach, media) in by_reach(asked, &grants, alike) {
+            let lack = lacks
+                .entry(reach)
+                .or_insert_with_key(|reach| lack(asked.days, requirements.len(), &grants, reach));
+            here.entry(lack.clone()).or_default().extend(media);
+        }
+        for (lack, mut media) in here {
+            media.sort_unstable();
             let territories = by_result.entry((lack, media)).or_default();
             *territories = territories.or(alike);
         }
@@ -191,12 +206,23 @@ pub fn groups(asked: &Asked, requirements: &[Vec<Granted>]) -> Vec<Group> {
     out
 }
 
+/// What cells lack that these grants, by place, reach: all requirements must be met.
+fn lack(days: Days, requirements: usize, grants: &[(usize, &Granted)], reach: &[usize]) -> Lack {
+    let one = |requirement: usize| {
+        let own = reach
+            .iter()
+            .map(|at| grants[*at])
+            .filter(|(of, _)| *of == requirement);
+        Lack::of(days, own.map(|(_, grant)| grant.holds))
+    };
+    (0..requirements)
+        .map(one)
+        .fold(Lack::default(), |all, one| all.and(&one))
+}
+
 /// Splits the asked territories into sets that every grant treats alike.
-fn classes<'a>(
-    asked: TerritorySet,
-    grants: impl Iterator<Item = &'a Granted>,
-) -> Vec<TerritorySet> {
-    let mut cuts: Vec<TerritorySet> = grants.map(|grant| grant.territories).collect();
+fn classes(asked: TerritorySet, grants: &[(usize, &Granted)]) -> Vec<TerritorySet> {
+    let mut cuts: Vec<TerritorySet> = grants.iter().map(|(_, grant)| grant.territories).collect();
     cuts.sort_unstable();
     cuts.dedup();
     let mut classes = vec![asked];
@@ -211,30 +237,21 @@ fn classes<'a>(
     classes
 }
 
-/// The asked media, grouped by what they lack in territories that are all `alike`.
-fn by_medium(
+/// The asked media, grouped by the grants that reach them in territories that are all `alike`.
+fn by_reach(
     asked: &Asked,
-    requirements: &[Vec<Granted>],
+    grants: &[(usize, &Granted)],
     alike: TerritorySet,
-) -> BTreeMap<Lack, Vec<usize>> {
-    let here: Vec<Vec<&Granted>> = requirements
-        .iter()
-        .map(|grants| {
-            grants
-                .iter()
-                .filter(|grant| !grant.territories.and(alike).is_empty())
-                .collect()
-        })
+) -> BTreeMap<Vec<usize>, Vec<usize>> {
+    let here: Vec<usize> = (0..grants.len())
+        .filter(|at| !grants[*at].1.territories.and(alike).is_empty())
         .collect();
-    let mut out: BTreeMap<Lack, Vec<usize>> = BTreeMap::new();
+    let mut out: BTreeMap<Vec<usize>, Vec<usize>> = BTreeMap::new();
     for place in 0..asked.media.len() {
-        let lack = here.iter().fold(Lack::default(), |lack, grants| {
-            let with_medium = grants
-                .iter()
-                .filter(|grant| grant.media.get(place) == Some(&true));
-            lack.and(&Lack::of(asked.days, with_medium.map(|grant| grant.holds)))
-        });
-        out.entry(lack).or_default().push(place);
+        let includes = |at: &usize| grants[*at].1.media.get(place) == Some(&true);
+        out.entry(here.iter().copied().filter(includes).collect())
+            .or_default()
+            .push(place);
     }
     out
 }
