@@ -189,19 +189,20 @@ pub fn try_one(args: &Try) -> Result<Exit, Failure> {
             media::try_facts(file, metadata.len()).map_err(|e| bad(&e))?
         }
         rule => {
+            // a rule that does not exist is told before what the file may lack
+            try_rule(rule, &json!([])).map_err(|error| unknown_rule(&error))?;
             let cases = serde_json::from_slice(&read_limited(&args.file)?);
             let cases = cases.map_err(|e| bad(&format!("it is not JSON: {e}")))?;
-            try_rule(rule, &cases).map_err(|error| match error {
-                TryError::UnknownRule(_) => Failure::new(
-                    Exit::Usage,
-                    format!("{error}; timeline and media can be tried too."),
-                ),
-                error => bad(&error),
-            })?
+            try_rule(rule, &cases).map_err(|e| bad(&e))?
         }
     };
     print(format!("{answer:#}\n").as_bytes())?;
     Ok(Exit::Fine)
+}
+
+fn unknown_rule(error: &TryError) -> Failure {
+    let message = format!("{error}; timeline and media can be tried too.");
+    Failure::new(Exit::Usage, message)
 }
 
 /// `waybill sign-in`.

@@ -21,11 +21,21 @@ pub struct Record {
     pub touched: i64,
 }
 
+/// How a run began.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Begin {
+    pub header: Header,
+    /// The run reads untouched files too.
+    pub rehash: bool,
+    /// The run did not reach its end.
+    pub interrupted: bool,
+}
+
 /// One line of a journal.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Line {
-    Header(Header),
+    Begin(Begin),
     File(Box<Record>),
     Skipped(Skipped),
     /// The run reached its end. The digest is over what was passed over.
@@ -74,9 +84,15 @@ impl Journals {
         }
         let merged = self.whole.with_extension("merged");
         let mut output = BufWriter::new(File::create(&merged)?);
-        let header = Reader::open(&self.running)?.and_then(|reader| reader.header);
-        if let Some(header) = header {
-            write_line(&mut output, &Line::Header(header))?;
+        let begin = Reader::open(&self.running)?.and_then(|reader| reader.begin);
+        if let Some(begin) = begin {
+            write_line(
+                &mut output,
+                &Line::Begin(Begin {
+                    interrupted: true,
+                    ..begin
+                }),
+            )?;
             let (mut old, mut new) = (records(&self.whole)?, records(&self.running)?);
             while let Some(record) = next_merged(&mut old, &mut new) {
                 write_line(&mut output, &Line::File(Box::new(record)))?;
@@ -93,9 +109,14 @@ impl Journals {
     }
 
     /// Begins the journal of a run.
-    pub fn begin(&self, header: &Header) -> io::Result<Writer> {
+    pub fn begin(&self, header: &Header, rehash: bool) -> io::Result<Writer> {
         let mut output = BufWriter::new(File::create(&self.running)?);
-        write_line(&mut output, &Line::Header(header.clone()))?;
+        let begin = Begin {
+            header: header.clone(),
+            rehash,
+            interrupted: false,
+        };
+        write_line(&mut output, &Line::Begin(begin))?;
         Ok(Writer {
             output,
             synced: Instant::now(),
@@ -148,7 +169,7 @@ fn next_merged(
 
 /// Reads a journal line by line. A torn line, as a kill leaves it at the end, ends the reading.
 pub struct Reader {
-    pub header: Option<Header>,
+    pub begin: Option<Begin>,
     lines: io::Lines<BufReader<File>>,
 }
 
@@ -160,12 +181,9 @@ impl Reader {
             Err(error) => return Err(error),
         };
         let lines = BufReader::with_capacity(1 << 20, file).lines();
-        let mut reader = Self {
-            header: None,
-            lines,
-        };
-        if let Some(Line::Header(header)) = reader.next() {
-            reader.header = Some(header);
+        let mut reader = Self { begin: None, lines };
+        if let Some(Line::Begin(begin)) = reader.next() {
+            reader.begin = Some(begin);
         }
         Ok(Some(reader))
     }

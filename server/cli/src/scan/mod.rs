@@ -26,7 +26,7 @@ use crate::read::Signals;
 use crate::walk::{Found, walk};
 pub use journal::{Journals, Line};
 pub use outcome::{Outcome, temporary_name};
-use plan::{Leftover, Plan};
+use plan::{Leftover, Plan, Rehash};
 use work::{Done, Shared, is_failure};
 
 /// What a scan is asked to do; all checked.
@@ -223,9 +223,32 @@ impl Run<'_> {
             now,
         };
         let known = journals.known().map_err(journal_failed())?;
+        let before = known.as_ref().and_then(|reader| reader.begin.as_ref());
+        let unfinished = before.filter(|begin| begin.interrupted && begin.rehash);
+        let (rehash, header) = match (self.options.rehash, unfinished) {
+            (false, _) => (Rehash::None, header),
+            (true, None) => (Rehash::All, header),
+            (true, Some(begin)) => {
+                let (id, started) = (begin.header.id, begin.header.started);
+                let day = started.format("%-d %b %Y, %H:%M");
+                self.output.say(&format!(
+                    "Going on with the reading that began on {day} (UTC)."
+                ));
+                (
+                    Rehash::ReadBefore(started),
+                    Header {
+                        id,
+                        started,
+                        ..header
+                    },
+                )
+            }
+        };
         let walk = walk(&self.root.path, self.leave_out);
-        let mut plan = Plan::new(walk, known, &shared, self.options.rehash);
-        let mut writer = journals.begin(&header).map_err(journal_failed())?;
+        let mut plan = Plan::new(walk, known, &shared, rehash);
+        let mut writer = journals
+            .begin(&header, self.options.rehash)
+            .map_err(journal_failed())?;
         let mut collect = Collect {
             run: self,
             writer: &mut writer,

@@ -65,7 +65,7 @@ impl Outcome {
                     progress.note(&skipped.path, &skipped.detail);
                 }
             }
-            Line::Header(_) | Line::End { .. } => {}
+            Line::Begin(_) | Line::End { .. } => {}
         }
     }
 
@@ -197,7 +197,7 @@ fn write_lines(journals: &Journals, totals: Totals, first: &str, path: &Path) ->
         let line = match line {
             Line::File(record) => manifest::Line::File(Box::new(record.file)),
             Line::Skipped(skipped) => manifest::Line::Skipped(skipped),
-            Line::Header(_) | Line::End { .. } => continue,
+            Line::Begin(_) | Line::End { .. } => continue,
         };
         serde_json::to_writer(&mut output, &line)?;
         output.write_all(b"\n")?;

@@ -2,6 +2,7 @@
 
 use std::iter::Peekable;
 
+use chrono::{DateTime, Utc};
 use waybill_domain::hashes::HashKind;
 use waybill_domain::manifest::{Header, Totals};
 
@@ -18,12 +19,21 @@ pub struct Plan<'a, W: Iterator<Item = Found>> {
     walk: Peekable<W>,
     known: Known,
     shared: &'a Shared<'a>,
-    rehash: bool,
+    rehash: Rehash,
     next: u64,
 }
 
+/// Which untouched files are read all the same.
+#[derive(Debug, Clone, Copy)]
+pub enum Rehash {
+    None,
+    All,
+    /// An interrupted run of this kind goes on: what it has read is not read again.
+    ReadBefore(DateTime<Utc>),
+}
+
 impl<'a, W: Iterator<Item = Found>> Plan<'a, W> {
-    pub fn new(walk: W, known: Option<Reader>, shared: &'a Shared<'a>, rehash: bool) -> Self {
+    pub fn new(walk: W, known: Option<Reader>, shared: &'a Shared<'a>, rehash: Rehash) -> Self {
         Self {
             walk: walk.peekable(),
             known: Known::new(known),
@@ -37,7 +47,11 @@ impl<'a, W: Iterator<Item = Found>> Plan<'a, W> {
     pub fn next_batch(&mut self) -> Option<Batch> {
         let (mut items, mut bytes) = (Vec::new(), 0);
         while items.len() < BATCH_ITEMS && bytes < BATCH_BYTES {
-            match self.walk.next() {
+            // a large file stands alone, so that those before it are recorded without it
+            let next = self
+                .walk
+                .next_if(|found| items.is_empty() || !is_large(found));
+            match next {
                 None => break,
                 Some(Found::Skipped(skipped)) => items.push(Item::Ready(Line::Skipped(skipped))),
                 Some(Found::File(found)) => {
@@ -62,8 +76,13 @@ impl<'a, W: Iterator<Item = Found>> Plan<'a, W> {
 
     fn item(&self, found: FoundFile, known: Option<Box<Record>>) -> Item {
         let kinds: &[HashKind] = self.shared.kinds;
+        let again = |record: &Record| match self.rehash {
+            Rehash::None => false,
+            Rehash::All => true,
+            Rehash::ReadBefore(began) => record.file.read < began,
+        };
         match known {
-            Some(record) if !self.rehash && is_untouched(&record, &found, kinds) => {
+            Some(record) if !again(&record) && is_untouched(&record, &found, kinds) => {
                 let same_roll = record.file.roll == self.shared.roll(&found.path);
                 // a changed pattern of the series makes the record another one
                 if same_roll {
@@ -89,6 +108,10 @@ impl<'a, W: Iterator<Item = Found>> Plan<'a, W> {
     }
 }
 
+fn is_large(found: &Found) -> bool {
+    matches!(found, Found::File(file) if file.metadata.len() > BATCH_BYTES)
+}
+
 /// What earlier runs knew beyond the files that were found again.
 pub struct Leftover {
     /// Files that are not there any more.
@@ -109,7 +132,9 @@ struct Known {
 
 impl Known {
     fn new(reader: Option<Reader>) -> Self {
-        let header = reader.as_ref().and_then(|reader| reader.header.clone());
+        let header = reader
+            .as_ref()
+            .and_then(|reader| Some(reader.begin.as_ref()?.header.clone()));
         Self {
             header,
             lines: reader,
@@ -130,7 +155,7 @@ impl Known {
                     totals,
                     skipped_digest,
                 } => self.end = Some((totals, skipped_digest)),
-                Line::Header(_) | Line::Skipped(_) => {}
+                Line::Begin(_) | Line::Skipped(_) => {}
             }
         }
         None

@@ -1,0 +1,8 @@
+//! The program as a black box: scratch folders, exit codes, what it prints, what it leaves behind.
+
+mod bad_input;
+mod interrupted;
+mod scan;
+mod send;
+mod support;
+mod try_it;
