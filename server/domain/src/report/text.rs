@@ -1,7 +1,7 @@
 //! The report's small words: dates, spans, rates, lists, and the standing cautions (rulebook 7).
 //! Everything printed passes through here, so that page, paper and spreadsheet say the same.
 
-use super::{ReportRate, ReportRow};
+use super::{ReportRate, ReportRow, ReportState};
 use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, Utc};
 
 /// The cautions of rulebook 7 that concern every clearance report, the first of them always printed
@@ -120,6 +120,22 @@ impl ReportRate {
             format!("{h}:{m:02}:{s:02}")
         } else {
             format!("{m}:{s:02}")
+        }
+    }
+}
+
+impl ReportState {
+    /// What the state says, in a sentence for the key beside the counts.
+    #[must_use]
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Self::Gap => "Known not to be cleared for a needed place, medium or day.",
+            Self::UnknownSource => "Nobody has said what this piece of the cut is.",
+            Self::Unknown => "Something that decides is missing. It is not counted as a yes.",
+            Self::NotLogged => "Nobody has written down who and what is in the shot.",
+            Self::Restricted => "Cleared under a condition that this delivery must keep.",
+            Self::EndsSoon => "Cleared for the needed days; the right ends soon afterwards.",
+            Self::Covered => "Cleared for every needed place, medium and day.",
         }
     }
 }

@@ -1,0 +1,129 @@
+//! One element as it stands on paper.
+
+use serde::Serialize;
+use waybill_domain::report::{
+    CellKind, FailingCells, ReportRate, ReportRow, ReportState, date_words, deadline_words,
+};
+
+use super::view::count;
+
+#[derive(Serialize)]
+pub(super) struct RowView {
+    number: u32,
+    state: ReportState,
+    word: &'static str,
+    meaning: &'static str,
+    kind: String,
+    label: String,
+    details: Vec<String>,
+    first_use: String,
+    uses: String,
+    total: String,
+    failing: Vec<FailingView>,
+    reasons: Vec<(String, String)>,
+    to_do_title: String,
+    to_do: Vec<String>,
+    ends: String,
+    /// Whether the row is so long that it may be parted over two pages.
+    long: bool,
+}
+
+#[derive(Serialize)]
+struct FailingView {
+    how: &'static str,
+    cells: String,
+    days: String,
+}
+
+impl RowView {
+    pub(super) fn of(row: &ReportRow, rate: ReportRate) -> Self {
+        let mut view = Self {
+            number: row.number,
+            state: row.state,
+            word: row.state.word(),
+            meaning: row.state.meaning(),
+            kind: row.kind.clone(),
+            label: row.label.clone(),
+            details: details(row),
+            first_use: row.first_use.clone().unwrap_or_default(),
+            uses: count(row.uses.into(), "use", "uses"),
+            total: rate.length_words(row.total_frames),
+            failing: row.failing.iter().map(FailingView::of).collect(),
+            reasons: row
+                .reasons
+                .iter()
+                .map(|r| (r.rule.clone(), r.text.clone()))
+                .collect(),
+            to_do_title: row.needed_by.map_or_else(
+                || "To do".into(),
+                |day| format!("To do by {}", deadline_words(day)),
+            ),
+            to_do: row.to_do.clone(),
+            ends: row
+                .ends_on
+                .map(|day| format!("Ends {}", date_words(day)))
+                .unwrap_or_default(),
+            long: false,
+        };
+        view.long = view.letters() > 1_200;
+        view
+    }
+
+    /// Roughly how much there is to set, in letters of the widest column.
+    fn letters(&self) -> usize {
+        let failing = self
+            .failing
+            .iter()
+            .map(|f| f.cells.len() + f.days.len() + 40);
+        let reasons = self
+            .reasons
+            .iter()
+            .map(|(rule, text)| rule.len() + text.len() + 40);
+        let right = self
+            .to_do
+            .iter()
+            .map(|text| text.len() + 40)
+            .chain(failing)
+            .chain(reasons);
+        // The column of labels is little more than half as wide as the column of reasons.
+        let left = self.details.iter().map(|text| 2 * (text.len() + 20));
+        right
+            .sum::<usize>()
+            .max(2 * self.label.len() + left.sum::<usize>())
+    }
+}
+
+/// The small lines under an element's label.
+fn details(row: &ReportRow) -> Vec<String> {
+    let mut lines = Vec::new();
+    if let Some(name) = &row.credited_as {
+        lines.push(format!("Credited as {name}"));
+    }
+    if let Some(credit) = &row.credit_line {
+        lines.push(format!("Credit line: {credit}"));
+    }
+    if let Some(basis) = &row.basis {
+        lines.push(format!("Basis: {basis}"));
+    }
+    lines.extend(row.papers.iter().cloned());
+    if row.basis.is_none() && row.papers.is_empty() {
+        lines.push("No papers recorded".into());
+    }
+    lines
+}
+
+impl FailingView {
+    fn of(cells: &FailingCells) -> Self {
+        let because = Some(&cells.because).filter(|why| !why.is_empty());
+        let because = because.map(|why| format!(": {why}")).unwrap_or_default();
+        Self {
+            how: match cells.kind {
+                CellKind::Gap => "Not cleared",
+                CellKind::Unknown => "Not known",
+                CellKind::Restricted => "Restricted",
+            },
+            cells: format!("{} × {}", cells.territory_words(), cells.media_words()),
+            days: format!("{}{because}", cells.days_words()),
+        }
+    }
+}

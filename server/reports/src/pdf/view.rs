@@ -1,0 +1,359 @@
+//! The report in the words that stand on paper: what the template prints, nothing it has to work out.
+
+use chrono::{Datelike, Timelike};
+use serde::Serialize;
+
+use super::rows::RowView;
+use waybill_domain::report::{
+    ClearanceReport, Named, ReportRow, ReportState, and_list, date_words, days_words,
+    deadline_words, grouped, local,
+};
+
+const NOT_GIVEN: &str = "not given";
+
+/// Most blocking elements on the first page, so that it stays one page.
+const MOST_URGENT: usize = 8;
+
+/// A label and its value.
+type Fact = (&'static str, String);
+
+#[derive(Serialize)]
+pub(super) struct PaperView {
+    title: String,
+    author: String,
+    /// Year, month, day, hour, minute, second of the report, wall clock of the series.
+    date: [u32; 6],
+    producer: String,
+    subtitle: String,
+    made: String,
+    running_left: String,
+    running_right: String,
+    blocked: bool,
+    verdict: String,
+    because: String,
+    cut: Vec<Fact>,
+    delivery: Vec<Fact>,
+    counts: Vec<CountView>,
+    elements: String,
+    window: Vec<String>,
+    urgent: Vec<UrgentView>,
+    urgent_more: String,
+    rows: Vec<RowView>,
+    uses: Vec<UseView>,
+    uses_total: String,
+    assumptions: Vec<String>,
+    rules: Vec<(String, String)>,
+    cautions: Vec<String>,
+    file: Vec<Fact>,
+}
+
+/// What blocks, on the first page.
+#[derive(Serialize)]
+struct UrgentView {
+    by: String,
+    number: u32,
+    label: String,
+    to_do: String,
+}
+
+#[derive(Serialize)]
+struct CountView {
+    state: ReportState,
+    word: &'static str,
+    elements: u32,
+    uses: u32,
+    meaning: &'static str,
+}
+
+#[derive(Serialize)]
+struct UseView {
+    row: u32,
+    label: String,
+    event: String,
+    track: String,
+    record_in: String,
+    record_out: String,
+    length: String,
+    source: Vec<String>,
+}
+
+impl PaperView {
+    pub(super) fn of(report: &ClearanceReport) -> Self {
+        let header = &report.header;
+        let rate = header.frame_rate;
+        let at = header.made_local();
+        let episode = format!("Episode {}", header.episode_number);
+        let episode = if header.episode_title.is_empty() {
+            episode
+        } else {
+            format!("{episode}, {}", header.episode_title)
+        };
+        let day = date_words(at.date());
+        let clock = at.format("%H:%M");
+        let total = report.uses.iter().map(|one| one.frames).sum();
+        Self {
+            title: format!(
+                "Clearance and asset report: {}, {episode}, {}",
+                header.series, header.cut_name
+            ),
+            author: header.producer_entity.clone(),
+            date: [
+                at.year().unsigned_abs(),
+                at.month(),
+                at.day(),
+                at.hour(),
+                at.minute(),
+                at.second(),
+            ],
+            producer: header.producer_entity.clone(),
+            subtitle: format!("{} · {episode}", header.series),
+            made: format!(
+                "{day}, {clock} ({}) · by {}",
+                header.time_zone, header.made_by
+            ),
+            running_left: format!("{} · {episode}", header.series),
+            running_right: format!("{} · {day}, {clock}", cut_words(report)),
+            blocked: report.summary.blocked,
+            verdict: verdict(report).into(),
+            because: report.summary.blocked_because.clone(),
+            cut: cut_facts(report),
+            delivery: delivery_facts(report),
+            counts: report.summary.counts.iter().map(CountView::of).collect(),
+            elements: count(report.rows.len() as u64, "element", "elements"),
+            window: window(report),
+            urgent: blocking(report)
+                .take(MOST_URGENT)
+                .map(UrgentView::of)
+                .collect(),
+            urgent_more: match blocking(report).count().saturating_sub(MOST_URGENT) {
+                0 => String::new(),
+                more => format!("And {more} more, in the list that follows."),
+            },
+            rows: report
+                .rows
+                .iter()
+                .map(|row| RowView::of(row, rate))
+                .collect(),
+            uses: uses(report),
+            uses_total: format!(
+                "{}, {} in all",
+                count(report.uses.len() as u64, "use", "uses"),
+                rate.length_words(total)
+            ),
+            assumptions: report.assumptions.clone(),
+            rules: report
+                .rules
+                .iter()
+                .map(|r| (r.rule.clone(), r.says.clone()))
+                .collect(),
+            cautions: report.cautions.clone(),
+            file: file_facts(report),
+        }
+    }
+}
+
+/// The rows that block, soonest first, those without a day last.
+fn blocking(report: &ClearanceReport) -> impl Iterator<Item = &ReportRow> {
+    let mut rows: Vec<&ReportRow> = report
+        .rows
+        .iter()
+        .filter(|row| row.state.blocks())
+        .collect();
+    rows.sort_by_key(|row| (row.needed_by.is_none(), row.needed_by, row.number));
+    rows.into_iter()
+}
+
+const fn verdict(report: &ClearanceReport) -> &'static str {
+    if report.summary.blocked {
+        "Not cleared for this delivery"
+    } else if report.rows.is_empty() {
+        "Nothing to judge"
+    } else {
+        "Nothing recorded stands against this delivery"
+    }
+}
+
+fn cut_words(report: &ClearanceReport) -> String {
+    let header = &report.header;
+    let version = header
+        .cut_version
+        .as_ref()
+        .map(|v| format!(", version {v}"));
+    format!("{}{}", header.cut_name, version.unwrap_or_default())
+}
+
+fn cut_facts(report: &ClearanceReport) -> Vec<Fact> {
+    let header = &report.header;
+    let locked = if header.locked {
+        "Locked"
+    } else {
+        "Not locked: this cut may still change"
+    };
+    vec![
+        ("Name", header.cut_name.clone()),
+        (
+            "Version",
+            header
+                .cut_version
+                .clone()
+                .unwrap_or_else(|| NOT_GIVEN.into()),
+        ),
+        (
+            "Date",
+            header.cut_date.map_or_else(|| NOT_GIVEN.into(), date_words),
+        ),
+        ("State", locked.into()),
+        (
+            "Running time",
+            header.frame_rate.length_words(header.running_frames),
+        ),
+        ("Frame rate", header.frame_rate.words()),
+    ]
+}
+
+fn delivery_facts(report: &ClearanceReport) -> Vec<Fact> {
+    let spec = &report.header.specification;
+    let version = spec
+        .version
+        .as_ref()
+        .map(|v| format!(", {v}"))
+        .unwrap_or_default();
+    let day = |day: Option<chrono::NaiveDate>| day.map_or_else(|| NOT_GIVEN.into(), date_words);
+    let days = match (spec.first_day, spec.last_day) {
+        (Some(first), Some(last)) if last >= first => {
+            let length = days_words((last - first).num_days() + 1);
+            format!("{} to {} ({length})", date_words(first), date_words(last))
+        }
+        (first, last) => format!("from {} to {}", day(first), day(last)),
+    };
+    vec![
+        ("Specification", format!("{}{version}", spec.name)),
+        ("For", spec.broadcaster.clone()),
+        ("Territories", names(&spec.territories)),
+        ("Media", names(&spec.media)),
+        ("Days", days),
+    ]
+}
+
+fn names(list: &[Named]) -> String {
+    if list.is_empty() {
+        return NOT_GIVEN.into();
+    }
+    and_list(
+        &list
+            .iter()
+            .map(|named| named.name.clone())
+            .collect::<Vec<_>>(),
+    )
+}
+
+fn window(report: &ClearanceReport) -> Vec<String> {
+    let window = &report.summary.window;
+    let mut lines = vec![window.sentence.clone()];
+    if let Some(end) = &window.earliest_ending {
+        let place = if end.applies_to.is_empty() {
+            String::new()
+        } else {
+            format!(" ({})", end.applies_to)
+        };
+        let day = date_words(end.last_day);
+        lines.push(format!(
+            "Earliest known ending: {day}, {}{place}.",
+            end.label
+        ));
+    }
+    lines
+}
+
+fn uses(report: &ClearanceReport) -> Vec<UseView> {
+    let labels: std::collections::HashMap<u32, &str> = report
+        .rows
+        .iter()
+        .map(|row| (row.number, row.label.as_str()))
+        .collect();
+    let one = |one: &waybill_domain::report::ReportUse| UseView {
+        row: one.row,
+        label: labels.get(&one.row).copied().unwrap_or_default().to_owned(),
+        event: one.event.clone(),
+        track: one.track.clone().unwrap_or_default(),
+        record_in: one.record_in.clone(),
+        record_out: one.record_out.clone(),
+        length: report.header.frame_rate.length_words(one.frames),
+        source: source(one),
+    };
+    report.uses.iter().map(one).collect()
+}
+
+fn source(one: &waybill_domain::report::ReportUse) -> Vec<String> {
+    let file = one
+        .source_file
+        .clone()
+        .unwrap_or_else(|| "no file known".into());
+    let mut lines = vec![file];
+    let reel = one.reel.as_ref().map(|reel| format!("reel {reel}"));
+    let from = one.source_in.as_ref().map(|at| format!("from {at}"));
+    let second: Vec<String> = reel.into_iter().chain(from).collect();
+    if !second.is_empty() {
+        lines.push(second.join(", "));
+    }
+    lines
+}
+
+fn file_facts(report: &ClearanceReport) -> Vec<Fact> {
+    let facts = &report.integrity;
+    let zone = &report.header.time_zone;
+    let imported = facts.imported_at.map_or_else(
+        || NOT_GIVEN.into(),
+        |at| {
+            let at = local(at, zone);
+            format!("{}, {} ({zone})", date_words(at.date()), at.format("%H:%M"))
+        },
+    );
+    let (all, matched) = (facts.events, facts.events_matched);
+    vec![
+        ("Edit list", facts.cut_file.clone()),
+        ("Size", count(facts.cut_file_size, "byte", "bytes")),
+        ("SHA-256", facts.cut_file_sha256.clone()),
+        ("Imported", imported),
+        (
+            "Events",
+            format!("{all}, of which {matched} have a known source"),
+        ),
+        ("Worked out by", facts.program.clone()),
+    ]
+}
+
+pub(super) fn count(number: u64, one: &str, many: &str) -> String {
+    format!(
+        "{} {}",
+        grouped(number),
+        if number == 1 { one } else { many }
+    )
+}
+
+impl UrgentView {
+    fn of(row: &ReportRow) -> Self {
+        let reason = row.reasons.first().map(|reason| reason.text.clone());
+        Self {
+            by: row
+                .needed_by
+                .map_or_else(|| "no day set".into(), deadline_words),
+            number: row.number,
+            label: row.label.clone(),
+            to_do: row.to_do.first().cloned().or(reason).unwrap_or_default(),
+        }
+    }
+}
+
+impl CountView {
+    fn of(count: &waybill_domain::report::StateCount) -> Self {
+        let state = count.state;
+        Self {
+            state,
+            word: state.word(),
+            elements: count.elements,
+            uses: count.uses,
+            meaning: state.meaning(),
+        }
+    }
+}

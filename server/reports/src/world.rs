@@ -1,0 +1,109 @@
+//! The small world that the typesetter may see: one template, one data file, the embedded fonts.
+//! No folder, no network, no packages, no clock. The two virtual names never change, because every
+//! new name would stay in the process for ever (typst keeps 16-bit file ids and never frees them).
+
+use std::sync::LazyLock;
+
+use typst::diag::{FileError, FileResult};
+use typst::foundations::{Bytes, Datetime, Duration};
+use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
+use typst::text::{Font, FontBook};
+use typst::utils::LazyHash;
+use typst::{Library, LibraryExt, World};
+
+/// The faces of the report, unmodified as Adobe released them (SIL Open Font License, `fonts/OFL.md`).
+const FACES: [&[u8]; 3] = [
+    include_bytes!("../fonts/SourceSans3-Regular.otf"),
+    include_bytes!("../fonts/SourceSans3-Semibold.otf"),
+    include_bytes!("../fonts/SourceSans3-It.otf"),
+];
+
+/// What never changes between two reports, made once.
+struct Shared {
+    library: LazyHash<Library>,
+    book: LazyHash<FontBook>,
+    fonts: Vec<Font>,
+    main: FileId,
+    data: FileId,
+}
+
+static SHARED: LazyLock<Shared> = LazyLock::new(|| {
+    let ours = FACES.into_iter();
+    let fonts: Vec<Font> = ours
+        .chain(typst_assets::fonts())
+        .flat_map(|face| Font::iter(Bytes::new(face)))
+        .collect();
+    Shared {
+        library: LazyHash::new(Library::default()),
+        book: LazyHash::new(FontBook::from_fonts(&fonts)),
+        fonts,
+        main: file_id("/main.typ"),
+        data: file_id("/data.json"),
+    }
+});
+
+#[expect(clippy::expect_used, reason = "two fixed names, both valid")]
+fn file_id(name: &str) -> FileId {
+    let path = VirtualPath::new(name).expect("a fixed valid path");
+    RootedPath::new(VirtualRoot::Project, path).intern()
+}
+
+/// All faces that a report may be set in, ours first.
+pub(crate) fn fonts() -> &'static [Font] {
+    &SHARED.fonts
+}
+
+/// One template with its data.
+pub(crate) struct ReportWorld {
+    source: Source,
+    data: Bytes,
+}
+
+impl ReportWorld {
+    /// A world that holds this template as `/main.typ` and this data as `/data.json`.
+    pub(crate) fn new(template: &str, data: Vec<u8>) -> Self {
+        Self {
+            source: Source::new(SHARED.main, template.to_owned()),
+            data: Bytes::new(data),
+        }
+    }
+}
+
+impl World for ReportWorld {
+    fn library(&self) -> &LazyHash<Library> {
+        &SHARED.library
+    }
+
+    fn book(&self) -> &LazyHash<FontBook> {
+        &SHARED.book
+    }
+
+    fn main(&self) -> FileId {
+        SHARED.main
+    }
+
+    fn source(&self, id: FileId) -> FileResult<Source> {
+        if id == SHARED.main {
+            Ok(self.source.clone())
+        } else {
+            Err(FileError::AccessDenied)
+        }
+    }
+
+    fn file(&self, id: FileId) -> FileResult<Bytes> {
+        if id == SHARED.data {
+            Ok(self.data.clone())
+        } else {
+            Err(FileError::AccessDenied)
+        }
+    }
+
+    fn font(&self, index: usize) -> Option<Font> {
+        SHARED.fonts.get(index).cloned()
+    }
+
+    /// No clock: a report's date comes from its data.
+    fn today(&self, _offset: Option<Duration>) -> Option<Datetime> {
+        None
+    }
+}
