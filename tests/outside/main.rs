@@ -5,6 +5,7 @@ mod cases;
 mod coverage;
 mod cues;
 mod hashes;
+mod identifiers;
 mod media;
 mod releases;
 mod schedule;

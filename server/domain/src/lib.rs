@@ -4,6 +4,7 @@ pub mod age;
 pub mod clearance;
 pub mod footage;
 pub mod hashes;
+pub mod identifiers;
 pub mod manifest;
 pub mod media;
 pub mod music;
