@@ -23,13 +23,13 @@ fn grant(number: usize) -> Grant {
     let pick = |list: &[&str]| vec![list[number % list.len()].to_owned()];
     Grant {
         territories: pick(&["WORLD", "150", "019", "142", "GB", "WORLD", "002"]),
-        territories_except: if number % 5 == 0 {
+        territories_except: if number.is_multiple_of(5) {
             vec!["154".into()]
         } else {
             vec![]
         },
         media: pick(&["all", "television", "on_demand", "all", "online", "promo"]),
-        media_except: if number % 4 == 0 {
+        media_except: if number.is_multiple_of(4) {
             vec!["cinema".into()]
         } else {
             vec![]
@@ -53,7 +53,7 @@ fn element(number: usize, grants: usize) -> Element {
         status: LicenceStatus::Signed,
         signed: EventDate::default(),
         grants: (0..grants).map(|one| grant(number * 7 + one * 3)).collect(),
-        allows_promotion: number % 3 > 0,
+        allows_promotion: !number.is_multiple_of(3),
         waiver_approved_on: None,
     };
     let one_use = |place: u64| Use {
@@ -111,6 +111,10 @@ fn question(elements: usize, grants: usize) -> Question {
     }
 }
 
+#[expect(
+    clippy::disallowed_methods,
+    reason = "measuring time is what this program is for"
+)]
 fn main() {
     println!(
         "{:>9} {:>8} {:>12} {:>14}",

@@ -5,11 +5,12 @@
 //! and every reason why, worst first. Nothing is looked up and no clock is asked: equal questions,
 //! equal answers.
 //!
-//! How it goes: each paper is measured against the need (`paper`, `ground`), with what is wrong with
-//! it in each manner of use (`forms`); what holds is joined into cells (`element`); what is not
+//! How it goes: each paper is measured against the need (`paper`, `ground`), less what its
+//! conditions take away (`conditions`), with what is wrong with it in each manner of use (`forms`); what holds is joined into cells (`element`); what is not
 //! reached is put in words (`shortfall`); the weakest element sets the episode's window (`window`).
 
 mod answer;
+mod conditions;
 mod element;
 mod forms;
 mod ground;

@@ -297,106 +297,6 @@ impl Context<'_> {
         !granted.territories.and(self.asked.territories).is_empty() && granted.media.contains(&true)
     }
 
-    /// Promotion is not allowed: the promotion media go; a trailer fails whole.
-    fn take_promotion(&self, paper: &mut Paper<'_>) {
-        let promotion: Vec<bool> = self
-            .asked
-            .media
-            .iter()
-            .map(|name| medium::is_promotion(name))
-            .collect();
-        let touched = paper.grants.iter().any(|grant| {
-            grant
-                .nominal
-                .media
-                .iter()
-                .zip(&promotion)
-                .any(|(granted, promo)| *granted && *promo)
-        });
-        for grant in &mut paper.grants {
-            for (granted, promo) in grant.allowed.media.iter_mut().zip(&promotion) {
-                *granted &= !promo;
-            }
-        }
-        let name = words::first_upper(&paper.name);
-        let sentence = format!("{name} does not allow promotion.");
-        if self.question.need.in_promotion && paper.form.is_none() {
-            paper.find(
-                ReasonCode::PromotionNotAllowed,
-                "R23",
-                Weight::Fails,
-                sentence,
-            );
-        } else if touched && !paper.takes(ReasonCode::PromotionNotAllowed) {
-            let media: Vec<String> = self
-                .asked
-                .media
-                .iter()
-                .filter(|name| medium::is_promotion(name))
-                .cloned()
-                .collect();
-            let cells = self.cells(self.asked.territories, media, vec![]);
-            paper.take(ReasonCode::PromotionNotAllowed, sentence, cells);
-        }
-    }
-
-    /// A condition that takes territories or days away (R23).
-    fn take_condition(&self, paper: &mut Paper<'_>, restriction: &Restriction) {
-        let name = words::first_upper(&paper.name);
-        match restriction {
-            Restriction::NotIn { territories } => {
-                let codes = territories.iter().map(String::as_str);
-                match TerritorySet::parse(codes, &self.question.groups) {
-                    Ok(forbidden) => {
-                        for grant in &mut paper.grants {
-                            grant.allowed.territories = grant.allowed.territories.minus(forbidden);
-                        }
-                        let clash = forbidden.and(self.asked.territories);
-                        if !clash.is_empty() {
-                            let sentence = format!(
-                                "{name} was signed on condition that it is not shown in {}; the \
-                                 delivery needs it there.",
-                                clash.words()
-                            );
-                            let cells = self.cells(clash, self.asked.media.clone(), vec![]);
-                            paper.take(ReasonCode::TerritoryRestricted, sentence, cells);
-                        }
-                    }
-                    Err(wrong) => {
-                        let sentence = format!("A condition of {}: {wrong}.", paper.name);
-                        let code = ReasonCode::TerritoryUnreadable;
-                        paper.find(code, "R23", Weight::Unknown, sentence);
-                    }
-                }
-            }
-            Restriction::NotBefore { date } => {
-                for grant in &mut paper.grants {
-                    let (Holds::On(days) | Holds::Perhaps(days)) = &mut grant.allowed.holds;
-                    days.from = days.from.max(*date);
-                }
-                let missing = Days::new(self.asked.days.from, crate::rights::days::previous(*date))
-                    .and(self.asked.days);
-                if !missing.is_empty() {
-                    let sentence = format!(
-                        "{name} was signed on condition that it is not shown before {}; the \
-                         delivery needs it from {} ({} missing).",
-                        date_words(*date),
-                        date_words(self.asked.days.from),
-                        words::days(missing.count())
-                    );
-                    let all = self.asked.territories;
-                    let cells = self.cells(all, self.asked.media.clone(), vec![missing]);
-                    paper.take(ReasonCode::Embargo, sentence, cells);
-                }
-            }
-            Restriction::BlurFace
-            | Restriction::ChangeVoice
-            | Restriction::NoName
-            | Restriction::NoPromotion
-            | Restriction::Other { .. } => {}
-        }
-    }
-
     pub fn cells(
         &self,
         territories: TerritorySet,
@@ -467,13 +367,13 @@ impl<'a> Paper<'a> {
             .push(self.reason(code, rule, weight, sentence));
     }
 
-    fn take(&mut self, code: ReasonCode, sentence: String, cells: ReasonCells) {
+    pub fn take(&mut self, code: ReasonCode, sentence: String, cells: ReasonCells) {
         let mut reason = self.reason(code, "R23", Weight::Fails, sentence);
         reason.cells = Some(cells);
         self.takings.push(reason);
     }
 
-    fn takes(&self, code: ReasonCode) -> bool {
+    pub fn takes(&self, code: ReasonCode) -> bool {
         self.takings.iter().any(|reason| reason.code == code)
     }
 

@@ -92,6 +92,38 @@ fn neighbours(
     (before, after)
 }
 
+/// What a gap is, from what stands before and after it. None where the papers' own findings say all:
+/// their terms end before they begin.
+fn kind_of(
+    asked: Days,
+    gap: Days,
+    side: &Side<'_>,
+    here: &[(&Paper<'_>, &PaperGrant<'_>)],
+) -> Option<ReasonCode> {
+    if here.is_empty() {
+        let grounds_only = side.papers.iter().all(|paper| paper.id.is_none());
+        return Some(if grounds_only {
+            ReasonCode::GroundDoesNotReach
+        } else {
+            ReasonCode::NotGranted
+        });
+    }
+    if gap == asked {
+        return match neighbours(here, gap) {
+            (Some(_), _) => Some(ReasonCode::Ended),
+            (None, Some(_)) => Some(ReasonCode::StartsTooLate),
+            (None, None) => None,
+        };
+    }
+    Some(if gap.to == asked.to {
+        ReasonCode::EndsTooEarly
+    } else if gap.from == asked.from {
+        ReasonCode::StartsTooLate
+    } else {
+        ReasonCode::DaysMissing
+    })
+}
+
 fn gap_reason(
     cx: &Context<'_>,
     side: &Side<'_>,
@@ -99,92 +131,13 @@ fn gap_reason(
     here: &[(&Paper<'_>, &PaperGrant<'_>)],
     gap: Days,
 ) -> Option<Reason> {
-    let asked = cx.asked.days;
-    let subject = words::first_upper(&side.subject);
-    let is = if side.in_doubt { "would be" } else { "is" };
-    let scope = scope(cx, group);
-    let (from, to) = (date_words(asked.from), date_words(asked.to));
-    let count = words::days(gap.count());
-    let unknown_before = group
-        .lack
-        .unknown
-        .ranges()
-        .iter()
-        .any(|days| next(days.to) == gap.from);
-    let at_best = if unknown_before { " at best" } else { "" };
-    let (before, after) = neighbours(here, gap);
-    let (code, sentence) = if here.is_empty() {
-        let hints = hints(side, group);
-        let grounds_only = side.papers.iter().all(|paper| paper.id.is_none());
-        let code = if grounds_only {
-            ReasonCode::GroundDoesNotReach
-        } else {
-            ReasonCode::NotGranted
-        };
-        let sentence = format!(
-            "{subject} is not cleared {scope}{hints}; the delivery needs it from {from} to {to}."
-        );
-        (code, sentence)
-    } else if gap == asked {
-        match (before, after) {
-            (Some(end), _) => (
-                ReasonCode::Ended,
-                format!(
-                    "{subject} {} cleared {scope} until {}; the delivery needs it from {from} to \
-                     {to}.",
-                    if side.in_doubt {
-                        "would have been"
-                    } else {
-                        "was"
-                    },
-                    date_words(end)
-                ),
-            ),
-            (None, Some(start)) => (
-                ReasonCode::StartsTooLate,
-                format!(
-                    "{subject} {is} cleared {scope} only from {}; the delivery needs it from \
-                     {from} to {to}.",
-                    date_words(start)
-                ),
-            ),
-            // Terms that end before they begin; their papers' findings say so.
-            (None, None) => return None,
-        }
-    } else if gap.to == asked.to {
-        (
-            ReasonCode::EndsTooEarly,
-            format!(
-                "{subject} {is} cleared {scope} until {}{at_best}; the delivery needs it until \
-                 {to} ({count} short).",
-                date_words(previous(gap.from))
-            ),
-        )
-    } else if gap.from == asked.from {
-        (
-            ReasonCode::StartsTooLate,
-            format!(
-                "{subject} {is} cleared {scope} only from {}{at_best}; the delivery needs it from \
-                 {from} ({count} missing).",
-                date_words(next(gap.to))
-            ),
-        )
-    } else {
-        (
-            ReasonCode::DaysMissing,
-            format!(
-                "{subject} {is} not cleared {scope} from {} to {} ({count} missing between two \
-                 terms).",
-                date_words(gap.from),
-                date_words(gap.to)
-            ),
-        )
-    };
+    let code = kind_of(cx.asked.days, gap, side, here)?;
     let rule = if code == ReasonCode::GroundDoesNotReach {
         "R54"
     } else {
         "R3"
     };
+    let sentence = gap_sentence(cx, side, group, here, gap, code);
     Some(reason(
         cx,
         code,
@@ -195,6 +148,63 @@ fn gap_reason(
         vec![gap],
         only_paper(here),
     ))
+}
+
+fn gap_sentence(
+    cx: &Context<'_>,
+    side: &Side<'_>,
+    group: &Group,
+    here: &[(&Paper<'_>, &PaperGrant<'_>)],
+    gap: Days,
+    code: ReasonCode,
+) -> String {
+    let asked = cx.asked.days;
+    let subject = words::first_upper(&side.subject);
+    let (is, was) = if side.in_doubt {
+        ("would be", "would have been")
+    } else {
+        ("is", "was")
+    };
+    let scope = scope(cx, group);
+    let (from, to) = (date_words(asked.from), date_words(asked.to));
+    let count = words::days(gap.count());
+    let unknown_beside = group
+        .lack
+        .unknown
+        .ranges()
+        .iter()
+        .any(|days| next(days.to) == gap.from || next(gap.to) == days.from);
+    let at_best = if unknown_beside { " at best" } else { "" };
+    let (before, after) = neighbours(here, gap);
+    match code {
+        ReasonCode::Ended => format!(
+            "{subject} {was} cleared {scope} until {}; the delivery needs it from {from} to {to}.",
+            before.map_or_else(String::new, date_words)
+        ),
+        ReasonCode::StartsTooLate => format!(
+            "{subject} {is} cleared {scope} only from {}{at_best}; the delivery needs it from \
+             {from} ({count} missing).",
+            date_words(if gap == asked {
+                after.unwrap_or(gap.to)
+            } else {
+                next(gap.to)
+            })
+        ),
+        ReasonCode::EndsTooEarly => format!(
+            "{subject} {is} cleared {scope} until {}{at_best}; the delivery needs it until {to} \
+             ({count} short).",
+            date_words(previous(gap.from))
+        ),
+        ReasonCode::DaysMissing => format!(
+            "{subject} is not cleared {scope} from {} to {} ({count} missing between two terms).",
+            date_words(gap.from),
+            date_words(gap.to)
+        ),
+        _ => format!(
+            "{subject} is not cleared {scope}{}; the delivery needs it from {from} to {to}.",
+            hints(side, group)
+        ),
+    }
 }
 
 /// Why no paper reaches these cells: "(the licence from Quay Archive excepts Germany)".
