@@ -1,1 +1,3 @@
-//! Real server tests.
+//! Everything that needs PostgreSQL, in one program, so that the server is linked once.
+
+mod schema;

@@ -102,6 +102,9 @@ impl Cluster {
             postgresql = cluster.version(),
             "the private database is ready"
         );
+        if let Some(notice) = cluster.notice() {
+            tracing::warn!("{notice}");
+        }
         Ok(cluster)
     }
 
