@@ -25,3 +25,6 @@ class NoResize {
 window.ResizeObserver ??= NoResize as unknown as typeof ResizeObserver;
 window.HTMLElement.prototype.scrollIntoView ??= () => {};
 window.scrollTo = () => {};
+if (!("fonts" in document)) {
+  Object.defineProperty(document, "fonts", { value: new EventTarget() });
+}

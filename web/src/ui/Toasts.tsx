@@ -2,7 +2,9 @@
 import { createContext, useCallback, useContext, useMemo, useRef, useState } from "react";
 import styles from "./Toasts.module.css";
 
-const LIFE = 30_000;
+/** How long a removal can be undone from here; later, the bin and the audit trail remain. */
+const UNDO_LIFE = 30_000;
+const LIFE = 6_000;
 
 interface Toast {
   id: number;
@@ -33,7 +35,7 @@ export function ToastHost({ children }: { children: React.ReactNode }) {
       counter.current += 1;
       const id = counter.current;
       setToasts((all) => [...all.slice(-2), { ...toast, id }]);
-      window.setTimeout(() => drop(id), LIFE);
+      window.setTimeout(() => drop(id), toast.undo ? UNDO_LIFE : LIFE);
     },
     [drop],
   );
@@ -57,7 +59,7 @@ export function ToastHost({ children }: { children: React.ReactNode }) {
   return (
     <Context.Provider value={value}>
       {children}
-      <section className={`${styles.host} no-print`} aria-label="Notes" aria-live="polite">
+      <section className={`${styles.host} no-print`} aria-label="Messages" aria-live="polite">
         {toasts.map((toast) => (
           <div key={toast.id} className={styles.toast}>
             <span>{toast.text}</span>
