@@ -3,6 +3,7 @@
 import { Link, Outlet, useLocation, useNavigate } from "@tanstack/react-router";
 import { useCallback, useEffect, useRef, useState } from "react";
 import { useMe } from "../api/session";
+import { showInstant } from "../words/dates";
 import { type Area, areas, inSeries } from "./areas";
 import { ConnectionNotice } from "./ConnectionNotice";
 import { KeyHelp, useKey } from "./keys";
@@ -46,6 +47,10 @@ export function Layout() {
         </nav>
       </header>
       {series && <Ways seriesId={series.id} pathname={location.pathname} />}
+      <p className="print-only small">
+        Waybill{series ? ` · ${series.title}` : ""} · printed{" "}
+        {showInstant(new Date().toISOString())}
+      </p>
       <main id="main" tabIndex={-1} className={styles.main}>
         <Outlet />
       </main>

@@ -140,7 +140,7 @@ const releases: Description = {
     {
       name: "scan",
       header: "Scan",
-      value: (record) => (record.document_id ? "kept" : "no scan"),
+      value: (record) => (record.document_id ? "kept" : "none"),
     },
   ],
   order: "status",
