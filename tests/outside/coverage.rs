@@ -1,4 +1,7 @@
-//! Coverage (R1–R3) against brute-force cases, and territories × media × days counted one by one.
+//! Coverage (R1–R3) against brute-force cases. Its property test stands beside the code.
+
+use serde_json::json;
+use waybill_domain::try_rule::try_rule;
 
 use crate::cases::all_agree;
 
@@ -6,4 +9,50 @@ use crate::cases::all_agree;
 #[test]
 fn coverage_cases_agree() {
     all_agree("coverage");
+}
+
+/// Malformed cases are refused with their id and the place in them.
+#[test]
+fn malformed_cases_are_named() {
+    let good = json!({
+        "id": 3,
+        "need": {"territories": ["GB"], "media": ["cinema"], "from": "2028-01-01", "to": "2028-01-02"},
+        "events": {"signature": null},
+        "grants": [{"territories": ["WORLD"], "media": ["all"], "starts": "2028-01-01",
+                    "term": "perpetuity"}],
+    });
+    assert!(try_rule("coverage", &good).is_ok());
+    let faults = [
+        ("/need/to", json!("2027-12-31"), "before the first"),
+        ("/need/from", json!("1 Jan"), "expected a date"),
+        (
+            "/need/territories/0",
+            json!("UK"),
+            "\"UK\" is not a territory",
+        ),
+        ("/need/media/0", json!("Cinema"), "lower-case"),
+        ("/events/signature", json!(7), "expected a date"),
+        ("/grants/0/territories", json!("WORLD"), "expected a list"),
+        (
+            "/grants/0/starts",
+            json!("lunch"),
+            "expected a date, or one of",
+        ),
+        ("/grants/0/term", json!("for ever"), "expected {"),
+    ];
+    for (pointer, value, words) in faults {
+        let mut case = good.clone();
+        *case.pointer_mut(pointer).expect("a place in the case") = value;
+        let error = try_rule("coverage", &case).expect_err(pointer).to_string();
+        assert!(
+            error.contains(&format!("case 3, at {pointer}: ")),
+            "{error}"
+        );
+        assert!(error.contains(words), "{error}");
+    }
+    assert!(try_rule("coverage", &json!([1])).is_err());
+    let error = try_rule("charm", &good)
+        .expect_err("no such rule")
+        .to_string();
+    assert!(error.contains("coverage, reminder-instants"), "{error}");
 }

@@ -133,9 +133,10 @@ fn sides(kind: &ElementKind) -> Vec<Side> {
 }
 
 /// Uses grouped by what forms ask about, with their events; one group where no form is there.
-fn manners(element: &Element, papers: &[&Paper<'_>]) -> Vec<(Option<Manner>, Vec<u32>)> {
+fn manners(element: &Element, papers: &[&Paper<'_>]) -> Vec<(Manner, Vec<u32>)> {
     if papers.iter().all(|paper| paper.form.is_none()) || element.uses.is_empty() {
-        return vec![(element.uses.first().map(Manner::of), vec![])];
+        let manner = element.uses.first().map_or(Manner::UNKNOWN, Manner::of);
+        return vec![(manner, vec![])];
     }
     let mut out: BTreeMap<Manner, Vec<u32>> = BTreeMap::new();
     for one in &element.uses {
@@ -143,18 +144,13 @@ fn manners(element: &Element, papers: &[&Paper<'_>]) -> Vec<(Option<Manner>, Vec
     }
     let all_alike = out.len() == 1;
     out.into_iter()
-        .map(|(manner, events)| (Some(manner), if all_alike { vec![] } else { events }))
+        .map(|(manner, events)| (manner, if all_alike { vec![] } else { events }))
         .collect()
 }
 
 /// What the papers allow in one manner of use. A paper that fails gives nothing; one in doubt gives
 /// its grants, perhaps.
-fn demand(
-    cx: &Context<'_>,
-    element: &Element,
-    papers: &[&Paper<'_>],
-    manner: Option<Manner>,
-) -> Demand {
+fn demand(cx: &Context<'_>, element: &Element, papers: &[&Paper<'_>], manner: Manner) -> Demand {
     let mut demand = Demand {
         granted: vec![],
         findings: vec![],
@@ -163,7 +159,7 @@ fn demand(
     };
     for paper in papers {
         let mut findings = paper.findings.clone();
-        if let (Some(form), Some(manner)) = (paper.form, manner) {
+        if let Some(form) = paper.form {
             findings.extend(forms::findings(cx, element, paper, form, manner));
         }
         let worst = findings

@@ -22,6 +22,14 @@ pub(super) struct Manner {
 }
 
 impl Manner {
+    /// Nothing is known of how it is used: nobody said when it was filmed.
+    pub const UNKNOWN: Manner = Manner {
+        filmed_on: None,
+        face: Face::NotApplicable,
+        name_on_screen: false,
+        voice_recognisable: false,
+    };
+
     pub fn of(one: &Use) -> Self {
         let speaks = matches!(one.presence, Presence::OnCamera | Presence::Voice);
         Manner {

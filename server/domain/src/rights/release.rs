@@ -275,6 +275,7 @@ pub fn faults(form: &Form, subject: Subject, house: &HouseRules, shown: &Shown) 
             .map(|(fault, _)| fault),
     );
     faults.sort_unstable();
+    faults.dedup();
     faults
 }
 
@@ -289,8 +290,10 @@ fn signature_faults(
         return vec![Fault::Unsigned];
     };
     let late = (signed_on > shown.first_shown_on).then_some(Fault::SignedAfterUse);
+    // Without a day of filming, the form's first day; that the day is not known is said beside it.
+    let filmed = shown.filmed_on.or(form.filmed_from);
     let minor = match subject {
-        Subject::Born(born) => shown.filmed_on.map(|day| age(born, day) < house.adult_at),
+        Subject::Born(born) => filmed.map(|day| age(born, day) < house.adult_at),
         Subject::Adult | Subject::Property => Some(false),
         Subject::Minor => Some(true),
         Subject::AgeNotKnown => None,
@@ -302,8 +305,9 @@ fn signature_faults(
         (_, Some(true), _) => Some(Fault::GuardianMissing),
         (_, Some(false), Signer::Person) => None,
         (_, Some(false), _) => Some(Fault::SignedByOther),
-        (_, None, Signer::Person | Signer::Guardian) => Some(Fault::AgeNotKnown),
         (_, None, Signer::Owner | Signer::Other) => Some(Fault::SignedByOther),
+        (Subject::Born(_), None, _) => Some(Fault::FilmingDayNotKnown),
+        (_, None, _) => Some(Fault::AgeNotKnown),
     };
     late.into_iter().chain(wrong_hand).collect()
 }
@@ -341,5 +345,95 @@ pub fn lag(filmed_on: NaiveDate, signed_on: NaiveDate) -> Lag {
         1..=3 => Lag::Prompt,
         4..=14 => Lag::After,
         _ => Lag::Late,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn day(text: &str) -> NaiveDate {
+        text.parse().expect("a real date")
+    }
+
+    fn form() -> Form {
+        Form {
+            signed_on: Some(day("2026-08-14")),
+            signed_by: Some(Signer::Person),
+            filmed_from: None,
+            filmed_to: None,
+            entity: "Slipway Films".into(),
+            consideration_stated: true,
+            allows_editing: true,
+            allows_promotion: true,
+            grants: vec![],
+            withdrawal: None,
+            restrictions: vec![],
+        }
+    }
+
+    fn shown(filmed_on: Option<NaiveDate>) -> Shown {
+        Shown {
+            filmed_on,
+            first_shown_on: day("2027-01-05"),
+            in_promotion: false,
+            face: Face::Shown,
+            name_on_screen: false,
+            voice_recognisable: true,
+        }
+    }
+
+    fn house() -> HouseRules {
+        HouseRules {
+            entity: "Slipway Films".into(),
+            adult_at: 18,
+            consideration_required: true,
+        }
+    }
+
+    /// Source: rulebook R19: filmed 2026-08-14, born 2008-08-15, signed by themself, fails; one day
+    /// later an adult.
+    #[test]
+    fn r19_self_signed_the_day_before_the_birthday() {
+        let born = Subject::Born(day("2008-08-15"));
+        let on = |text| faults(&form(), born, &house(), &shown(Some(day(text))));
+        assert_eq!(on("2026-08-14"), [Fault::GuardianMissing]);
+        assert!(on("2026-08-15").is_empty());
+    }
+
+    /// Source: rulebook R21: up to the day itself prior, 1 to 3 days prompt, over 14 days late.
+    #[test]
+    fn r21_lag_from_filming_to_signature() {
+        let after = |days| {
+            lag(
+                day("2026-08-01"),
+                day("2026-08-01") + chrono::Days::new(days),
+            )
+        };
+        assert_eq!(lag(day("2026-08-01"), day("2026-07-31")), Lag::Prior);
+        assert_eq!(
+            [after(0), after(1), after(3)],
+            [Lag::Prior, Lag::Prompt, Lag::Prompt]
+        );
+        assert_eq!(
+            [after(4), after(14), after(15)],
+            [Lag::After, Lag::After, Lag::Late]
+        );
+    }
+
+    /// Hand-worked: what is not known is a doubt, said once.
+    #[test]
+    fn an_unknown_age_or_day_is_a_doubt() {
+        let unknown_day = faults(
+            &form(),
+            Subject::Born(day("1990-01-01")),
+            &house(),
+            &shown(None),
+        );
+        assert_eq!(unknown_day, [Fault::FilmingDayNotKnown]);
+        let filmed = shown(Some(day("2026-08-14")));
+        let unknown_age = faults(&form(), Subject::AgeNotKnown, &house(), &filmed);
+        assert_eq!(unknown_age, [Fault::AgeNotKnown]);
+        assert!(unknown_day[0].is_doubt() && unknown_age[0].is_doubt());
     }
 }

@@ -193,3 +193,41 @@ fn one(code: &str) -> Option<TerritorySet> {
         .find(|(known, _, _)| *known == region)
         .map(|(_, _, set)| *set)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn set(codes: &[&str]) -> TerritorySet {
+        TerritorySet::parse(codes.iter().copied(), &Groups::new()).expect("known codes")
+    }
+
+    #[test]
+    fn sets_are_said_as_people_say_them() {
+        let world = set(&["WORLD"]);
+        assert_eq!(world.words(), "the world");
+        assert_eq!(set(&["GB", "IE"]).words(), "the UK and Ireland");
+        assert_eq!(set(&["154"]).words(), "Northern Europe");
+        assert_eq!(
+            world.minus(set(&["US", "CA"])).words(),
+            "the world except Canada and the US"
+        );
+        let ten = set(&["AT", "BE", "CH", "DE", "DK", "ES", "FI", "FR", "GR", "IT"]);
+        assert_eq!(
+            ten.words(),
+            "10 territories (Austria, Belgium, Switzerland …)"
+        );
+    }
+
+    #[test]
+    fn a_team_keeps_groups_and_an_unknown_code_is_named() {
+        let groups = Groups::from([(
+            "Benelux".into(),
+            ["BE", "NL", "LU"].map(String::from).into(),
+        )]);
+        let kept = TerritorySet::parse(["Benelux"], &groups).expect("a group");
+        assert_eq!(kept, set(&["BE", "LU", "NL"]));
+        let error = TerritorySet::parse(["GB", "UK"], &groups).expect_err("not a code");
+        assert!(error.to_string().starts_with("\"UK\" is not a territory"));
+    }
+}
