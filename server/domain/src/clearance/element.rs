@@ -19,14 +19,11 @@ use crate::rights::term::Holds;
 const SOON_DAYS: u64 = 180;
 
 /// What must hold at once: one side of the element in one manner of use.
-struct Demand {
-    /// The papers' grants that hold, conditions taken away.
+struct Demand<'a> {
+    /// Each paper with every finding about it in these uses.
+    judged: Vec<(&'a Paper<'a>, Vec<Reason>)>,
+    /// The grants of the papers that hold, conditions taken away.
     granted: Vec<Granted>,
-    /// Every finding about the papers in these uses.
-    findings: Vec<Reason>,
-    /// Whether a condition of a paper that is relied on must be kept.
-    restricted: bool,
-    provisional: bool,
 }
 
 /// Works one element.
@@ -78,24 +75,18 @@ fn with_papers(cx: &Context<'_>, element: &Element) -> ElementAnswer {
     let (mut restricted, mut provisional) = (false, false);
     for side in sides(&element.kind) {
         let here: Vec<&Paper<'_>> = papers.iter().filter(|paper| paper.is_about(side)).collect();
+        if here.is_empty() {
+            reasons.add([missing(element, side, !papers.is_empty())], &[]);
+        }
         for (manner, events) in manners(element, &here) {
             let demand = demand(cx, element, &here, manner);
-            let open = groups(&cx.asked, std::slice::from_ref(&demand.granted));
-            let met = open
-                .iter()
-                .all(|g| g.lack.state(cx.asked.days) == CellState::Covered);
-            restricted |= demand.restricted;
-            provisional |= demand.provisional;
-            if met {
-                reasons.add(demand.findings.into_iter().filter(is_shown), &events);
+            restricted |= demand.holding().any(|paper| paper.is_restricted());
+            provisional |= demand.holding().any(|paper| paper.provisional);
+            if demand.is_met(cx) {
+                reasons.add(demand.shown(), &events);
             } else {
-                let taken = here.iter().flat_map(|paper| paper.takings.iter().cloned());
-                reasons.add(demand.findings.iter().cloned().chain(taken), &events);
-                let doubt = demand.findings.iter().any(|reason| !is_shown(reason));
-                reasons.add(
-                    unmet(cx, element, side, &here, !papers.is_empty(), doubt),
-                    &[],
-                );
+                reasons.add(demand.all_findings(), &events);
+                reasons.add(demand.shortfalls(cx, element, side), &[]);
             }
             if !demands.contains(&demand.granted) {
                 demands.push(demand.granted);
@@ -119,10 +110,6 @@ fn with_papers(cx: &Context<'_>, element: &Element) -> ElementAnswer {
         end,
         ..blank(element)
     }
-}
-
-fn is_shown(reason: &Reason) -> bool {
-    reason.weight == Weight::Shown
 }
 
 fn sides(kind: &ElementKind) -> Vec<Side> {
@@ -150,26 +137,23 @@ fn manners(element: &Element, papers: &[&Paper<'_>]) -> Vec<(Manner, Vec<u32>)> 
 
 /// What the papers allow in one manner of use. A paper that fails gives nothing; one in doubt gives
 /// its grants, perhaps.
-fn demand(cx: &Context<'_>, element: &Element, papers: &[&Paper<'_>], manner: Manner) -> Demand {
+fn demand<'a>(
+    cx: &Context<'_>,
+    element: &Element,
+    papers: &[&'a Paper<'a>],
+    manner: Manner,
+) -> Demand<'a> {
     let mut demand = Demand {
+        judged: vec![],
         granted: vec![],
-        findings: vec![],
-        restricted: false,
-        provisional: false,
     };
     for paper in papers {
         let mut findings = paper.findings.clone();
         if let Some(form) = paper.form {
             findings.extend(forms::findings(cx, element, paper, form, manner));
         }
-        let worst = findings
-            .iter()
-            .map(|reason| reason.weight)
-            .min()
-            .unwrap_or(Weight::Shown);
+        let worst = worst(&findings);
         if worst != Weight::Fails {
-            demand.restricted |= paper.form.is_some_and(|form| !form.restrictions.is_empty());
-            demand.provisional |= paper.provisional;
             demand.granted.extend(paper.grants.iter().map(|grant| {
                 let mut granted = grant.allowed.clone();
                 if let (Weight::Unknown, Holds::On(days)) = (worst, granted.holds) {
@@ -178,37 +162,105 @@ fn demand(cx: &Context<'_>, element: &Element, papers: &[&Paper<'_>], manner: Ma
                 granted
             }));
         }
-        demand.findings.extend(findings);
+        demand.judged.push((paper, findings));
     }
     demand
 }
 
-/// Why a side is not met, apart from what is wrong with its papers.
-fn unmet(
-    cx: &Context<'_>,
-    element: &Element,
-    side: Side,
-    papers: &[&Paper<'_>],
-    other_side_there: bool,
-    in_doubt: bool,
-) -> Vec<Reason> {
-    if papers.is_empty() {
-        return vec![missing(element, side, other_side_there)];
+/// The heaviest of a paper's findings.
+fn worst(findings: &[Reason]) -> Weight {
+    findings
+        .iter()
+        .map(|reason| reason.weight)
+        .min()
+        .unwrap_or(Weight::Shown)
+}
+
+impl<'a> Demand<'a> {
+    /// The papers that do not fail.
+    fn holding(&self) -> impl Iterator<Item = &'a Paper<'a>> {
+        let holds = |findings: &[Reason]| worst(findings) != Weight::Fails;
+        self.judged
+            .iter()
+            .filter(move |(_, findings)| holds(findings))
+            .map(|(paper, _)| *paper)
     }
-    let label = &element.label;
-    let subject = match side {
-        Side::Composition => format!("the composition of {label}"),
-        Side::Recording => format!("the recording of {label}"),
-        Side::Whole | Side::Both => label.clone(),
-    };
-    shortfall::reasons(
-        cx,
-        &shortfall::Side {
-            subject,
-            papers: papers.to_vec(),
-            in_doubt,
-        },
-    )
+
+    fn is_met(&self, cx: &Context<'_>) -> bool {
+        groups(&cx.asked, std::slice::from_ref(&self.granted))
+            .iter()
+            .all(|group| group.lack.state(cx.asked.days) == CellState::Covered)
+    }
+
+    /// Where the demand is met: what is to be said of the papers that hold. A wish to withdraw is
+    /// said whichever form it came with.
+    fn shown(&self) -> impl Iterator<Item = Reason> {
+        self.judged.iter().flat_map(|(_, findings)| {
+            let holds = worst(findings) != Weight::Fails;
+            findings
+                .iter()
+                .filter(move |reason| holds || reason.code == ReasonCode::WithdrawalRequested)
+                .cloned()
+        })
+    }
+
+    /// Where it is not met: every finding about every paper, and what conditions take away.
+    fn all_findings(&self) -> impl Iterator<Item = Reason> {
+        self.judged
+            .iter()
+            .flat_map(|(paper, findings)| findings.iter().chain(&paper.takings).cloned())
+    }
+
+    /// What the papers do not reach: those that hold as they stand, and all of them on their face,
+    /// so that a faulty paper hides no fault of a good one.
+    fn shortfalls(&self, cx: &Context<'_>, element: &Element, side: Side) -> Vec<Reason> {
+        if self.judged.is_empty() {
+            return vec![]; // said by `missing`
+        }
+        let label = &element.label;
+        let subject = match side {
+            Side::Composition => format!("the composition of {label}"),
+            Side::Recording => format!("the recording of {label}"),
+            Side::Whole | Side::Both => label.clone(),
+        };
+        let of = |papers: Vec<&'a Paper<'a>>, in_doubt| {
+            let side = shortfall::Side {
+                subject: subject.clone(),
+                papers,
+                in_doubt,
+            };
+            shortfall::reasons(cx, &side)
+        };
+        let all: Vec<&Paper<'_>> = self.judged.iter().map(|(paper, _)| *paper).collect();
+        let sound = |findings: &[Reason]| worst(findings) == Weight::Shown;
+        let good: Vec<&Paper<'_>> = self
+            .judged
+            .iter()
+            .filter(|(_, findings)| sound(findings))
+            .map(|(paper, _)| *paper)
+            .collect();
+        if good.len() == all.len() {
+            return of(all, false);
+        }
+        // What the good papers do not reach at all is left to the others' findings.
+        let beyond = |code| {
+            matches!(
+                code,
+                ReasonCode::NotGranted | ReasonCode::GroundDoesNotReach
+            )
+        };
+        let mut out = of(good, false);
+        out.retain(|reason| !beyond(reason.code));
+        for reason in of(all, true) {
+            if !out
+                .iter()
+                .any(|known| known.code == reason.code && known.cells == reason.cells)
+            {
+                out.push(reason);
+            }
+        }
+        out
+    }
 }
 
 /// Nothing at all is on file for a side.

@@ -361,6 +361,11 @@ impl<'a> Paper<'a> {
         side == Side::Whole || self.side == side || matches!(self.side, Side::Both | Side::Whole)
     }
 
+    /// Whether it holds only under conditions that the cut must keep.
+    pub fn is_restricted(&self) -> bool {
+        self.form.is_some_and(|form| !form.restrictions.is_empty())
+    }
+
     /// Adds a finding about the whole paper.
     pub fn find(&mut self, code: ReasonCode, rule: &str, weight: Weight, sentence: String) {
         self.findings

@@ -685,3 +685,52 @@ fn a_requested_withdrawal_is_shown() {
         (State::Covered, vec![ReasonCode::WithdrawalRequested])
     );
 }
+
+/// Hand-made: five faults of one licence, all named.
+#[test]
+fn no_fault_of_a_licence_hides_another() {
+    let mut licence = good_licence();
+    licence.status = LicenceStatus::Quoted;
+    licence.allows_promotion = false;
+    licence.grants[0].media = texts(&["all"]);
+    licence.grants[0].term = Some(Term::To(day("2029-01-09")));
+    let mut waiting = grant(&["US"], &["all"], "2026-01-10", "2031-01-09");
+    waiting.starts = Starts::At(Event::Delivery);
+    licence.grants.push(waiting);
+    let mut asked = question(vec![]);
+    asked.need.territories = texts(&["GB", "IE", "US"]);
+    asked.need.media = texts(&["television.free", "promo.in_context"]);
+    let found = codes(&only(&licence_question(licence, asked)));
+    for code in [
+        ReasonCode::LicenceUnsigned,
+        ReasonCode::PromotionNotAllowed,
+        ReasonCode::EndsTooEarly,
+        ReasonCode::StartUnknown,
+        ReasonCode::NotGranted,
+    ] {
+        assert!(found.contains(&code), "{code:?} not in {found:?}");
+    }
+}
+
+/// Hand-made: a better licence that is only quoted does not hide that the signed one ends early.
+#[test]
+fn a_quoted_licence_does_not_hide_that_the_signed_one_ends() {
+    let mut signed = good_licence();
+    signed.grants[0].term = Some(Term::To(day("2029-01-09")));
+    let quoted = Licence {
+        id: "l2".into(),
+        status: LicenceStatus::Quoted,
+        ..good_licence()
+    };
+    let answer = only(&question(vec![newsreel(vec![signed, quoted])]));
+    assert_eq!(
+        codes(&answer),
+        [ReasonCode::LicenceUnsigned, ReasonCode::EndsTooEarly]
+    );
+    assert!(
+        answer.reasons[1]
+            .sentence
+            .starts_with("The newsreel is cleared for free television")
+    );
+    assert_eq!(answer.end, End::On(day("2029-01-09")));
+}
