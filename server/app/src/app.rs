@@ -9,6 +9,7 @@ use crate::blobs::Blobs;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::db::Pool;
+use crate::mail::carrier::Carrier;
 
 /// Cheap to clone; made once per process, outside the workers' factory.
 #[derive(Clone)]
@@ -17,6 +18,7 @@ pub struct App {
     pub pool: Pool,
     pub clock: Arc<dyn Clock>,
     pub blobs: Blobs,
+    pub carrier: Carrier,
     pub token_key: Arc<TokenKey>,
     /// Argon2 needs 19 MiB a run: two at a time, a short queue behind (trust before speed).
     pub hashing: Arc<Semaphore>,
@@ -36,6 +38,7 @@ impl App {
         pool: Pool,
         clock: Arc<dyn Clock>,
         blobs: Blobs,
+        carrier: Carrier,
     ) -> Result<Self, crate::error::OpError> {
         let token_key = TokenKey::load_or_make(&mut *pool.get().await?, clock.now()).await?;
         Ok(Self {
@@ -43,6 +46,7 @@ impl App {
             pool,
             clock,
             blobs,
+            carrier,
             token_key: Arc::new(token_key),
             hashing: Arc::new(Semaphore::new(2)),
             hashing_queue: Arc::new(crate::auth::passwords::queue()),

@@ -12,6 +12,7 @@ pub mod config;
 pub mod db;
 pub mod error;
 pub mod http;
+pub mod jobs;
 pub mod mail;
 pub mod ops;
 pub mod run;

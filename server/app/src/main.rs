@@ -10,6 +10,7 @@ use waybill_server::blobs::Blobs;
 use waybill_server::clock::SystemClock;
 use waybill_server::cluster::{Cluster, ClusterConfig};
 use waybill_server::config::Config;
+use waybill_server::mail::carrier::Carrier;
 use waybill_server::{db, http, run};
 
 /// From camera cards to the proof that everything in the episode may be shown.
@@ -77,7 +78,12 @@ async fn with_database(command: Command, config: Config, url: &str) -> Result<()
                 None => Blobs::folder(&config.var.join("documents")),
             }
             .map_err(|error| anyhow::anyhow!("document store: {error}"))?;
-            let app = App::new(config, pool, Arc::new(SystemClock), blobs).await?;
+            let carrier = match &config.smtp_url {
+                Some(url) => Carrier::smtp(url, &config.mail_from),
+                None => Carrier::folder(config.var.join("mail"), &config.mail_from),
+            }
+            .map_err(|error| anyhow::anyhow!("mail: {error}"))?;
+            let app = App::new(config, pool, Arc::new(SystemClock), blobs, carrier).await?;
             run::serve(app).await
         }
     }

@@ -3,12 +3,18 @@
 use actix_web::HttpServer;
 use actix_web::web::Data;
 use anyhow::{Context, Result};
+use tokio::sync::watch;
 use tracing_subscriber::EnvFilter;
 
 use crate::app::App;
 use crate::http::router;
+use crate::jobs::timetable::{self, Look};
+use crate::jobs::worker;
 use crate::ops::sign_in;
 use crate::service;
+
+/// Background jobs at the same time.
+const WORKERS: usize = 2;
 
 /// Sets up the log: lines for people on a terminal, JSON lines elsewhere; `WAYBILL_LOG` filters.
 pub fn logging() {
@@ -47,14 +53,26 @@ pub async fn serve(app: App) -> Result<()> {
     println!("Waybill is at {}", app.config.url);
     if let Some(token) = setup {
         println!("Nobody can sign in yet. Make the first administrator here (works once):");
-        println!("  {}", app.config.link(&format!("/setup#{token}")));
+        println!("  {}", app.config.link(&format!("/set-up#{token}")));
     }
     let handle = server.handle();
     let serving = tokio::spawn(server);
+    timetable::act(&app, Look::Plan).await?;
+    let mut metronome = timetable::start(app.clone()).await?;
+    let (stop, stopped) = watch::channel(false);
+    let workers: Vec<_> = (0..WORKERS)
+        .map(|_| tokio::spawn(worker::work(app.clone(), stopped.clone())))
+        .collect();
     signal().await?;
     tracing::info!("server.stopping");
     handle.stop(true).await;
     serving.await.context("server task")?.context("server")?;
+    metronome.shutdown().await.context("metronome")?;
+    // Nobody is left who would not hear it.
+    let _ = stop.send(true);
+    for worker in workers {
+        worker.await.context("worker")?;
+    }
     app.pool.close();
     Ok(())
 }

@@ -7,6 +7,7 @@ pub mod migrate;
 pub mod people;
 pub mod pool;
 pub mod record;
+pub mod reminders;
 #[rustfmt::skip]
 pub mod schema;
 pub mod series;

@@ -5,6 +5,7 @@ pub mod account;
 pub mod guard;
 pub mod openapi;
 pub mod records;
+pub mod reminders;
 pub mod router;
 pub mod series;
 pub mod team;

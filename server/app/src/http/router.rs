@@ -9,7 +9,7 @@ use utoipa::openapi::OpenApi as Document;
 use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{account, openapi, records, series, team};
+use super::{account, openapi, records, reminders, series, team};
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
 
@@ -22,7 +22,8 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(account::routes)
         .configure(team::routes)
         .configure(records::routes)
-        .configure(series::routes);
+        .configure(series::routes)
+        .configure(reminders::routes);
 }
 
 /// The OpenAPI document, without a database.

@@ -1,3 +1,4 @@
-//! Mails: their words here, their sending in `jobs`. No sensitive data ever stands in one.
+//! Mails: their words and their carriers. Only `jobs` sends. No sensitive data ever stands in a mail.
 
+pub mod carrier;
 pub mod text;

@@ -4,6 +4,7 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use super::access::Access;
+use super::reminders;
 use crate::db::Conn;
 use crate::error::OpError;
 
@@ -18,6 +19,14 @@ pub async fn changed(
     kind: &'static str,
     id: Uuid,
 ) -> Result<(), OpError> {
-    let _ = (conn, access, now, kind, id);
-    Ok(())
+    match kind {
+        "deliverable" | "licence" => reminders::refresh(conn, &access.series, kind, id, now).await,
+        // An episode's dates start terms; a series' zone moves every morning.
+        "episode" => reminders::refresh_series(conn, &access.series, now).await,
+        "series" => match crate::db::series::load(conn, id).await? {
+            Some(series) => reminders::refresh_series(conn, &series, now).await,
+            None => Ok(()),
+        },
+        _ => Ok(()),
+    }
 }

@@ -142,7 +142,7 @@ pub async fn invite(
             .get_result(conn)
             .await?;
         let organisation = users::organisation_name(conn, actor.organisation_id).await?;
-        let link = app.config.link(&format!("/join#{token}"));
+        let link = app.config.link(&format!("/invitation#{token}"));
         let mail =
             crate::mail::text::invitation(&actor.name, &organisation, title.as_deref(), &link);
         outbox::post(

@@ -1,0 +1,290 @@
+//! Rows of reminders, and the dates of the subjects that they are about.
+
+use std::collections::HashMap;
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::prelude::*;
+use diesel::sql_types::{Nullable, Text, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use uuid::Uuid;
+use waybill_domain::rights::coverage::Grant;
+use waybill_domain::rights::term::{Event, EventDate, Holds, Starts, days_of};
+
+use super::schema::{deliverables, episodes, licences, reminders, series};
+use super::series::Series;
+use super::{Conn, Json};
+
+/// A date that a subject has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Dated {
+    /// `due`, `ends`, `payment`.
+    pub aspect: &'static str,
+    pub on: NaiveDate,
+}
+
+/// A reminder to be planned.
+#[derive(Insertable)]
+#[diesel(table_name = reminders)]
+pub struct Planned {
+    pub id: Uuid,
+    pub series_id: Uuid,
+    pub subject_kind: &'static str,
+    pub subject_id: Uuid,
+    pub aspect: &'static str,
+    pub due_on: NaiveDate,
+    pub days_before: i32,
+    pub fire_at: DateTime<Utc>,
+    pub dedupe_key: String,
+    pub created_at: DateTime<Utc>,
+}
+
+/// A reminder.
+#[derive(Clone, Debug, Queryable, Selectable)]
+#[diesel(table_name = reminders)]
+pub struct Reminder {
+    pub id: Uuid,
+    pub series_id: Uuid,
+    pub subject_kind: String,
+    pub subject_id: Uuid,
+    pub aspect: String,
+    pub due_on: NaiveDate,
+    pub days_before: i32,
+    pub fire_at: DateTime<Utc>,
+    pub fired_at: Option<DateTime<Utc>>,
+    pub resolved_at: Option<DateTime<Utc>>,
+    pub acknowledged_at: Option<DateTime<Utc>>,
+}
+
+/// Dates of a subject that are still open; none for what is done, deleted or replaced.
+///
+/// # Errors
+/// The database's, as everywhere in this file.
+pub async fn dates(conn: &mut Conn, series: Uuid, kind: &str, id: Uuid) -> QueryResult<Vec<Dated>> {
+    match kind {
+        "deliverable" => {
+            let due: Option<Option<NaiveDate>> = deliverables::table
+                .find(id)
+                .filter(deliverables::series_id.eq(series))
+                .filter(deliverables::deleted_at.is_null())
+                .filter(deliverables::status.ne_all(["accepted", "waived"]))
+                .select(deliverables::due_on)
+                .first(conn)
+                .await
+                .optional()?;
+            Ok(due
+                .flatten()
+                .map(|on| Dated { aspect: "due", on })
+                .into_iter()
+                .collect())
+        }
+        "licence" => licence_dates(conn, series, id).await,
+        _ => Ok(Vec::new()),
+    }
+}
+
+async fn licence_dates(conn: &mut Conn, series: Uuid, id: Uuid) -> QueryResult<Vec<Dated>> {
+    type Row = (
+        Json<Vec<Grant>>,
+        Option<NaiveDate>,
+        Option<NaiveDate>,
+        String,
+    );
+    let row: Option<Row> = licences::table
+        .find(id)
+        .filter(licences::series_id.eq(series))
+        .filter(licences::deleted_at.is_null())
+        .filter(licences::status.ne("replaced"))
+        .select((
+            licences::grants,
+            licences::signed_on,
+            licences::payment_due,
+            licences::status,
+        ))
+        .first(conn)
+        .await
+        .optional()?;
+    let Some((Json(grants), signed, payment, status)) = row else {
+        return Ok(Vec::new());
+    };
+    let mut found: Vec<Dated> = Vec::new();
+    for grant in &grants {
+        let start = match grant.starts {
+            Starts::On(day) => Some(day),
+            Starts::At(Event::Signature) => signed,
+            Starts::At(event) => earliest(conn, series, event).await?,
+        };
+        if let Holds::On(days) = days_of(start, grant.term, grant.counting, grant.long_stop)
+            && days.to < NaiveDate::MAX
+            && !days.is_empty()
+        {
+            found.push(Dated {
+                aspect: "ends",
+                on: days.to,
+            });
+        }
+    }
+    if status != "paid" {
+        found.extend(payment.map(|on| Dated {
+            aspect: "payment",
+            on,
+        }));
+    }
+    found.sort_by_key(|dated| (dated.aspect, dated.on));
+    found.dedup();
+    Ok(found)
+}
+
+/// The earliest date of an event over the series' episodes: a term that starts per episode ends first there.
+async fn earliest(conn: &mut Conn, series: Uuid, event: Event) -> QueryResult<Option<NaiveDate>> {
+    type Dates = (
+        Option<NaiveDate>,
+        Option<NaiveDate>,
+        Option<NaiveDate>,
+        Option<NaiveDate>,
+        Option<NaiveDate>,
+    );
+    let rows: Vec<Dates> = episodes::table
+        .filter(episodes::series_id.eq(series))
+        .filter(episodes::deleted_at.is_null())
+        .select((
+            episodes::first_transmission,
+            episodes::first_transmission_planned,
+            episodes::delivered,
+            episodes::delivery_planned,
+            episodes::first_use,
+        ))
+        .load(conn)
+        .await?;
+    Ok(rows
+        .into_iter()
+        .filter_map(
+            |(shown, show_planned, delivered, deliver_planned, used)| match event {
+                Event::FirstTransmission => EventDate {
+                    known: shown,
+                    planned: show_planned,
+                }
+                .date(),
+                Event::Delivery => EventDate {
+                    known: delivered,
+                    planned: deliver_planned,
+                }
+                .date(),
+                Event::FirstUse => used,
+                Event::Signature => None,
+            },
+        )
+        .min())
+}
+
+/// Live subjects of one series.
+pub async fn subjects_of(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<(&'static str, Uuid)>> {
+    let papers: Vec<Uuid> = deliverables::table
+        .filter(deliverables::series_id.eq(series))
+        .filter(deliverables::deleted_at.is_null())
+        .select(deliverables::id)
+        .load(conn)
+        .await?;
+    let terms: Vec<Uuid> = licences::table
+        .filter(licences::series_id.eq(series))
+        .filter(licences::deleted_at.is_null())
+        .select(licences::id)
+        .load(conn)
+        .await?;
+    let mut all: Vec<_> = papers.into_iter().map(|id| ("deliverable", id)).collect();
+    all.extend(terms.into_iter().map(|id| ("licence", id)));
+    Ok(all)
+}
+
+/// Live series with their live subjects.
+pub async fn subjects(conn: &mut Conn) -> QueryResult<Vec<(Series, Vec<(&'static str, Uuid)>)>> {
+    let all: Vec<Series> = series::table
+        .filter(series::deleted_at.is_null())
+        .select(Series::as_select())
+        .load(conn)
+        .await?;
+    let mut out = Vec::with_capacity(all.len());
+    for one in all {
+        let subjects = subjects_of(conn, one.id).await?;
+        out.push((one, subjects));
+    }
+    Ok(out)
+}
+
+/// Reminders of a series fired after `since` or still to come, soonest first.
+pub async fn around(
+    conn: &mut Conn,
+    series: Uuid,
+    since: DateTime<Utc>,
+) -> QueryResult<Vec<Reminder>> {
+    reminders::table
+        .filter(reminders::series_id.eq(series))
+        .filter(reminders::resolved_at.is_null())
+        .filter(
+            reminders::fired_at
+                .is_null()
+                .or(reminders::fired_at.gt(since)),
+        )
+        .order((reminders::fire_at, reminders::id))
+        .limit(1000)
+        .select(Reminder::as_select())
+        .load(conn)
+        .await
+}
+
+#[derive(QueryableByName)]
+struct Named {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+    #[diesel(sql_type = Text)]
+    name: String,
+}
+
+/// What each subject of a series is called in a sentence. No person's name: these words go into mails.
+pub async fn names(conn: &mut Conn, series: Uuid) -> QueryResult<HashMap<Uuid, String>> {
+    let rows: Vec<Named> = diesel::sql_query(
+        "select d.id, format('“%s” of episode %s, “%s”', d.item, e.number, e.title) as name
+         from deliverables d join episodes e on e.id = d.episode_id where d.series_id = $1
+         union all
+         select l.id, format('the licence of “%s” from %s%s', coalesce(a.title, m.title), l.licensor,
+             case l.side when 'composition' then ' (composition)' when 'recording' then ' (recording)' else '' end)
+         from licences l left join assets a on a.id = l.asset_id left join music m on m.id = l.music_id
+         where l.series_id = $1",
+    )
+    .bind::<SqlUuid, _>(series)
+    .load(conn)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.id, row.name)).collect())
+}
+
+/// The subject and which of its dates, as a phrase.
+pub fn about(name: &str, aspect: &str) -> String {
+    match aspect {
+        "ends" => format!("End of {name}"),
+        "payment" => format!("Payment for {name}"),
+        _ => name.to_owned(),
+    }
+}
+
+#[derive(QueryableByName)]
+struct Owner {
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    owner_id: Option<Uuid>,
+}
+
+/// Who owns a subject; only deliverables have owners.
+pub async fn owner(conn: &mut Conn, kind: &str, id: Uuid) -> QueryResult<Option<Uuid>> {
+    if kind != "deliverable" {
+        return Ok(None);
+    }
+    let row: Option<Owner> = diesel::sql_query(
+        "select d.owner_id from deliverables d
+         join memberships m on m.series_id = d.series_id and m.user_id = d.owner_id
+         join users u on u.id = d.owner_id and u.disabled_at is null
+         where d.id = $1",
+    )
+    .bind::<SqlUuid, _>(id)
+    .get_result(conn)
+    .await
+    .optional()?;
+    Ok(row.and_then(|row| row.owner_id))
+}
