@@ -2,10 +2,12 @@
 
 pub mod age;
 pub mod clearance;
+pub mod cut_name;
 pub mod footage;
 pub mod hashes;
 pub mod identifiers;
 pub mod manifest;
+pub mod matching;
 pub mod media;
 pub mod music;
 pub mod perms;
