@@ -3,8 +3,9 @@
 import { Link, Outlet, useLocation, useNavigate } from "@tanstack/react-router";
 import { useCallback, useEffect, useRef, useState } from "react";
 import { useMe } from "../api/session";
+import type { Me } from "../api/types";
 import { showInstant } from "../words/dates";
-import { type Area, areas, inSeries } from "./areas";
+import { type Area, areasFor, inSeries } from "./areas";
 import { ConnectionNotice } from "./ConnectionNotice";
 import { KeyHelp, useKey } from "./keys";
 import styles from "./Layout.module.css";
@@ -46,7 +47,7 @@ export function Layout() {
           </Link>
         </nav>
       </header>
-      {series && <Ways seriesId={series.id} pathname={location.pathname} />}
+      {series && <Ways series={series} pathname={location.pathname} />}
       <p className="print-only small">
         Waybill{series ? ` · ${series.title}` : ""} · printed{" "}
         {showInstant(new Date().toISOString())}
@@ -105,7 +106,9 @@ function SeriesChoice({ seriesId }: { seriesId: string | undefined }) {
   );
 }
 
-function Ways({ seriesId, pathname }: { seriesId: string; pathname: string }) {
+function Ways({ series, pathname }: { series: Me["series"][number]; pathname: string }) {
+  const seriesId = series.id;
+  const areas = areasFor(series.actions);
   const below = pathname.split("/").slice(3);
   const area = areas.find((one) => one.path === (below[0] ?? "")) ?? areas[0];
   const [open, setOpen] = useState(false);

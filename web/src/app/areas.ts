@@ -2,6 +2,8 @@
 export interface Place {
   to: string;
   title: string;
+  /** The action of `domain::perms` without which the page stays empty. */
+  needs: string;
 }
 
 export interface Area {
@@ -12,58 +14,66 @@ export interface Area {
 }
 
 export const areas: readonly Area[] = [
-  { name: "Today", path: "", pages: [{ to: "", title: "Today" }] },
+  { name: "Today", path: "", pages: [{ to: "", title: "Today", needs: "view_series" }] },
   {
     name: "Shoot",
     path: "shoot",
     pages: [
-      { to: "shoot/days", title: "Days" },
-      { to: "shoot/places", title: "Places" },
-      { to: "shoot/people", title: "People" },
-      { to: "shoot/releases", title: "Releases" },
+      { to: "shoot/days", title: "Days", needs: "view_series" },
+      { to: "shoot/places", title: "Places", needs: "view_people" },
+      { to: "shoot/people", title: "People", needs: "view_people" },
+      { to: "shoot/releases", title: "Releases", needs: "view_releases" },
     ],
   },
   {
     name: "Footage",
     path: "footage",
     pages: [
-      { to: "footage/cards", title: "Cards" },
-      { to: "footage/drives", title: "Drives" },
+      { to: "footage/cards", title: "Cards", needs: "view_footage" },
+      { to: "footage/drives", title: "Drives", needs: "view_footage" },
     ],
   },
   {
     name: "Cut",
     path: "cut",
-    pages: [{ to: "cut/scenes", title: "Scenes" }],
+    pages: [{ to: "cut/scenes", title: "Scenes", needs: "view_series" }],
   },
   {
     name: "Clearance",
     path: "clearance",
     pages: [
-      { to: "clearance/music", title: "Music" },
-      { to: "clearance/imports", title: "Imports" },
-      { to: "clearance/licences", title: "Licences" },
+      { to: "clearance/elements", title: "Elements", needs: "view_clearance" },
+      { to: "clearance/music", title: "Music", needs: "view_licences" },
+      { to: "clearance/imports", title: "Imports", needs: "view_licences" },
+      { to: "clearance/licences", title: "Licences", needs: "view_licences" },
     ],
   },
   {
     name: "Delivery",
     path: "delivery",
     pages: [
-      { to: "delivery/specifications", title: "Specifications" },
-      { to: "delivery/deliverables", title: "Deliverables" },
+      { to: "delivery/specifications", title: "Specifications", needs: "view_deliveries" },
+      { to: "delivery/deliverables", title: "Deliverables", needs: "view_deliveries" },
     ],
   },
   {
     name: "Team",
     path: "team",
     pages: [
-      { to: "team/members", title: "Members" },
-      { to: "team/episodes", title: "Episodes" },
-      { to: "team/settings", title: "Series settings" },
-      { to: "team/audit", title: "Changes" },
+      { to: "team/members", title: "Members", needs: "view_series" },
+      { to: "team/episodes", title: "Episodes", needs: "view_series" },
+      { to: "team/settings", title: "Series settings", needs: "view_series" },
+      { to: "team/audit", title: "Changes", needs: "view_audit" },
     ],
   },
 ];
+
+/** The areas with the pages that these actions open; areas without any are left out. */
+export function areasFor(actions: readonly string[]): Area[] {
+  return areas
+    .map((area) => ({ ...area, pages: area.pages.filter((page) => actions.includes(page.needs)) }))
+    .filter((area) => area.pages.length > 0);
+}
 
 /** The address of a place in a series. */
 export const inSeries = (series: string, to: string) =>

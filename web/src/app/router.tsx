@@ -138,6 +138,10 @@ const tree = root.addChildren([
         lazyRouteComponent(() => import("../pages/cut/Scenes"), "Scenes"),
       ),
       page(
+        "/clearance/elements",
+        lazyRouteComponent(() => import("../pages/clearance/Elements"), "Elements"),
+      ),
+      page(
         "/clearance/music",
         lazyRouteComponent(() => import("../pages/clearance/Music"), "Music"),
       ),

@@ -31,9 +31,9 @@ const scenes: Description = {
       label: "Begins at",
       max: 14,
       help: "Timecode in the cut, where known: 10:02:15:00.",
-      initial: null,
+      nullable: true,
     },
-    { type: "text", name: "ends_at", label: "Ends at", max: 14, initial: null },
+    { type: "text", name: "ends_at", label: "Ends at", max: 14, nullable: true },
     { type: "longText", name: "notes", label: "Notes" },
   ],
   columns: [

@@ -185,6 +185,7 @@ function cleaned(fields: readonly Field[], values: Values): Values {
   for (const field of fields) {
     if (field.when && !field.when(values)) body[field.name] = blank[field.name];
     if (typeof body[field.name] === "string") body[field.name] = String(body[field.name]).trim();
+    if (field.type === "text" && field.nullable && body[field.name] === "") body[field.name] = null;
   }
   return body;
 }

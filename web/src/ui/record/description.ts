@@ -23,7 +23,7 @@ interface Common {
 
 export type Field = Common &
   (
-    | { type: "text"; max?: number; autoComplete?: string }
+    | { type: "text"; max?: number; autoComplete?: string; nullable?: boolean }
     | { type: "longText" }
     | { type: "date"; deadline?: boolean }
     | { type: "whole"; min?: number; max?: number; unit?: string }
@@ -85,6 +85,7 @@ export function emptyValue(field: Field): unknown {
   if (field.initial !== undefined) return field.initial;
   switch (field.type) {
     case "text":
+      return field.nullable ? null : "";
     case "longText":
       return "";
     case "yesNo":

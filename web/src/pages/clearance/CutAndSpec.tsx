@@ -1,0 +1,115 @@
+// Which episode, cut and specification a page is about: chosen here, kept in the address.
+import { Select } from "@mantine/core";
+import { useQuery } from "@tanstack/react-query";
+import { Link } from "@tanstack/react-router";
+import { type Cut, cutsQuery } from "../../api/clearance";
+import { useRecords } from "../../api/records";
+import {
+  type Episode,
+  useEpisode,
+  useEpisodes,
+  usePageSearch,
+  useSeriesId,
+} from "../../app/series";
+import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
+import { useGo } from "../../ui/record/RecordsPage";
+import styles from "./clearance.module.css";
+
+export interface Chosen {
+  episode: Episode;
+  cut: Cut;
+  spec: string;
+}
+
+/** Shows the choices and, once all three are known, what `children` makes of them. */
+export function CutAndSpec({ children }: { children: (chosen: Chosen) => React.ReactNode }) {
+  const series = useSeriesId();
+  const episode = useEpisode();
+  const { episodes, isPending } = useEpisodes(series);
+  if (isPending) return <Waiting what="the episodes" />;
+  if (!episode) {
+    return (
+      <EmptyState title={episodes.length === 0 ? "No episodes yet." : "Of which episode?"}>
+        {episodes.length === 0 ? (
+          <Link to="/s/$series/team/episodes" params={{ series }} search={{ record: "new" }}>
+            Add the first episode
+          </Link>
+        ) : (
+          <ul className={styles.choices}>
+            {episodes.map((one) => (
+              <li key={one.id}>
+                <Link to="." search={(search) => ({ ...search, episode: one.id })}>
+                  {one.number}. {one.title}
+                </Link>
+              </li>
+            ))}
+          </ul>
+        )}
+      </EmptyState>
+    );
+  }
+  return <OfEpisode episode={episode}>{children}</OfEpisode>;
+}
+
+function OfEpisode({
+  episode,
+  children,
+}: {
+  episode: Episode;
+  children: (chosen: Chosen) => React.ReactNode;
+}) {
+  const series = useSeriesId();
+  const search = usePageSearch();
+  const go = useGo();
+  const specs = useRecords(series, "specifications");
+  const cuts = useQuery(cutsQuery(series, episode.id));
+  if (specs.error ?? cuts.error) return <ErrorNote error={specs.error ?? cuts.error} />;
+  if (!specs.data || !cuts.data) return <Waiting what="cuts and specifications" />;
+  const cut = cuts.data.find((one) => one.id === search.cut) ?? cuts.data[0];
+  const spec = specs.data.find((one) => one.id === search.spec) ?? specs.data[0];
+  if (!cut) {
+    return (
+      <EmptyState title={`No cut of “${episode.title}” was imported yet.`}>
+        Import an edit list under Cut, or send it with the waybill command: waybill cut send FILE.
+      </EmptyState>
+    );
+  }
+  if (!spec) {
+    return (
+      <EmptyState title="There is nothing to measure against yet.">
+        Clearance is asked for a delivery specification: its territories, media and dates.{" "}
+        <Link
+          to="/s/$series/delivery/specifications"
+          params={{ series }}
+          search={{ record: "new" }}
+        >
+          Add a specification
+        </Link>
+      </EmptyState>
+    );
+  }
+  return (
+    <>
+      <div className={styles.choosers}>
+        <Select
+          label="Cut"
+          data={cuts.data.map((one) => ({
+            value: one.id,
+            label: one.locked ? `${one.name} (locked)` : one.name,
+          }))}
+          value={cut.id}
+          allowDeselect={false}
+          onChange={(id) => go({ cut: id ?? undefined, record: undefined })}
+        />
+        <Select
+          label="Measured against"
+          data={specs.data.map((one) => ({ value: one.id, label: String(one.name) }))}
+          value={spec.id}
+          allowDeselect={false}
+          onChange={(id) => go({ spec: id ?? undefined, record: undefined })}
+        />
+      </div>
+      {children({ episode, cut, spec: spec.id })}
+    </>
+  );
+}

@@ -1,0 +1,172 @@
+// Why an element stands as it does: every reason with its rule, the cells that it was measured in, what was assumed.
+import { Button } from "@mantine/core";
+import { Link } from "@tanstack/react-router";
+import { useEffect, useRef } from "react";
+import {
+  type CellGroup,
+  type Days,
+  type ElementAnswer,
+  type End,
+  elementStates,
+  type ReasonAnswer,
+} from "../../api/clearance";
+import { inSeries } from "../../app/areas";
+import { useKey } from "../../app/keys";
+import { useSeriesId } from "../../app/series";
+import { useGo } from "../../ui/record/RecordsPage";
+import recordStyles from "../../ui/record/record.module.css";
+import { Stated, StateWord } from "../../ui/State";
+import { daysBetween, showDate } from "../../words/dates";
+import type { Pattern } from "../../words/states";
+import styles from "./clearance.module.css";
+
+export function ElementWhy({ element }: { element: ElementAnswer }) {
+  const go = useGo();
+  const head = useRef<HTMLHeadingElement>(null);
+  const close = () => go({ record: undefined });
+  useKey("Escape", close);
+  // biome-ignore lint/correctness/useExhaustiveDependencies: once for each element that is opened
+  useEffect(() => {
+    if (window.matchMedia("(max-width: 1000px)").matches) head.current?.focus();
+  }, [element.id]);
+  return (
+    <>
+      <div className={recordStyles.panelHead}>
+        <h2 ref={head} tabIndex={-1}>
+          {element.label}
+        </h2>
+        <Button variant="default" size="compact-sm" onClick={close} className="no-print">
+          Close
+        </Button>
+      </div>
+      <p>
+        <StateWord words={elementStates} value={element.state} />
+      </p>
+      <p className="quiet">
+        {element.kind}; used {element.uses === 1 ? "once" : `${element.uses} times`}.{" "}
+        {endWords(element.end)}
+        {element.provisional && " This rests on a planned date and may change."}
+      </p>
+      <h3>Reasons</h3>
+      <ul className={styles.reasons}>
+        {element.reasons.map((reason) => (
+          <ReasonLine
+            key={`${reason.code}${reason.sentence}`}
+            reason={reason}
+            kind={element.kind}
+          />
+        ))}
+      </ul>
+      <h3>Where it was measured</h3>
+      <Cells cells={element.cells} />
+      {element.assumptions.length > 0 && (
+        <>
+          <h3>Assumed</h3>
+          <ul>
+            {element.assumptions.map((assumption) => (
+              <li key={assumption}>{assumption}</li>
+            ))}
+          </ul>
+        </>
+      )}
+    </>
+  );
+}
+
+const weights: Record<ReasonAnswer["weight"], Pattern> = {
+  fails: "gap",
+  unknown: "unknown",
+  shown: "restricted",
+};
+
+function ReasonLine({ reason, kind }: { reason: ReasonAnswer; kind: string }) {
+  const series = useSeriesId();
+  const place = ["person", "place"].includes(kind) ? "shoot/releases" : "clearance/licences";
+  return (
+    <li>
+      <Stated pattern={weights[reason.weight]}>{reason.sentence}</Stated>
+      {reason.action && <p>{reason.action}</p>}
+      <p className="quiet small">
+        Rule {reason.rule}
+        {reason.events.length > 0 &&
+          `; event${reason.events.length === 1 ? "" : "s"} ${reason.events.join(", ")}`}
+        {reason.paper_id && (
+          <>
+            {"; "}
+            <Link to={inSeries(series, place)} search={{ record: reason.paper_id }}>
+              the paper
+            </Link>
+          </>
+        )}
+      </p>
+    </li>
+  );
+}
+
+const cellWords: Record<CellGroup["state"], [string, Pattern]> = {
+  none: ["not cleared", "gap"],
+  partial: ["cleared in part", "gap"],
+  unknown: ["unknown", "unknown"],
+  covered: ["covered", "covered"],
+};
+
+function Cells({ cells }: { cells: readonly CellGroup[] }) {
+  return (
+    <div className={styles.scroll}>
+      <table className={styles.table}>
+        <caption className="visually-hidden">Territories and media with their states</caption>
+        <thead>
+          <tr>
+            <th scope="col">Where</th>
+            <th scope="col">Media</th>
+            <th scope="col">State</th>
+          </tr>
+        </thead>
+        <tbody>
+          {cells.map((cell) => {
+            const [word, pattern] = cellWords[cell.state];
+            return (
+              <tr key={`${cell.place}${cell.media_words}`}>
+                <td>{cell.place}</td>
+                <td>{cell.media_words}</td>
+                <td>
+                  <Stated pattern={pattern}>{word}</Stated>
+                  {cell.gaps.map((days) => (
+                    <div key={days.from} className="small">
+                      missing {daysWords(days)}
+                    </div>
+                  ))}
+                  {cell.unknown.map((days) => (
+                    <div key={days.from} className="small">
+                      not known {daysWords(days)}
+                    </div>
+                  ))}
+                </td>
+              </tr>
+            );
+          })}
+        </tbody>
+      </table>
+    </div>
+  );
+}
+
+/** `1 Oct 2028 to 30 Sep 2029 (365 days)`. */
+export function daysWords({ from, to }: Days): string {
+  const count = daysBetween(from, to) + 1;
+  if (count === 1) return `${showDate(from)} (1 day)`;
+  return `${showDate(from)} to ${showDate(to)} (${count} days)`;
+}
+
+export function endWords(end: End): string {
+  switch (end.kind) {
+    case "on":
+      return `May be shown until ${showDate(end.date)} in every needed place.`;
+    case "open":
+      return "May be shown without end in every needed place.";
+    case "unknown":
+      return "Until when it may be shown is not known.";
+    case "not_cleared":
+      return "It may not be shown in every needed place on the first needed day.";
+  }
+}
