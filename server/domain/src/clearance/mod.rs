@@ -6,11 +6,13 @@
 //! equal answers.
 //!
 //! How it goes: each paper is measured against the need (`paper`, `ground`), less what its
-//! conditions take away (`conditions`), with what is wrong with it in each manner of use (`forms`); what holds is joined into cells (`element`); what is not
-//! reached is put in words (`shortfall`); the weakest element sets the episode's window (`window`).
+//! conditions take away (`conditions`), with what is wrong with it in each manner of use (`forms`);
+//! what holds of each side (`demand`) is joined into cells (`element`); what is not reached is put in
+//! words (`shortfall`); the weakest element sets the episode's window (`window`).
 
 mod answer;
 mod conditions;
+mod demand;
 mod element;
 mod forms;
 mod ground;

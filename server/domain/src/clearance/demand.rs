@@ -1,0 +1,145 @@
+//! One side of an element in one manner of use: which of its papers hold, and what they leave open.
+
+use super::answer::{Reason, ReasonCode, Weight};
+use super::forms::{self, Manner};
+use super::paper::{Context, Paper};
+use super::question::{Element, Side};
+use super::shortfall;
+use crate::rights::coverage::{CellState, Granted, groups};
+use crate::rights::term::Holds;
+
+/// What must hold at once: one side of the element in one manner of use.
+pub(super) struct Demand<'a> {
+    /// Each paper with every finding about it in these uses.
+    judged: Vec<(&'a Paper<'a>, Vec<Reason>)>,
+    /// The grants of the papers that hold, conditions taken away.
+    pub granted: Vec<Granted>,
+}
+
+/// What the papers allow in one manner of use. A paper that fails gives nothing; one in doubt gives
+/// its grants, perhaps.
+pub(super) fn demand<'a>(
+    cx: &Context<'_>,
+    element: &Element,
+    papers: &[&'a Paper<'a>],
+    manner: Manner,
+) -> Demand<'a> {
+    let mut demand = Demand {
+        judged: vec![],
+        granted: vec![],
+    };
+    for paper in papers {
+        let mut findings = paper.findings.clone();
+        if let Some(form) = paper.form {
+            findings.extend(forms::findings(cx, element, paper, form, manner));
+        }
+        let worst = worst(&findings);
+        if worst != Weight::Fails {
+            demand.granted.extend(paper.grants.iter().map(|grant| {
+                let mut granted = grant.allowed.clone();
+                if let (Weight::Unknown, Holds::On(days)) = (worst, granted.holds) {
+                    granted.holds = Holds::Perhaps(days);
+                }
+                granted
+            }));
+        }
+        demand.judged.push((paper, findings));
+    }
+    demand
+}
+
+/// The heaviest of a paper's findings.
+fn worst(findings: &[Reason]) -> Weight {
+    findings
+        .iter()
+        .map(|reason| reason.weight)
+        .min()
+        .unwrap_or(Weight::Shown)
+}
+
+impl<'a> Demand<'a> {
+    /// The papers that do not fail.
+    pub fn holding(&self) -> impl Iterator<Item = &'a Paper<'a>> {
+        let holds = |findings: &[Reason]| worst(findings) != Weight::Fails;
+        self.judged
+            .iter()
+            .filter(move |(_, findings)| holds(findings))
+            .map(|(paper, _)| *paper)
+    }
+
+    pub fn is_met(&self, cx: &Context<'_>) -> bool {
+        groups(&cx.asked, std::slice::from_ref(&self.granted))
+            .iter()
+            .all(|group| group.lack.state(cx.asked.days) == CellState::Covered)
+    }
+
+    /// Where the demand is met: what is to be said of the papers that hold. A wish to withdraw is
+    /// said whichever form it came with.
+    pub fn shown(&self) -> impl Iterator<Item = Reason> {
+        self.judged.iter().flat_map(|(_, findings)| {
+            let holds = worst(findings) != Weight::Fails;
+            findings
+                .iter()
+                .filter(move |reason| holds || reason.code == ReasonCode::WithdrawalRequested)
+                .cloned()
+        })
+    }
+
+    /// Where it is not met: every finding about every paper, and what conditions take away.
+    pub fn all_findings(&self) -> impl Iterator<Item = Reason> {
+        self.judged
+            .iter()
+            .flat_map(|(paper, findings)| findings.iter().chain(&paper.takings).cloned())
+    }
+
+    /// What the papers do not reach: those that hold as they stand, and all of them on their face,
+    /// so that a faulty paper hides no fault of a good one.
+    pub fn shortfalls(&self, cx: &Context<'_>, element: &Element, side: Side) -> Vec<Reason> {
+        if self.judged.is_empty() {
+            return vec![]; // said by `missing`
+        }
+        let label = &element.label;
+        let subject = match side {
+            Side::Composition => format!("the composition of {label}"),
+            Side::Recording => format!("the recording of {label}"),
+            Side::Whole | Side::Both => label.clone(),
+        };
+        let of = |papers: Vec<&'a Paper<'a>>, in_doubt| {
+            let side = shortfall::Side {
+                subject: subject.clone(),
+                papers,
+                in_doubt,
+            };
+            shortfall::reasons(cx, &side)
+        };
+        let all: Vec<&Paper<'_>> = self.judged.iter().map(|(paper, _)| *paper).collect();
+        let sound = |findings: &[Reason]| worst(findings) == Weight::Shown;
+        let good: Vec<&Paper<'_>> = self
+            .judged
+            .iter()
+            .filter(|(_, findings)| sound(findings))
+            .map(|(paper, _)| *paper)
+            .collect();
+        if good.len() == all.len() {
+            return of(all, false);
+        }
+        // What the good papers do not reach at all is left to the others' findings.
+        let beyond = |code| {
+            matches!(
+                code,
+                ReasonCode::NotGranted | ReasonCode::GroundDoesNotReach
+            )
+        };
+        let mut out = of(good, false);
+        out.retain(|reason| !beyond(reason.code));
+        for reason in of(all, true) {
+            if !out
+                .iter()
+                .any(|known| known.code == reason.code && known.cells == reason.cells)
+            {
+                out.push(reason);
+            }
+        }
+        out
+    }
+}
