@@ -9,6 +9,8 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 mod cells;
+#[cfg(test)]
+mod tests;
 mod text;
 
 pub use cells::{Cell, CellKind, DaySpan, FailingCells, compress_cells};
@@ -285,7 +287,7 @@ pub struct ReportIntegrity {
 
 /// Sorts rows worst first, numbers them from 1 and re-numbers the uses to match (R50).
 ///
-/// Order: state, then the day needed by (none last), then first use, then label. A use whose row
+/// Before the call each row carries a number of its own, to which its uses refer. Order: state, then the day needed by (none last), then first use, then label. A use whose row
 /// number does not exist keeps it.
 pub fn sort_rows(rows: &mut [ReportRow], uses: &mut [ReportUse]) {
     rows.sort_by(|a, b| {

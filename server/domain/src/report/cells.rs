@@ -25,6 +25,18 @@ pub enum CellKind {
     Restricted,
 }
 
+impl CellKind {
+    /// The words in front of failing cells: `Not cleared`, `Not known`, `Restricted`.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Gap => "Not cleared",
+            Self::Unknown => "Not known",
+            Self::Restricted => "Restricted",
+        }
+    }
+}
+
 /// A run of days, both ends included.
 #[derive(
     Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,

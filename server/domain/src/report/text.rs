@@ -141,7 +141,7 @@ impl ReportState {
 }
 
 impl ReportRow {
-    /// The failing cells in words, one line each.
+    /// The failing cells in words, one line each: `Not cleared: Ireland × free television × …`.
     #[must_use]
     pub fn failing_words(&self) -> Vec<String> {
         self.failing

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 use waybill_domain::report::{
-    CellKind, FailingCells, ReportRate, ReportRow, ReportState, date_words, deadline_words,
+    FailingCells, ReportRate, ReportRow, ReportState, date_words, deadline_words,
 };
 
 use super::view::count;
@@ -117,11 +117,7 @@ impl FailingView {
         let because = Some(&cells.because).filter(|why| !why.is_empty());
         let because = because.map(|why| format!(": {why}")).unwrap_or_default();
         Self {
-            how: match cells.kind {
-                CellKind::Gap => "Not cleared",
-                CellKind::Unknown => "Not known",
-                CellKind::Restricted => "Restricted",
-            },
+            how: cells.kind.words(),
             cells: format!("{} × {}", cells.territory_words(), cells.media_words()),
             days: format!("{}{because}", cells.days_words()),
         }

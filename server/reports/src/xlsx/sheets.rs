@@ -199,7 +199,7 @@ fn elements(pen: &mut Pen<'_>, report: &ClearanceReport) -> Result<(), XlsxError
         ("First use", 12.0),
         ("Uses", 7.0),
         ("Total", 10.0),
-        ("Not cleared", 32.0),
+        ("What fails", 34.0),
         ("Reasons", 36.0),
         ("To do", 28.0),
         ("Needed by", 12.0),
