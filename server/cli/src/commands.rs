@@ -57,13 +57,9 @@ fn place<'a>(
 pub fn cut_send(args: &CutSend, stop: &AtomicBool, output: &Output) -> Result<Exit, Failure> {
     let body = read_limited(&args.file)?;
     let (api, series, episode) = place(&args.place, &args.episode, stop)?;
-    let file_name = args.file.file_name().unwrap_or_default().to_string_lossy();
     let stem = args.file.file_stem().unwrap_or_default().to_string_lossy();
     let rate = args.rate.map(|rate| rate.to_string());
-    let mut query = vec![
-        ("name", args.name.as_deref().unwrap_or(&stem)),
-        ("file", &file_name),
-    ];
+    let mut query = vec![("name", args.name.as_deref().unwrap_or(&stem))];
     query.extend(rate.as_deref().map(|rate| ("rate", rate)));
     let content_type = match args.file.extension().and_then(OsStr::to_str) {
         Some("otio" | "json") => "application/json",

@@ -84,7 +84,12 @@ mod tests {
     fn names_say_date_and_version() {
         let cases = [
             ("EP03_CUT_260714_v2", day(2026, 7, 14), Some(2), Some(3)),
-            ("ep3-cut-2026-07-14-V11", day(2026, 7, 14), Some(11), Some(3)),
+            (
+                "ep3-cut-2026-07-14-V11",
+                day(2026, 7, 14),
+                Some(11),
+                Some(3),
+            ),
             ("20260714 rough ver4.otio", day(2026, 7, 14), Some(4), None),
             ("E1_260230_v1", None, Some(1), Some(1)),
             ("EP03_FINE_v2_v3", None, Some(3), Some(3)),

@@ -4,6 +4,7 @@
 mod journal;
 mod outcome;
 mod plan;
+mod root;
 mod work;
 
 use std::collections::BTreeMap;
@@ -27,6 +28,7 @@ use crate::walk::{Found, walk};
 pub use journal::{Journals, Line};
 pub use outcome::{Outcome, temporary_name};
 use plan::{Leftover, Plan, Rehash};
+use root::Root;
 use work::{Done, Shared, is_failure};
 
 /// What a scan is asked to do; all checked.
@@ -150,51 +152,6 @@ fn journal_name(drive: &str, root: &Path) -> String {
         readable.take(40).collect::<String>(),
         &chunk_digest(&key)[..16]
     )
-}
-
-/// The scanned folder, and how to know that it is still the same one.
-struct Root {
-    path: PathBuf,
-    identity: (u64, u64),
-}
-
-impl Root {
-    fn open(folder: &Path) -> Result<Self, Failure> {
-        let path = fs::canonicalize(folder).map_err(Failure::reading(folder.display()))?;
-        let metadata = fs::metadata(&path).map_err(Failure::reading(folder.display()))?;
-        if !metadata.is_dir() {
-            let message = format!(
-                "{} is not a folder; give the drive's folder.",
-                folder.display()
-            );
-            return Err(Failure::new(Exit::NoInput, message));
-        }
-        Ok(Self {
-            path,
-            identity: identity(&metadata),
-        })
-    }
-
-    fn name(&self) -> String {
-        let name = self.path.file_name().unwrap_or(self.path.as_os_str());
-        crate::walk::shown(name)
-    }
-
-    /// False once the drive is gone: its folder is not there, or an empty mount point took its place.
-    fn is_there(&self) -> bool {
-        fs::metadata(&self.path).is_ok_and(|metadata| identity(&metadata) == self.identity)
-    }
-}
-
-#[cfg(unix)]
-fn identity(metadata: &fs::Metadata) -> (u64, u64) {
-    use std::os::unix::fs::MetadataExt;
-    (metadata.dev(), metadata.ino())
-}
-
-#[cfg(not(unix))]
-fn identity(_: &fs::Metadata) -> (u64, u64) {
-    (0, 0)
 }
 
 struct Run<'a> {

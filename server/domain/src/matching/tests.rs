@@ -100,7 +100,10 @@ fn evidence_against_itself_is_unknown() {
 #[test]
 fn names_that_several_files_have_need_the_timecode() {
     let found = catalogue().find(&event("AX", "c0001.mp4", "14:00:01:00", 50));
-    assert_eq!((found.uses, found.frames), (Uses::File(id(4)), Some((25, 75))));
+    assert_eq!(
+        (found.uses, found.frames),
+        (Uses::File(id(4)), Some((25, 75)))
+    );
     let found = catalogue().find(&event("AX", "C0001", "20:00:00:00", 50));
     assert_eq!(found.uses, Uses::Unknown);
     assert_eq!(
@@ -153,7 +156,10 @@ fn keys_never_rest_on_a_shared_reel_alone() {
 #[test]
 fn black_and_what_is_switched_off_use_nothing() {
     let all = catalogue();
-    assert_eq!(all.find(&event("BL", "", "00:00:00:00", 9)).uses, Uses::Nothing);
+    assert_eq!(
+        all.find(&event("BL", "", "00:00:00:00", 9)).uses,
+        Uses::Nothing
+    );
     let mut off = event("A003", "", "10:00:02:00", 100);
     off.enabled = false;
     assert_eq!(all.find(&off).how, "switched off in the cut");
@@ -176,7 +182,10 @@ fn a_list_at_another_rate_finds_the_same_label() {
     let rate = "50".parse::<crate::timecode::Rate>().expect("a rate");
     let start = rate.frame("10:00:02:10").expect("a label");
     let end = rate.frame("10:00:04:01").expect("a label");
-    assert_eq!(file.place_of(SourceRange { start, end, rate }), Some((55, 101)));
+    assert_eq!(
+        file.place_of(SourceRange { start, end, rate }),
+        Some((55, 101))
+    );
 }
 
 #[test]
