@@ -1,16 +1,29 @@
 //! All SQL. Functions take a connection, never a pool, and know nothing of HTTP or permissions.
 //! `schema.rs` is made from the migrations; one file per aggregate.
 
+pub mod assets;
 pub mod audit;
+pub mod cards;
+pub mod deliverables;
+pub mod documents;
+pub mod drives;
+pub mod episodes;
 pub mod json;
+pub mod licences;
 pub mod migrate;
+pub mod music;
 pub mod people;
+pub mod places;
 pub mod pool;
 pub mod record;
+pub mod releases;
 pub mod reminders;
+pub mod scenes;
 #[rustfmt::skip]
 pub mod schema;
 pub mod series;
+pub mod shoot_days;
+pub mod specifications;
 pub mod text_enum;
 pub mod users;
 

@@ -24,6 +24,7 @@ text_enum! {
 #[diesel(table_name = super::schema::people, treat_none_as_null = true)]
 #[serde(deny_unknown_fields)]
 pub struct PersonFields {
+    /// Shown only to those who may see contacts, as are guardians.
     #[serde(default)]
     pub legal_name: String,
     /// The name on screen, as the person confirmed it.
@@ -59,6 +60,7 @@ pub struct PersonFields {
     /// How the person can be told from others in the picture.
     #[serde(default)]
     pub recognised_by: String,
+    /// Shown only to those who may see sensitive notes.
     #[serde(default)]
     pub notes: String,
 }
@@ -89,6 +91,16 @@ impl Fields for PersonFields {
         ] {
             check::text(&mut faults, pointer, value, 500);
         }
+        for (pointer, day) in [
+            (
+                "/credited_name_confirmed_on",
+                self.credited_name_confirmed_on,
+            ),
+            ("/born", self.born),
+            ("/died", self.died),
+        ] {
+            check::day(&mut faults, pointer, day);
+        }
         check::order(
             &mut faults,
             "/died",
@@ -101,21 +113,35 @@ impl Fields for PersonFields {
 
     fn hide(&mut self, access: &Access) {
         if !access.may(Action::ViewContacts) {
+            self.legal_name.clear();
             self.contact.clear();
+            self.guardian_name.clear();
+            self.guardian_relationship.clear();
             self.guardian_contact.clear();
         }
         if !access.may(Action::ViewBirthDate) {
             self.born = None;
         }
+        if !access.may(Action::ViewSensitiveNotes) {
+            self.notes.clear();
+        }
     }
 
     fn keep_hidden(&mut self, old: &Self, access: &Access) {
         if !access.may(Action::ViewContacts) {
+            self.legal_name.clone_from(&old.legal_name);
             self.contact.clone_from(&old.contact);
+            self.guardian_name.clone_from(&old.guardian_name);
+            self.guardian_relationship
+                .clone_from(&old.guardian_relationship);
             self.guardian_contact.clone_from(&old.guardian_contact);
         }
         if !access.may(Action::ViewBirthDate) {
             self.born = old.born;
+        }
+        // A note that they typed adds what they know; a blank is only what they could not see.
+        if !access.may(Action::ViewSensitiveNotes) && self.notes.trim().is_empty() {
+            self.notes.clone_from(&old.notes);
         }
     }
 }
@@ -124,7 +150,8 @@ record_table! {
     /// A person of the series.
     pub struct Person { fields: PersonFields }
     table: people, kind: "person", name: "The person",
-    search: [credited_name, legal_name, notes],
+    // Only what everybody sees who sees people: a search must not tell what is hidden.
+    search: [credited_name, recognised_by],
     used_by: &[
         ("releases", "person_id", "releases"),
         ("log_entries", "person_id", "entries of the in-shot log"),

@@ -10,7 +10,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use super::Conn;
-use crate::error::FieldError;
+use crate::error::{FieldError, OpError};
 use crate::ops::access::Access;
 
 /// The fields of a record that people may write.
@@ -31,6 +31,18 @@ pub trait Fields: Serialize + Clone + Send + Sync + 'static {
     /// Before a replacement by somebody who could not see all of `old`: what was hidden from them stays.
     fn keep_hidden(&mut self, old: &Self, access: &Access) {
         let _ = (old, access);
+    }
+
+    /// What only the database can tell, in the transaction of the change and after [`Fields::faults`]. `old`: the
+    /// record that is replaced; none for a new one.
+    fn gate(
+        conn: &mut Conn,
+        series: Uuid,
+        old: Option<(Uuid, &Self)>,
+        new: &Self,
+    ) -> impl Future<Output = Result<(), OpError>> + Send {
+        let _ = (conn, series, old, new);
+        std::future::ready(Ok(()))
     }
 }
 
@@ -54,7 +66,8 @@ impl Reference {
     }
 }
 
-/// Where else a record of a kind may be named: table, column, and the words for it.
+/// Where else a record of a kind may be named: table (or a query with `deleted_at`), column (or `any(column)`), and
+/// the words for it. All from the code, never from a request.
 pub type Use = (&'static str, &'static str, &'static str);
 
 /// A kind of record, as the generic operations in `ops::records` see it.

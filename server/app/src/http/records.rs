@@ -110,15 +110,125 @@ macro_rules! record_routes {
     };
 }
 
+use crate::db::assets::{Asset, AssetFields};
+use crate::db::cards::{Card, CardFields};
+use crate::db::deliverables::{Deliverable, DeliverableFields};
+use crate::db::drives::{Drive, DriveFields};
+use crate::db::episodes::{Episode, EpisodeFields};
+use crate::db::licences::{Licence, LicenceFields};
+use crate::db::music::{Music, MusicFields};
 use crate::db::people::{Person, PersonFields};
+use crate::db::places::{Place, PlaceFields};
+use crate::db::releases::{Release, ReleaseFields};
+use crate::db::scenes::{Scene, SceneFields};
+use crate::db::shoot_days::{ShootDay, ShootDayFields};
+use crate::db::specifications::{Specification, SpecificationFields};
+
+record_routes! {
+    mod episodes, "Episodes", Episode, EpisodeFields, view: ViewSeries, edit: EditSchedule,
+    "/api/series/{series}/episodes", "/api/series/{series}/episodes/{id}",
+    "/api/series/{series}/episodes/{id}/restore",
+    EpisodePage, list_episodes, create_episode, read_episode, replace_episode, delete_episode, restore_episode,
+}
+
+record_routes! {
+    mod scenes, "Scenes", Scene, SceneFields, view: ViewSeries, edit: EditSchedule,
+    "/api/series/{series}/scenes", "/api/series/{series}/scenes/{id}",
+    "/api/series/{series}/scenes/{id}/restore",
+    ScenePage, list_scenes, create_scene, read_scene, replace_scene, delete_scene, restore_scene,
+}
+
+record_routes! {
+    mod shoot_days, "Shoot days", ShootDay, ShootDayFields, view: ViewSeries, edit: EditSchedule,
+    "/api/series/{series}/shoot-days", "/api/series/{series}/shoot-days/{id}",
+    "/api/series/{series}/shoot-days/{id}/restore",
+    ShootDayPage, list_shoot_days, create_shoot_day, read_shoot_day, replace_shoot_day, delete_shoot_day, restore_shoot_day,
+}
+
+record_routes! {
+    mod places, "Places", Place, PlaceFields, view: ViewPeople, edit: EditPeople,
+    "/api/series/{series}/places", "/api/series/{series}/places/{id}",
+    "/api/series/{series}/places/{id}/restore",
+    PlacePage, list_places, create_place, read_place, replace_place, delete_place, restore_place,
+}
 
 record_routes! {
     mod people, "People", Person, PersonFields, view: ViewPeople, edit: EditPeople,
-    "/api/series/{series}/people", "/api/series/{series}/people/{id}", "/api/series/{series}/people/{id}/restore",
+    "/api/series/{series}/people", "/api/series/{series}/people/{id}",
+    "/api/series/{series}/people/{id}/restore",
     PersonPage, list_people, create_person, read_person, replace_person, delete_person, restore_person,
+}
+
+record_routes! {
+    mod releases, "Releases", Release, ReleaseFields, view: ViewReleases, edit: EditReleases,
+    "/api/series/{series}/releases", "/api/series/{series}/releases/{id}",
+    "/api/series/{series}/releases/{id}/restore",
+    ReleasePage, list_releases, create_release, read_release, replace_release, delete_release, restore_release,
+}
+
+record_routes! {
+    mod drives, "Drives", Drive, DriveFields, view: ViewFootage, edit: EditFootage,
+    "/api/series/{series}/drives", "/api/series/{series}/drives/{id}",
+    "/api/series/{series}/drives/{id}/restore",
+    DrivePage, list_drives, create_drive, read_drive, replace_drive, delete_drive, restore_drive,
+}
+
+record_routes! {
+    mod cards, "Cards", Card, CardFields, view: ViewFootage, edit: EditFootage,
+    "/api/series/{series}/cards", "/api/series/{series}/cards/{id}",
+    "/api/series/{series}/cards/{id}/restore",
+    CardPage, list_cards, create_card, read_card, replace_card, delete_card, restore_card,
+}
+
+record_routes! {
+    mod assets, "Imported assets", Asset, AssetFields, view: ViewCuts, edit: EditAssets,
+    "/api/series/{series}/assets", "/api/series/{series}/assets/{id}",
+    "/api/series/{series}/assets/{id}/restore",
+    AssetPage, list_assets, create_asset, read_asset, replace_asset, delete_asset, restore_asset,
+}
+
+record_routes! {
+    mod music, "Music", Music, MusicFields, view: ViewCuts, edit: EditAssets,
+    "/api/series/{series}/music", "/api/series/{series}/music/{id}",
+    "/api/series/{series}/music/{id}/restore",
+    MusicPage, list_music, create_piece_of_music, read_piece_of_music, replace_piece_of_music, delete_piece_of_music, restore_piece_of_music,
+}
+
+record_routes! {
+    mod licences, "Licences", Licence, LicenceFields, view: ViewLicences, edit: EditLicences,
+    "/api/series/{series}/licences", "/api/series/{series}/licences/{id}",
+    "/api/series/{series}/licences/{id}/restore",
+    LicencePage, list_licences, create_licence, read_licence, replace_licence, delete_licence, restore_licence,
+}
+
+record_routes! {
+    mod specifications, "Specifications", Specification, SpecificationFields, view: ViewDeliveries, edit: EditSpecification,
+    "/api/series/{series}/specifications", "/api/series/{series}/specifications/{id}",
+    "/api/series/{series}/specifications/{id}/restore",
+    SpecificationPage, list_specifications, create_specification, read_specification, replace_specification, delete_specification, restore_specification,
+}
+
+record_routes! {
+    mod deliverables, "Deliverables", Deliverable, DeliverableFields, view: ViewDeliveries, edit: EditDeliverables,
+    "/api/series/{series}/deliverables", "/api/series/{series}/deliverables/{id}",
+    "/api/series/{series}/deliverables/{id}/restore",
+    DeliverablePage, list_deliverables, create_deliverable, read_deliverable, replace_deliverable, delete_deliverable, restore_deliverable,
 }
 
 /// All records' routes.
 pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig<'_>) {
-    config.configure(people::routes);
+    config
+        .configure(episodes::routes)
+        .configure(scenes::routes)
+        .configure(shoot_days::routes)
+        .configure(places::routes)
+        .configure(people::routes)
+        .configure(releases::routes)
+        .configure(drives::routes)
+        .configure(cards::routes)
+        .configure(assets::routes)
+        .configure(music::routes)
+        .configure(licences::routes)
+        .configure(specifications::routes)
+        .configure(deliverables::routes);
 }

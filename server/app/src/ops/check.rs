@@ -1,6 +1,12 @@
-//! The rules that many fields share: lengths, control characters, dates in order.
+//! The rules that many fields share: lengths, control characters, dates in order, names of territories and media,
+//! what a grant and a restriction must say.
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
+use waybill_domain::rights::coverage::Grant;
+use waybill_domain::rights::medium;
+use waybill_domain::rights::release::Restriction;
+use waybill_domain::rights::term::{Starts, Term};
+use waybill_domain::rights::territory::{Groups, TerritorySet};
 
 use crate::error::FieldError;
 
@@ -72,4 +78,211 @@ pub fn texts(
 /// A date as it is shown everywhere: `9 Jan 2029`.
 pub fn date(date: NaiveDate) -> String {
     date.format("%-d %b %Y").to_string()
+}
+
+/// A whole number between two, both included.
+pub fn within(faults: &mut Vec<FieldError>, pointer: &str, value: i64, least: i64, most: i64) {
+    if !(least..=most).contains(&value) {
+        faults.push(FieldError::new(
+            pointer,
+            format!("A whole number from {least} to {most}."),
+        ));
+    }
+}
+
+/// A date of our time: a year mistyped by a thousand would pass every other rule.
+pub fn day(faults: &mut Vec<FieldError>, pointer: &str, day: Option<NaiveDate>) {
+    if let Some(day) = day
+        && !(1850..=2200).contains(&day.year())
+    {
+        faults.push(FieldError::new(
+            pointer,
+            format!("The year {} can't be meant.", day.year()),
+        ));
+    }
+}
+
+/// A SHA-256 in hexadecimal digits, as documents are named.
+pub fn hash(faults: &mut Vec<FieldError>, pointer: &str, value: Option<&str>) {
+    let digit = |b: u8| b.is_ascii_digit() || (b'a'..=b'f').contains(&b);
+    if value.is_some_and(|value| value.len() != 64 || !value.bytes().all(digit)) {
+        faults.push(FieldError::new(
+            pointer,
+            "This is not the id of a document.",
+        ));
+    }
+}
+
+/// Text that looks like an address on the web must be one that a page may link to.
+pub fn link(faults: &mut Vec<FieldError>, pointer: &str, value: &str) {
+    let Ok(url) = url::Url::parse(value.trim()) else {
+        return;
+    };
+    if matches!(
+        url.scheme(),
+        "javascript" | "data" | "vbscript" | "file" | "blob"
+    ) {
+        faults.push(FieldError::new(
+            pointer,
+            "Only addresses that begin with http or https are kept.",
+        ));
+    }
+}
+
+/// Where: `{base}/territories` without `{base}/territories_except`.
+pub fn territories(faults: &mut Vec<FieldError>, base: &str, codes: &[String], except: &[String]) {
+    const MOST: usize = 300;
+    let groups = Groups::new();
+    let mut sets = [TerritorySet::EMPTY; 2];
+    let before = faults.len();
+    for (set, (field, codes)) in sets
+        .iter_mut()
+        .zip([("territories", codes), ("territories_except", except)])
+    {
+        if codes.len() > MOST {
+            faults.push(FieldError::new(
+                format!("{base}/{field}"),
+                format!("{} territories; at most {MOST} fit here.", codes.len()),
+            ));
+            continue;
+        }
+        for (at, code) in codes.iter().enumerate() {
+            match TerritorySet::parse([code.as_str()], &groups) {
+                Ok(one) => *set = set.or(one),
+                Err(fault) => faults.push(FieldError::new(
+                    format!("{base}/{field}/{at}"),
+                    format!("{fault}."),
+                )),
+            }
+        }
+    }
+    if codes.is_empty() {
+        faults.push(FieldError::new(
+            format!("{base}/territories"),
+            "Name at least one territory, or WORLD.",
+        ));
+    } else if faults.len() == before && sets[0].minus(sets[1]).is_empty() {
+        faults.push(FieldError::new(
+            format!("{base}/territories_except"),
+            "All of the territories are excepted, so none is left.",
+        ));
+    }
+}
+
+/// How: `{base}/media` without `{base}/media_except`.
+pub fn media(faults: &mut Vec<FieldError>, base: &str, names: &[String], except: &[String]) {
+    let known = |name: &str| name == "all" || medium::TREE.iter().any(|(known, _)| *known == name);
+    let before = faults.len();
+    for (field, names) in [("media", names), ("media_except", except)] {
+        if names.len() > 100 {
+            faults.push(FieldError::new(
+                format!("{base}/{field}"),
+                format!("{} media; at most 100 fit here.", names.len()),
+            ));
+            continue;
+        }
+        for (at, name) in names.iter().enumerate().filter(|(_, name)| !known(name)) {
+            faults.push(FieldError::new(
+                format!("{base}/{field}/{at}"),
+                format!(
+                    "“{}” is not the name of a medium. Names are all, {}.",
+                    name.chars().take(50).collect::<String>(),
+                    medium::TREE.map(|(known, _)| known).join(", ")
+                ),
+            ));
+        }
+    }
+    if names.is_empty() {
+        faults.push(FieldError::new(
+            format!("{base}/media"),
+            "Name at least one medium, or all.",
+        ));
+    } else if faults.len() == before
+        && medium::leaves(names)
+            .iter()
+            .all(|leaf| medium::any_includes(except, leaf))
+    {
+        faults.push(FieldError::new(
+            format!("{base}/media_except"),
+            "All of the media are excepted, so none is left.",
+        ));
+    }
+}
+
+/// What a paper grants: each grant on its own.
+pub fn grants(faults: &mut Vec<FieldError>, pointer: &str, grants: &[Grant]) {
+    const MOST: usize = 50;
+    if grants.len() > MOST {
+        faults.push(FieldError::new(
+            pointer,
+            format!("{} grants; at most {MOST} fit here.", grants.len()),
+        ));
+    }
+    for (at, grant) in grants.iter().take(MOST).enumerate() {
+        let base = format!("{pointer}/{at}");
+        territories(faults, &base, &grant.territories, &grant.territories_except);
+        media(faults, &base, &grant.media, &grant.media_except);
+        let starts = match grant.starts {
+            Starts::On(date) => Some(date),
+            Starts::At(_) => None,
+        };
+        day(faults, &format!("{base}/starts"), starts);
+        day(faults, &format!("{base}/long_stop"), grant.long_stop);
+        match grant.term {
+            Some(Term::To(end)) => {
+                let pointer = format!("{base}/term/to");
+                day(faults, &pointer, Some(end));
+                order(
+                    faults,
+                    &pointer,
+                    "the beginning of the term",
+                    starts,
+                    Some(end),
+                );
+            }
+            Some(Term::Months(months)) => {
+                within(
+                    faults,
+                    &format!("{base}/term/months"),
+                    months.into(),
+                    1,
+                    1200,
+                );
+            }
+            Some(Term::Perpetuity) | None => {}
+        }
+        order(
+            faults,
+            &format!("{base}/long_stop"),
+            "the beginning of the term",
+            starts,
+            grant.long_stop,
+        );
+    }
+}
+
+/// What was promised in return for consent.
+pub fn restrictions(faults: &mut Vec<FieldError>, pointer: &str, restrictions: &[Restriction]) {
+    const MOST: usize = 50;
+    if restrictions.len() > MOST {
+        faults.push(FieldError::new(
+            pointer,
+            format!(
+                "{} restrictions; at most {MOST} fit here.",
+                restrictions.len()
+            ),
+        ));
+    }
+    for (at, restriction) in restrictions.iter().take(MOST).enumerate() {
+        let base = format!("{pointer}/{at}");
+        match restriction {
+            Restriction::NotIn { territories: codes } => territories(faults, &base, codes, &[]),
+            Restriction::NotBefore { date } => day(faults, &format!("{base}/date"), Some(*date)),
+            Restriction::Other { words } => required(faults, &format!("{base}/words"), words, 2000),
+            Restriction::BlurFace
+            | Restriction::ChangeVoice
+            | Restriction::NoName
+            | Restriction::NoPromotion => {}
+        }
+    }
 }

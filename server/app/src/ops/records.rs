@@ -55,6 +55,13 @@ pub async fn list<R: Record>(
     let access = enter(conn, actor, series, rights.view).await?;
     let limit = ask.limit.unwrap_or(200).clamp(1, 500);
     let q = ask.q.filter(|q| !q.trim().is_empty());
+    if q.as_ref()
+        .is_some_and(|q| q.len() > 500 || q.contains('\0'))
+    {
+        return Err(OpError::BadRequest(
+            "search for fewer words, without control characters".into(),
+        ));
+    }
     let mut items = R::list(conn, series, q, ask.after, limit + 1).await?;
     let more = items.len() as i64 > limit;
     items.truncate(usize::try_from(limit).unwrap_or(usize::MAX));
@@ -99,7 +106,7 @@ pub async fn create<R: Record>(
     let now = app.now();
     let mut record = conn
         .transaction::<_, OpError, _>(async |conn| {
-            check(conn, series, &fields).await?;
+            check(conn, series, None, &fields).await?;
             let record = R::insert(conn, series, Uuid::now_v7(), fields.clone(), now).await?;
             let subject = Subject::of(series, R::KIND, record.id());
             audit::record(conn, actor, now, "created", subject, NOTHING, Some(&record)).await?;
@@ -131,7 +138,7 @@ pub async fn replace<R: Record>(
         .transaction::<_, OpError, _>(async |conn| {
             let before = find::<R>(conn, series, id).await?;
             fields.keep_hidden(before.fields(), &access);
-            check(conn, series, &fields).await?;
+            check(conn, series, Some((id, before.fields())), &fields).await?;
             let Some(record) = R::update(conn, series, id, version, fields.clone(), now).await?
             else {
                 return Err(stale::<R>(conn, &access, id).await?);
@@ -208,6 +215,9 @@ async fn set_deleted<R: Record>(
             }
             if deleted_at.is_some() {
                 unused::<R>(conn, id).await?;
+            } else {
+                // What it points at may have gone to the bin after it.
+                valid(references(conn, series, before.fields()).await?)?;
             }
             let Some(record) = R::set_deleted(conn, series, id, at, deleted_at, now).await? else {
                 return Err(stale::<R>(conn, &access, id).await?);
@@ -256,8 +266,25 @@ struct Count {
     n: i64,
 }
 
-async fn check<F: Fields>(conn: &mut Conn, series: Uuid, fields: &F) -> Result<(), OpError> {
+async fn check<F: Fields>(
+    conn: &mut Conn,
+    series: Uuid,
+    old: Option<(Uuid, &F)>,
+    fields: &F,
+) -> Result<(), OpError> {
     let mut faults = fields.faults();
+    faults.extend(references(conn, series, fields).await?);
+    valid(faults)?;
+    F::gate(conn, series, old, fields).await
+}
+
+/// The references that lead nowhere.
+async fn references<F: Fields>(
+    conn: &mut Conn,
+    series: Uuid,
+    fields: &F,
+) -> Result<Vec<FieldError>, OpError> {
+    let mut faults = Vec::new();
     for reference in fields.references() {
         // Table names come from the code, never from a request.
         let found: Count = diesel::sql_query(format!(
@@ -275,6 +302,10 @@ async fn check<F: Fields>(conn: &mut Conn, series: Uuid, fields: &F) -> Result<(
             ));
         }
     }
+    Ok(faults)
+}
+
+fn valid(faults: Vec<FieldError>) -> Result<(), OpError> {
     if faults.is_empty() {
         Ok(())
     } else {
@@ -286,7 +317,7 @@ async fn unused<R: Record>(conn: &mut Conn, id: Uuid) -> Result<(), OpError> {
     let mut users = Vec::new();
     for (table, column, words) in R::USED_BY {
         let found: Count = diesel::sql_query(format!(
-            "select count(*) as n from {table} where {column} = $1 and deleted_at is null"
+            "select count(*) as n from {table} where $1 = {column} and deleted_at is null"
         ))
         .bind::<SqlUuid, _>(id)
         .get_result(conn)

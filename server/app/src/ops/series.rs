@@ -4,7 +4,9 @@ use std::str::FromStr;
 
 use diesel_async::AsyncConnection;
 use uuid::Uuid;
+use waybill_domain::footage::roll::RollPattern;
 use waybill_domain::perms::{Action, Role};
+use waybill_domain::timecode::Rate;
 
 use super::access::{Actor, enter, look, require_admin};
 use super::audit::{self, NOTHING, Subject};
@@ -169,6 +171,20 @@ fn checked(fields: &SeriesFields) -> Result<(), OpError> {
             "/zone",
             "This is not a time zone's name, such as Europe/London.",
         ));
+    }
+    if let Err(fault) = fields.roll_pattern.parse::<RollPattern>() {
+        faults.push(FieldError::new("/roll_pattern", format!("{fault}.")));
+    }
+    if let Err(fault) = fields.frame_rate.parse::<Rate>() {
+        faults.push(FieldError::new("/frame_rate", format!("{fault}.")));
+    }
+    check::day(&mut faults, "/shoot_from", fields.shoot_from);
+    check::day(&mut faults, "/shoot_to", fields.shoot_to);
+    if fields.holidays.len() > 1000 {
+        faults.push(FieldError::new("/holidays", "At most 1000 days fit here."));
+    }
+    for (at, holiday) in fields.holidays.iter().take(1000).enumerate() {
+        check::day(&mut faults, &format!("/holidays/{at}"), Some(*holiday));
     }
     if !(14..=21).contains(&fields.adult_at) {
         faults.push(FieldError::new("/adult_at", "An age between 14 and 21."));
