@@ -82,8 +82,23 @@ export interface Cut {
   start_frame: number;
   duration_frames: number;
   locked: boolean;
-  warnings: unknown[];
+  source_name: string;
+  warnings: { at: string; text: string }[];
   created_at: string;
+  counts: {
+    events: number;
+    files: number;
+    imports: number;
+    music: number;
+    black: number;
+    unknown_sources: number;
+  };
+  /** The latest cut of its episode, which clearance looks at unless another is asked for. */
+  current: boolean;
+  /** Record timecode of the first frame, and of the first after the last. */
+  start: string;
+  end: string;
+  imported_by_name: string | null;
 }
 
 /** Worst first, in the order of the server's `State`. */
@@ -119,9 +134,3 @@ export const clearanceQuery = (
         signal,
       ),
   });
-
-export const reportPath = (
-  series: string,
-  episode: string,
-  format: "json" | "pdf" | "xlsx" | "csv",
-): string => `/api/series/${series}/episodes/${episode}/report.${format}`;

@@ -36,7 +36,10 @@ export const areas: readonly Area[] = [
   {
     name: "Cut",
     path: "cut",
-    pages: [{ to: "cut/scenes", title: "Scenes", needs: "view_series" }],
+    pages: [
+      { to: "cut/versions", title: "Versions", needs: "view_cuts" },
+      { to: "cut/scenes", title: "Scenes", needs: "view_series" },
+    ],
   },
   {
     name: "Clearance",
@@ -54,6 +57,7 @@ export const areas: readonly Area[] = [
     pages: [
       { to: "delivery/specifications", title: "Specifications", needs: "view_deliveries" },
       { to: "delivery/deliverables", title: "Deliverables", needs: "view_deliveries" },
+      { to: "delivery/report", title: "Report", needs: "download_report" },
     ],
   },
   {

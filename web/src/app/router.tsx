@@ -134,6 +134,10 @@ const tree = root.addChildren([
         lazyRouteComponent(() => import("../pages/footage/Drives"), "Drives"),
       ),
       page(
+        "/cut/versions",
+        lazyRouteComponent(() => import("../pages/cut/Versions"), "Versions"),
+      ),
+      page(
         "/cut/scenes",
         lazyRouteComponent(() => import("../pages/cut/Scenes"), "Scenes"),
       ),
@@ -160,6 +164,10 @@ const tree = root.addChildren([
       page(
         "/delivery/deliverables",
         lazyRouteComponent(() => import("../pages/delivery/Deliverables"), "Deliverables"),
+      ),
+      page(
+        "/delivery/report",
+        lazyRouteComponent(() => import("../pages/delivery/Report"), "Report"),
       ),
       page(
         "/team/members",

@@ -4,15 +4,10 @@ import { useQuery } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
 import { type Cut, cutsQuery } from "../../api/clearance";
 import { useRecords } from "../../api/records";
-import {
-  type Episode,
-  useEpisode,
-  useEpisodes,
-  usePageSearch,
-  useSeriesId,
-} from "../../app/series";
+import { type Episode, usePageSearch, useSeriesId } from "../../app/series";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { useGo } from "../../ui/record/RecordsPage";
+import { EpisodeChoice } from "../cut/EpisodeChoice";
 import styles from "./clearance.module.css";
 
 export interface Chosen {
@@ -23,32 +18,11 @@ export interface Chosen {
 
 /** Shows the choices and, once all three are known, what `children` makes of them. */
 export function CutAndSpec({ children }: { children: (chosen: Chosen) => React.ReactNode }) {
-  const series = useSeriesId();
-  const episode = useEpisode();
-  const { episodes, isPending } = useEpisodes(series);
-  if (isPending) return <Waiting what="the episodes" />;
-  if (!episode) {
-    return (
-      <EmptyState title={episodes.length === 0 ? "No episodes yet." : "Of which episode?"}>
-        {episodes.length === 0 ? (
-          <Link to="/s/$series/team/episodes" params={{ series }} search={{ record: "new" }}>
-            Add the first episode
-          </Link>
-        ) : (
-          <ul className={styles.choices}>
-            {episodes.map((one) => (
-              <li key={one.id}>
-                <Link to="." search={(search) => ({ ...search, episode: one.id })}>
-                  {one.number}. {one.title}
-                </Link>
-              </li>
-            ))}
-          </ul>
-        )}
-      </EmptyState>
-    );
-  }
-  return <OfEpisode episode={episode}>{children}</OfEpisode>;
+  return (
+    <EpisodeChoice>
+      {(episode) => <OfEpisode episode={episode}>{children}</OfEpisode>}
+    </EpisodeChoice>
+  );
 }
 
 function OfEpisode({
@@ -65,7 +39,10 @@ function OfEpisode({
   const cuts = useQuery(cutsQuery(series, episode.id));
   if (specs.error ?? cuts.error) return <ErrorNote error={specs.error ?? cuts.error} />;
   if (!specs.data || !cuts.data) return <Waiting what="cuts and specifications" />;
-  const cut = cuts.data.find((one) => one.id === search.cut) ?? cuts.data[0];
+  const cut =
+    cuts.data.find((one) => one.id === search.cut) ??
+    cuts.data.find((one) => one.current) ??
+    cuts.data[0];
   const spec = specs.data.find((one) => one.id === search.spec) ?? specs.data[0];
   if (!cut) {
     return (
