@@ -14,6 +14,9 @@ use crate::hashing::Hasher;
 
 /// Bytes of one buffer. A file that fits into one is hashed where it was read.
 pub const BUFFER: usize = 4 << 20;
+/// Bytes read at a time where hashing is done between reads. Measured on 2 GiB in the page cache: 0.29 s
+/// of processor time with this, 0.34 s with 256 KiB, 0.43 s with 4 MiB and a second thread.
+const PIECE: usize = 64 << 10;
 /// Buffers on their way between the reader and the hashers.
 const BUFFERS: usize = 4;
 
@@ -83,9 +86,56 @@ impl<'a> FileReader<'a> {
         hashes
     }
 
-    /// Reads a large file from its beginning; one thread a hash type works beside the reading.
-    /// Gives the bytes read and the digests.
+    /// Reads a large file from its beginning. Gives the bytes read and the digests.
     pub fn hash_large(&mut self, file: &File) -> Result<(u64, Hashes), ReadError> {
+        if self.kinds.iter().all(|kind| is_fast(*kind)) {
+            return self.hash_here(file);
+        }
+        self.hash_beside(file)
+    }
+
+    /// Hash types as fast as memory: handing bytes to another core would cost more than it gains. Pieces
+    /// are small, so that what was read is still in the core's cache when it is hashed.
+    fn hash_here(&mut self, mut file: &File) -> Result<(u64, Hashes), ReadError> {
+        let mut buffer = self.buffers.pop().unwrap_or_default();
+        buffer.resize(PIECE, 0);
+        let mut hashers: Vec<_> = self
+            .kinds
+            .iter()
+            .map(|kind| (*kind, Hasher::new(*kind)))
+            .collect();
+        let mut total = 0;
+        let result = loop {
+            if self.signals.stopped() {
+                break Err(ReadError::Stopped);
+            }
+            match fill(&mut file, &mut buffer) {
+                Ok(0) => break Ok(()),
+                Ok(length) => {
+                    for (_, hasher) in &mut hashers {
+                        hasher.update(&buffer[..length]);
+                    }
+                    total += length as u64;
+                    self.signals
+                        .bytes
+                        .fetch_add(length as u64, Ordering::Relaxed);
+                }
+                Err(error) => break Err(error.into()),
+            }
+        };
+        self.buffers.push(buffer);
+        result?;
+        Ok((
+            total,
+            hashers
+                .into_iter()
+                .map(|(kind, hasher)| (kind, hasher.finish()))
+                .collect(),
+        ))
+    }
+
+    /// One thread a hash type works beside the reading.
+    fn hash_beside(&mut self, file: &File) -> Result<(u64, Hashes), ReadError> {
         while self.buffers.len() < BUFFERS {
             self.buffers.push(Vec::new());
         }
@@ -154,6 +204,11 @@ impl<'a> FileReader<'a> {
             }
         }
     }
+}
+
+/// Whether a type is about as fast as reading from memory (5 GB/s and more on one core).
+fn is_fast(kind: HashKind) -> bool {
+    matches!(kind, HashKind::Xxh128 | HashKind::Xxh3 | HashKind::Xxh64)
 }
 
 /// A buffer shared by the hashers; the last of them to give it back makes it free.
