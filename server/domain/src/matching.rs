@@ -227,15 +227,21 @@ impl Catalogue {
         }
     }
 
+    /// What a person chose for a key before.
+    pub fn remembered(&self, key: &str) -> Option<Target> {
+        self.remembered.get(key).copied()
+    }
+
     /// The match with what a person chose.
     pub fn chosen(&self, chosen: Target, sought: &Sought) -> Match {
         let how = "chosen by hand".to_owned();
         match chosen {
-            Target::Item(item) => Match {
+            Target::Item(item) if self.items.iter().any(|known| known.item == item) => Match {
                 uses: Uses::Item(item, None),
                 frames: None,
                 how,
             },
+            Target::Item(_) => unknown("What was chosen by hand was deleted.".into()),
             Target::File(id) => match self.by_id.get(&id) {
                 Some(at) => self.used(*at, sought, how),
                 None => unknown("The file chosen by hand is not in the catalogue any more.".into()),

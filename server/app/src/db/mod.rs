@@ -4,12 +4,14 @@
 pub mod assets;
 pub mod audit;
 pub mod cards;
+pub mod cuts;
 pub mod deliverables;
 pub mod documents;
 pub mod drives;
 pub mod episodes;
 pub mod json;
 pub mod licences;
+pub mod matching;
 pub mod migrate;
 pub mod music;
 pub mod people;

@@ -100,6 +100,8 @@ diesel::table! {
         music_id -> Nullable<Uuid>,
         file_in -> Nullable<BigInt>,
         file_out -> Nullable<BigInt>,
+        sound -> Bool,
+        enabled -> Bool,
     }
 }
 
@@ -125,6 +127,7 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        source_name -> Text,
     }
 }
 

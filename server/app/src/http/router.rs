@@ -9,7 +9,7 @@ use utoipa::openapi::OpenApi as Document;
 use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{account, openapi, records, reminders, series, team};
+use super::{account, cuts, openapi, records, reminders, series, team};
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
 
@@ -22,6 +22,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(account::routes)
         .configure(team::routes)
         .configure(records::routes)
+        .configure(cuts::routes)
         .configure(series::routes)
         .configure(reminders::routes);
 }
