@@ -3,6 +3,7 @@
 pub mod age;
 pub mod clearance;
 pub mod cut_name;
+pub mod cut_uses;
 pub mod footage;
 pub mod hashes;
 pub mod identifiers;

@@ -250,6 +250,10 @@ pub enum ReasonCode {
     WaiverLate,
     /// The form is not signed.
     Unsigned,
+    /// Signed, and nobody has checked the form.
+    NotChecked,
+    /// The team marked the form as a problem.
+    MarkedAsProblem,
     /// Signed after first use.
     SignedAfterUse,
     /// Signed long after filming; shown.

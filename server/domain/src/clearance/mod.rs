@@ -28,7 +28,7 @@ pub use answer::{
 };
 pub use question::{
     AgeBand, Backing, Basis, Element, ElementKind, EpisodeEvents, Licence, LicenceStatus, Need,
-    NotNeeded, Presence, Question, Release, Side, Use,
+    NotNeeded, Presence, Question, Release, Side, Standing, Use,
 };
 
 use chrono::Months;

@@ -4,7 +4,9 @@
 use chrono::NaiveDate;
 
 use super::answer::{Reason, ReasonCells, ReasonCode, Weight};
-use super::question::{Basis, Element, Licence, LicenceStatus, NotNeeded, Question, Release, Side};
+use super::question::{
+    Basis, Element, Licence, LicenceStatus, NotNeeded, Question, Release, Side, Standing,
+};
 use super::{ground, words};
 use crate::report::date_words;
 use crate::rights::coverage::{Asked, Grant, Granted};
@@ -90,6 +92,22 @@ impl Context<'_> {
         }
         for restriction in &form.restrictions {
             self.take_condition(&mut paper, restriction);
+        }
+        let standing = match release.standing {
+            Standing::Checked => None,
+            Standing::NotChecked if form.signed_on.is_none() => None, // not signed is said already
+            Standing::NotChecked => {
+                let words = "is signed, but nobody has checked it";
+                Some((ReasonCode::NotChecked, Weight::Unknown, words))
+            }
+            Standing::Problem => {
+                let words = "is marked as a problem";
+                Some((ReasonCode::MarkedAsProblem, Weight::Fails, words))
+            }
+        };
+        if let Some((code, weight, said)) = standing {
+            let sentence = format!("{} {said}.", words::first_upper(&paper.name));
+            paper.find(code, "R19", weight, sentence);
         }
         if form.withdrawal == Some(Withdrawal::Requested) {
             let sentence = format!(

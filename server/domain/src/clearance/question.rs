@@ -197,6 +197,22 @@ pub struct Release {
     pub id: String,
     /// What it says.
     pub form: Form,
+    /// What the team says of it.
+    #[serde(default)]
+    pub standing: Standing,
+}
+
+/// What the team says of a signed form.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Standing {
+    /// Somebody has read it.
+    #[default]
+    Checked,
+    /// Signed, and nobody has read it yet.
+    NotChecked,
+    /// Something is wrong with it.
+    Problem,
 }
 
 /// Which right of a piece a paper is about.

@@ -116,6 +116,7 @@ fn adult(form: Form) -> Element {
         releases: vec![Release {
             id: "r1".into(),
             form,
+            standing: Standing::Checked,
         }],
         ..Default::default()
     };

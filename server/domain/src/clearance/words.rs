@@ -46,6 +46,8 @@ pub(super) fn action(code: ReasonCode) -> &'static str {
         LicenceUnsigned => "Have the licence signed, or take the piece out.",
         WaiverLate => "Tell the buyer; the order of dates is part of the agreement.",
         Unsigned => "Get the form signed before first use, or take the use out.",
+        NotChecked => "Read the form, and say whether it is in order.",
+        MarkedAsProblem => "Solve the problem, or get another form.",
         SignedAfterUse => "Ask counsel whether the late signature stands.",
         SignedLate => "Check that the person knew what they agreed to.",
         GuardianMissing => "Get the guardian's signature; the child's welfare comes first.",

@@ -229,6 +229,21 @@ fn what_nobody_logged_and_what_nobody_knows_blocks() {
     assert_eq!(answer.needed_by, day("2026-09-10"));
 }
 
+/// Rulebook 6: "signed, not checked" and "problem" are not "OK", however good the form looks.
+#[test]
+fn what_the_team_says_of_a_form_counts() {
+    let mut element = adult(good_form());
+    for (standing, state, code) in [
+        (Standing::NotChecked, State::Unknown, ReasonCode::NotChecked),
+        (Standing::Problem, State::Gap, ReasonCode::MarkedAsProblem),
+    ] {
+        element.backing.releases[0].standing = standing;
+        let answer = only(&question(vec![element.clone()]));
+        assert_eq!(answer.state, state, "{standing:?}");
+        assert!(codes(&answer).contains(&code), "{standing:?}");
+    }
+}
+
 /// Hand-worked: two shoot days, a form for each; neither is faulted for the other's day.
 #[test]
 fn each_shoot_day_may_have_its_own_form() {
@@ -238,6 +253,7 @@ fn each_shoot_day_may_have_its_own_form() {
     element.backing.releases.push(Release {
         id: "r2".into(),
         form: second,
+        standing: Standing::Checked,
     });
     element.uses.push(Use {
         event: 9,

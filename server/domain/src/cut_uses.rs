@@ -1,0 +1,244 @@
+//! Who and what is used in a cut: each event's part of its file, met with the log of that file.
+//!
+//! A person is used only where the event's range overlaps the log's. Footage that nobody logged,
+//! and a source that nothing in the catalogue answers for, are elements of their own: a gap in
+//! what is known is never an empty shot. The places of a shoot day are not implied.
+
+use std::collections::{BTreeMap, HashMap};
+
+use chrono::NaiveDate;
+use uuid::Uuid;
+
+use crate::clearance::{Presence, Use};
+use crate::rights::release::Face;
+use crate::usage::{Frames, total, union};
+
+/// An event of a cut and what it was matched with.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UsedEvent {
+    /// Its number in record order.
+    pub position: u32,
+    /// Frames of the cut.
+    pub record: Frames,
+    pub picture: bool,
+    pub sound: bool,
+    pub source: UsedSource,
+    /// Whether one frame of the source is one frame of the cut.
+    pub plain_speed: bool,
+}
+
+/// What an event was matched with.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum UsedSource {
+    /// Black, a machine's picture, or an event that is switched off.
+    Nothing,
+    /// Nothing answers for it; the key tells one unknown source from another.
+    Unknown { key: String },
+    /// A file of the catalogue. No frames: which part is not known, so all of it counts.
+    File { id: Uuid, frames: Option<Frames> },
+    /// An import or a piece of music, with its file where that is catalogued.
+    Item {
+        element: ElementKey,
+        file: Option<(Uuid, Option<Frames>)>,
+    },
+}
+
+/// An element of a cut.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum ElementKey {
+    Person(Uuid),
+    Place(Uuid),
+    Asset(Uuid),
+    Music(Uuid),
+    /// Footage of this file that nobody logged.
+    Unlogged(Uuid),
+    /// A source that nothing answers for.
+    Unknown(String),
+}
+
+/// What somebody wrote down about a file, or a range of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LogLine {
+    /// None: the whole file.
+    pub range: Option<Frames>,
+    /// None: somebody looked, and there is nothing to clear.
+    pub element: Option<ElementKey>,
+    pub presence: Presence,
+    pub face: Face,
+    pub name_on_screen: bool,
+}
+
+/// A file that a cut uses.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct UsedFile {
+    /// Number of its frames, if known.
+    pub frames: Option<i64>,
+    /// Day of filming, if known.
+    pub filmed_on: Option<NaiveDate>,
+    pub log: Vec<LogLine>,
+}
+
+/// Every element of a cut with its uses.
+///
+/// Whether an event is heard follows its tracks; a cut that lists no sound at all is one exported
+/// without it, and then everything counts as heard.
+pub fn uses(
+    events: &[UsedEvent],
+    files: &HashMap<Uuid, UsedFile>,
+) -> BTreeMap<ElementKey, Vec<Use>> {
+    let silent_list = !events.iter().any(|event| event.sound);
+    let mut all: BTreeMap<ElementKey, Vec<Use>> = BTreeMap::new();
+    for event in events.iter().filter(|event| event.record.0 < event.record.1) {
+        let senses = Senses {
+            seen: event.picture,
+            heard: event.sound || silent_list,
+        };
+        for (element, one) in event_uses(event, senses, files) {
+            all.entry(element).or_default().push(one);
+        }
+    }
+    all
+}
+
+/// How an event reaches the audience.
+#[derive(Clone, Copy)]
+struct Senses {
+    seen: bool,
+    heard: bool,
+}
+
+fn event_uses(
+    event: &UsedEvent,
+    senses: Senses,
+    files: &HashMap<Uuid, UsedFile>,
+) -> Vec<(ElementKey, Use)> {
+    let plain = |presence: Presence, filmed_on: Option<NaiveDate>| Use {
+        event: event.position,
+        record_in: unsigned(event.record.0),
+        record_out: unsigned(event.record.1),
+        presence,
+        face: Face::NotApplicable,
+        name_on_screen: false,
+        voice_changed: false,
+        filmed_on,
+    };
+    let whole = UsedFile::default();
+    match &event.source {
+        UsedSource::Nothing => vec![],
+        UsedSource::Unknown { key } => {
+            let use_ = plain(Presence::None, None);
+            vec![(ElementKey::Unknown(key.clone()), use_)]
+        }
+        UsedSource::Item { element, file } => {
+            let presence = match element {
+                ElementKey::Music(_) => Presence::Heard,
+                _ if senses.seen => Presence::InShot,
+                _ => Presence::Heard,
+            };
+            let mut out = vec![(element.clone(), plain(presence, None))];
+            if let Some((id, frames)) = file {
+                let file = files.get(id).unwrap_or(&whole);
+                out.extend(logged(event, senses, file, *frames));
+            }
+            out
+        }
+        UsedSource::File { id, frames } => {
+            let file = files.get(id).unwrap_or(&whole);
+            let mut out = logged(event, senses, file, *frames);
+            if has_unlogged(file, *frames) {
+                let use_ = plain(Presence::None, file.filmed_on);
+                out.push((ElementKey::Unlogged(*id), use_));
+            }
+            out
+        }
+    }
+}
+
+/// Whether some used frame of a file is in no entry of its log.
+fn has_unlogged(file: &UsedFile, frames: Option<Frames>) -> bool {
+    if file.log.iter().any(|line| line.range.is_none()) {
+        return false;
+    }
+    let (from, to) = frames.or(file.frames.map(|n| (0, n))).unwrap_or((0, i64::MAX));
+    let to = to.max(from.saturating_add(1));
+    let met = file.log.iter().filter_map(|line| overlap(line.range?, (from, to)));
+    total(&union(met)) < to - from
+}
+
+/// The uses that the log of a file gives an event.
+fn logged(
+    event: &UsedEvent,
+    senses: Senses,
+    file: &UsedFile,
+    frames: Option<Frames>,
+) -> Vec<(ElementKey, Use)> {
+    let mut out = Vec::new();
+    for line in &file.log {
+        let Some(element) = &line.element else {
+            continue;
+        };
+        let Some((presence, face)) = present(line, senses) else {
+            continue;
+        };
+        let record = match (line.range, frames) {
+            (Some(range), Some(frames)) => match part_of_record(event, range, frames) {
+                Some(record) => record,
+                None => continue,
+            },
+            _ => event.record,
+        };
+        let one = Use {
+            event: event.position,
+            record_in: unsigned(record.0),
+            record_out: unsigned(record.1),
+            presence,
+            face,
+            name_on_screen: line.name_on_screen && senses.seen,
+            // Not heard at all: nobody can tell the voice.
+            voice_changed: !senses.heard,
+            filmed_on: file.filmed_on,
+        };
+        out.push((element.clone(), one));
+    }
+    out
+}
+
+/// How what was logged is present where only picture, or only sound, of the file is used.
+fn present(line: &LogLine, senses: Senses) -> Option<(Presence, Face)> {
+    let Senses { seen, heard } = senses;
+    match line.presence {
+        Presence::OnCamera if !seen && heard => Some((Presence::Voice, Face::NotApplicable)),
+        Presence::OnCamera | Presence::Background | Presence::InShot => {
+            seen.then_some((line.presence, line.face))
+        }
+        Presence::Voice => heard.then_some((Presence::Voice, Face::NotApplicable)),
+        Presence::Heard => heard.then_some((Presence::Heard, line.face)),
+        Presence::None => Some((Presence::None, line.face)),
+    }
+}
+
+/// The part of the cut in which a logged range of the file is used; none where it is not.
+///
+/// Worked frame by frame at normal speed; at any other, the whole event counts.
+fn part_of_record(event: &UsedEvent, range: Frames, frames: Frames) -> Option<Frames> {
+    let used = (frames.0, frames.1.max(frames.0.saturating_add(1)));
+    let (from, to) = overlap(range, used)?;
+    let (record_in, record_out) = event.record;
+    if !event.plain_speed || frames.1 - frames.0 != record_out - record_in {
+        return Some(event.record);
+    }
+    Some((record_in + (from - frames.0), record_in + (to - frames.0)))
+}
+
+fn overlap(a: Frames, b: Frames) -> Option<Frames> {
+    let both = (a.0.max(b.0), a.1.min(b.1));
+    (both.0 < both.1).then_some(both)
+}
+
+/// Record frames are never below nought in a list; a structured file may say so by mistake.
+fn unsigned(frame: i64) -> u64 {
+    u64::try_from(frame).unwrap_or(0)
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,146 @@
+//! Hand-worked after rulebook 1 and 7.13: unknown is never a yes.
+
+use super::*;
+
+fn id(n: u128) -> Uuid {
+    Uuid::from_u128(n)
+}
+
+fn file_event(position: u32, record: Frames, frames: Option<Frames>) -> UsedEvent {
+    UsedEvent {
+        position,
+        record,
+        picture: true,
+        sound: true,
+        source: UsedSource::File { id: id(1), frames },
+        plain_speed: true,
+    }
+}
+
+fn line(range: Option<Frames>, element: Option<ElementKey>, presence: Presence) -> LogLine {
+    LogLine {
+        range,
+        element,
+        presence,
+        face: Face::Shown,
+        name_on_screen: true,
+    }
+}
+
+fn person(n: u128) -> Option<ElementKey> {
+    Some(ElementKey::Person(id(n)))
+}
+
+fn files(log: Vec<LogLine>) -> HashMap<Uuid, UsedFile> {
+    let file = UsedFile {
+        frames: Some(500),
+        filmed_on: NaiveDate::from_ymd_opt(2026, 3, 14),
+        log,
+    };
+    HashMap::from([(id(1), file)])
+}
+
+#[test]
+fn a_person_is_used_only_where_the_ranges_overlap() {
+    let files = files(vec![
+        line(Some((100, 200)), person(7), Presence::OnCamera),
+        line(Some((0, 100)), person(8), Presence::OnCamera),
+        line(Some((200, 500)), None, Presence::None),
+    ]);
+    let all = uses(&[file_event(3, (1000, 1250), Some((150, 400)))], &files);
+    assert_eq!(all.keys().collect::<Vec<_>>(), [&ElementKey::Person(id(7))]);
+    let one = &all[&ElementKey::Person(id(7))][0];
+    assert_eq!((one.event, one.record_in, one.record_out), (3, 1000, 1050));
+    assert_eq!(one.filmed_on, NaiveDate::from_ymd_opt(2026, 3, 14));
+}
+
+#[test]
+fn frames_that_nobody_logged_are_an_element() {
+    let files = files(vec![line(Some((0, 100)), person(7), Presence::OnCamera)]);
+    let unlogged = ElementKey::Unlogged(id(1));
+    let inside = uses(&[file_event(1, (0, 50), Some((50, 100)))], &files);
+    assert!(!inside.contains_key(&unlogged));
+    let beyond = uses(&[file_event(1, (0, 51), Some((50, 101)))], &files);
+    assert!(beyond.contains_key(&unlogged));
+    let nobody_knows_which = uses(&[file_event(1, (0, 50), None)], &files);
+    assert!(nobody_knows_which.contains_key(&unlogged));
+    assert!(nobody_knows_which.contains_key(&ElementKey::Person(id(7))));
+}
+
+#[test]
+fn somebody_who_looked_and_found_nothing_has_logged_the_file() {
+    let files = files(vec![line(None, None, Presence::None)]);
+    assert!(uses(&[file_event(1, (0, 50), None)], &files).is_empty());
+}
+
+#[test]
+fn picture_and_sound_are_used_apart() {
+    let files = files(vec![
+        line(None, person(7), Presence::OnCamera),
+        line(None, person(8), Presence::Voice),
+        line(None, Some(ElementKey::Music(id(9))), Presence::Heard),
+        line(None, Some(ElementKey::Place(id(5))), Presence::InShot),
+    ]);
+    let mut seen = file_event(1, (0, 50), Some((0, 50)));
+    seen.sound = false;
+    let mut heard = file_event(2, (50, 100), Some((100, 150)));
+    heard.picture = false;
+    let all = uses(&[seen.clone(), heard], &files);
+    let on_screen = &all[&ElementKey::Person(id(7))];
+    assert_eq!(on_screen[0].presence, Presence::OnCamera);
+    assert!(on_screen[0].voice_changed, "the picture alone gives no voice away");
+    assert_eq!(on_screen[1].presence, Presence::Voice);
+    assert_eq!(on_screen[1].face, Face::NotApplicable);
+    assert!(!on_screen[1].name_on_screen);
+    let only_events = |key: &ElementKey| all[key].iter().map(|u| u.event).collect::<Vec<_>>();
+    assert_eq!(only_events(&ElementKey::Person(id(8))), [2]);
+    assert_eq!(only_events(&ElementKey::Music(id(9))), [2]);
+    assert_eq!(only_events(&ElementKey::Place(id(5))), [1]);
+    // a list that was exported without any sound hides none
+    assert_eq!(uses(&[seen], &files).len(), 4);
+}
+
+#[test]
+fn imports_bring_what_is_logged_in_their_file() {
+    let files = files(vec![line(None, person(7), Presence::OnCamera)]);
+    let newsreel = ElementKey::Asset(id(20));
+    let mut event = file_event(1, (0, 50), None);
+    event.source = UsedSource::Item {
+        element: newsreel.clone(),
+        file: Some((id(1), Some((0, 50)))),
+    };
+    let all = uses(&[event], &files);
+    assert_eq!(all[&newsreel][0].presence, Presence::InShot);
+    assert!(all.contains_key(&ElementKey::Person(id(7))));
+    assert_eq!(all.len(), 2, "an import needs no log of its own");
+}
+
+#[test]
+fn other_speeds_count_the_whole_event() {
+    let files = files(vec![
+        line(Some((0, 20)), person(7), Presence::OnCamera),
+        line(Some((20, 500)), None, Presence::None),
+    ]);
+    let mut event = file_event(1, (0, 100), Some((0, 50)));
+    event.plain_speed = false;
+    let all = uses(&[event], &files);
+    assert_eq!(all[&ElementKey::Person(id(7))][0].record_out, 100);
+}
+
+#[test]
+fn black_uses_nothing_and_unknown_sources_stay() {
+    let mut black = file_event(1, (0, 50), None);
+    black.source = UsedSource::Nothing;
+    let unknown = |position, record| UsedEvent {
+        source: UsedSource::Unknown {
+            key: "ax|phone".into(),
+        },
+        ..file_event(position, record, None)
+    };
+    let all = uses(
+        &[black, unknown(2, (50, 60)), unknown(3, (60, 70))],
+        &HashMap::new(),
+    );
+    assert_eq!(all.len(), 1);
+    assert_eq!(all[&ElementKey::Unknown("ax|phone".into())].len(), 2);
+}
