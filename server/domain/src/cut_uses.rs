@@ -88,7 +88,10 @@ pub fn uses(
 ) -> BTreeMap<ElementKey, Vec<Use>> {
     let silent_list = !events.iter().any(|event| event.sound);
     let mut all: BTreeMap<ElementKey, Vec<Use>> = BTreeMap::new();
-    for event in events.iter().filter(|event| event.record.0 < event.record.1) {
+    for event in events
+        .iter()
+        .filter(|event| event.record.0 < event.record.1)
+    {
         let senses = Senses {
             seen: event.picture,
             heard: event.sound || silent_list,
@@ -159,9 +162,14 @@ fn has_unlogged(file: &UsedFile, frames: Option<Frames>) -> bool {
     if file.log.iter().any(|line| line.range.is_none()) {
         return false;
     }
-    let (from, to) = frames.or(file.frames.map(|n| (0, n))).unwrap_or((0, i64::MAX));
+    let (from, to) = frames
+        .or(file.frames.map(|n| (0, n)))
+        .unwrap_or((0, i64::MAX));
     let to = to.max(from.saturating_add(1));
-    let met = file.log.iter().filter_map(|line| overlap(line.range?, (from, to)));
+    let met = file
+        .log
+        .iter()
+        .filter_map(|line| overlap(line.range?, (from, to)));
     total(&union(met)) < to - from
 }
 

@@ -4,6 +4,7 @@
 pub mod assets;
 pub mod audit;
 pub mod cards;
+pub mod clearance;
 pub mod cuts;
 pub mod deliverables;
 pub mod documents;

@@ -2,6 +2,7 @@
 //! `router.rs` lists every route once, which also puts it into the OpenAPI document.
 
 pub mod account;
+pub mod clearance;
 pub mod cuts;
 pub mod guard;
 pub mod openapi;

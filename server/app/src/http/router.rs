@@ -9,7 +9,7 @@ use utoipa::openapi::OpenApi as Document;
 use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{account, cuts, openapi, records, reminders, series, team};
+use super::{account, clearance, cuts, openapi, records, reminders, series, team};
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
 
@@ -23,6 +23,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(team::routes)
         .configure(records::routes)
         .configure(cuts::routes)
+        .configure(clearance::routes)
         .configure(series::routes)
         .configure(reminders::routes);
 }

@@ -1,10 +1,11 @@
-//! What follows from a change, in the change's own transaction: reminders that are due differently now.
+//! What follows from a change, in the change's own transaction: reminders that are due differently now,
+//! events of cuts that have another source now.
 
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use super::access::Access;
-use super::reminders;
+use super::{matching, reminders};
 use crate::db::Conn;
 use crate::error::OpError;
 
@@ -27,6 +28,10 @@ pub async fn changed(
             Some(series) => reminders::refresh_series(conn, &series, now).await,
             None => Ok(()),
         },
+        // What stands in a cut under its names.
+        "asset" | "music" => matching::rematch_series(conn, access.series.id)
+            .await
+            .map(drop),
         _ => Ok(()),
     }
 }

@@ -170,7 +170,7 @@ fn matched(row: &EventRow) -> serde_json::Value {
 }
 
 /// What an event is remembered under; one that names nothing can only be met in its own cut.
-fn key_of(row: &EventRow) -> String {
+pub fn key_of(row: &EventRow) -> String {
     domain::key(&sought(row))
         .unwrap_or_else(|| format!("cut {} event {}", row.cut_id, row.position))
 }

@@ -5,6 +5,7 @@ pub mod access;
 pub mod after;
 pub mod audit;
 pub mod check;
+pub mod clearance;
 pub mod cuts;
 pub mod mails;
 pub mod matching;

@@ -88,7 +88,10 @@ fn picture_and_sound_are_used_apart() {
     let all = uses(&[seen.clone(), heard], &files);
     let on_screen = &all[&ElementKey::Person(id(7))];
     assert_eq!(on_screen[0].presence, Presence::OnCamera);
-    assert!(on_screen[0].voice_changed, "the picture alone gives no voice away");
+    assert!(
+        on_screen[0].voice_changed,
+        "the picture alone gives no voice away"
+    );
     assert_eq!(on_screen[1].presence, Presence::Voice);
     assert_eq!(on_screen[1].face, Face::NotApplicable);
     assert!(!on_screen[1].name_on_screen);

@@ -1,0 +1,294 @@
+//! The clearance of a cut for a delivery: everything that decides it is read in a constant number of queries, put into
+//! the question that `waybill_domain::clearance` answers, and answered off the threads that serve.
+
+mod elements;
+mod strip;
+
+use std::collections::{BTreeMap, HashMap};
+
+use chrono::NaiveDate;
+use serde::Serialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+use waybill_domain::clearance::{Answer, Element, EpisodeEvents, Need, Question, Use, clear};
+use waybill_domain::cut_uses::{self, ElementKey};
+use waybill_domain::perms::Action;
+use waybill_domain::report::local;
+use waybill_domain::rights::release::HouseRules;
+use waybill_domain::rights::term::EventDate;
+use waybill_domain::rights::territory::Groups;
+
+pub use elements::id_of;
+pub use strip::{CutEvent, CutEvents, events};
+
+use super::access::{Access, Actor, enter};
+use super::cuts::{self, Cut, blocking, described};
+use crate::app::App;
+use crate::db::Conn;
+use crate::db::clearance::{self as db, FileRow, Owed, Records};
+use crate::db::cuts::EventRow;
+use crate::db::episodes::Episode;
+use crate::db::specifications::Specification;
+use crate::error::OpError;
+
+/// Which clearance is asked for.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Asked {
+    /// None: the specification that the episode owes first, else the oldest.
+    pub specification: Option<Uuid>,
+    /// None: the latest cut.
+    pub cut: Option<Uuid>,
+}
+
+/// The clearance of a cut for a delivery. Not legal advice: it follows what was entered and the rules shown.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Clearance {
+    #[serde(flatten)]
+    pub answer: Answer,
+    pub cut: Cut,
+    pub specification: ClearanceSpecification,
+    /// The day on which it was asked, in the series' time zone.
+    pub today: NaiveDate,
+}
+
+/// The head of a specification.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct ClearanceSpecification {
+    pub id: Uuid,
+    pub name: String,
+    pub broadcaster: String,
+    /// Version and date of the broadcaster's document; these change.
+    pub edition: String,
+}
+
+/// A cut with everything in it, before a delivery is asked about.
+pub struct Material {
+    pub cut: Cut,
+    pub episode: Episode,
+    pub events: Vec<EventRow>,
+    pub files: HashMap<Uuid, FileRow>,
+    pub records: Records,
+    pub uses: BTreeMap<ElementKey, Vec<Use>>,
+    pub elements: Vec<Element>,
+    /// Said of the cut itself.
+    pub assumptions: Vec<String>,
+}
+
+/// A clearance with everything that it rests on.
+pub struct Worked {
+    pub material: Material,
+    pub specification: Specification,
+    pub answer: Answer,
+    pub today: NaiveDate,
+}
+
+/// The clearance of an episode's cut.
+///
+/// # Errors
+/// Access; `NotFound`; `Conflict` when there is no cut or no specification yet; `UnsafeState` when the specification
+/// can't be worked; the database's.
+pub async fn answer(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    episode: Uuid,
+    asked: Asked,
+) -> Result<Clearance, OpError> {
+    let (_, worked) = work(app, actor, Action::ViewClearance, (series, episode), asked).await?;
+    let specification = &worked.specification;
+    Ok(Clearance {
+        specification: ClearanceSpecification {
+            id: specification.id,
+            name: specification.fields.name.clone(),
+            broadcaster: specification.fields.broadcaster.clone(),
+            edition: specification.fields.edition.clone(),
+        },
+        answer: worked.answer,
+        cut: worked.material.cut,
+        today: worked.today,
+    })
+}
+
+/// Reads what decides, and answers it.
+///
+/// # Errors
+/// As [`answer`].
+pub async fn work(
+    app: &App,
+    actor: &Actor,
+    right: Action,
+    (series, episode): (Uuid, Uuid),
+    asked: Asked,
+) -> Result<(Access, Worked), OpError> {
+    let (access, material, specification, owed) = {
+        let conn = &mut *app.pool.get().await?;
+        let access = enter(conn, actor, series, right).await?;
+        let episode = find_episode(conn, series, episode).await?;
+        let cut = find_cut(conn, &episode, asked.cut).await?;
+        let (specification, owed) = find_specification(conn, &episode, asked).await?;
+        let material = gather(conn, &access, episode, cut).await?;
+        (access, material, specification, owed)
+    };
+    let today = local(app.now(), &access.series.fields.zone).date();
+    let question = question(&access, &material, &specification, owed, today);
+    let answer = clear_it(question, &material).await?;
+    Ok((
+        access,
+        Worked {
+            material,
+            specification,
+            answer,
+            today,
+        },
+    ))
+}
+
+async fn find_episode(conn: &mut Conn, series: Uuid, id: Uuid) -> Result<Episode, OpError> {
+    let found = db::episode(conn, series, id).await?;
+    found.ok_or(OpError::NotFound("the episode"))
+}
+
+async fn find_cut(conn: &mut Conn, episode: &Episode, asked: Option<Uuid>) -> Result<Cut, OpError> {
+    let head = match asked {
+        Some(id) => {
+            let head = cuts::find(conn, episode.series_id, id).await?;
+            if head.episode_id != episode.id || head.deleted_at.is_some() {
+                return Err(OpError::NotFound("the cut"));
+            }
+            head
+        }
+        None => {
+            let latest = crate::db::cuts::of_episode(conn, episode.id).await?;
+            latest.into_iter().next().ok_or_else(|| {
+                OpError::Conflict(format!(
+                    "Episode {} has no cut yet. Import an edit list; then its clearance can be worked out.",
+                    episode.fields.number
+                ))
+            })?
+        }
+    };
+    described(conn, head).await
+}
+
+async fn find_specification(
+    conn: &mut Conn,
+    episode: &Episode,
+    asked: Asked,
+) -> Result<(Specification, Owed), OpError> {
+    let found = db::specification(conn, episode.series_id, episode.id, asked.specification).await?;
+    let specification = match (found, asked.specification) {
+        (Some(found), _) => found,
+        (None, Some(_)) => return Err(OpError::NotFound("the delivery specification")),
+        (None, None) => {
+            return Err(OpError::Conflict(
+                "The series has no delivery specification yet. Add one that says where, in which media and when it \
+                 is needed; then clearance can be measured against it."
+                    .into(),
+            ));
+        }
+    };
+    let owed = db::owed(conn, episode.id, specification.id).await?;
+    Ok((specification, owed))
+}
+
+/// Reads a cut with everybody and everything in it, and the papers behind them.
+async fn gather(
+    conn: &mut Conn,
+    access: &Access,
+    episode: Episode,
+    cut: Cut,
+) -> Result<Material, OpError> {
+    let series = access.series.id;
+    let events = crate::db::cuts::events(conn, cut.head.id).await?;
+    let mut ids: Vec<Uuid> = events.iter().filter_map(|event| event.file_id).collect();
+    ids.sort_unstable();
+    ids.dedup();
+    let files: HashMap<Uuid, FileRow> = (db::files(conn, series, &ids).await?.into_iter())
+        .map(|file| (file.id, file))
+        .collect();
+    let log = db::log(conn, &ids).await?;
+    let used = elements::used_events(&events);
+    let uses = cut_uses::uses(&used, &elements::used_files(&files, &log));
+    let records = db::records(conn, series, &elements::ids(uses.keys())).await?;
+    let decisions = elements::decisions(&records);
+    let decided = db::last_changes(conn, &decisions).await?;
+    let elements = elements::build(access, &uses, &files, &events, &records, &decided);
+    let mut assumptions = Vec::new();
+    if !used.iter().any(|event| event.sound) {
+        assumptions.push(
+            "The list of this cut has no sound in it, so everything that its pictures were filmed with counts as heard."
+                .to_owned(),
+        );
+    }
+    Ok(Material {
+        cut,
+        episode,
+        events,
+        files,
+        records,
+        uses,
+        elements,
+        assumptions,
+    })
+}
+
+fn question(
+    access: &Access,
+    material: &Material,
+    specification: &Specification,
+    owed: Owed,
+    today: NaiveDate,
+) -> Question {
+    let need = &specification.fields;
+    let dates = &material.episode.fields;
+    let house = &access.series.fields;
+    Question {
+        need: Need {
+            territories: need.territories.clone(),
+            territories_except: need.territories_except.clone(),
+            media: need.media.clone(),
+            media_except: need.media_except.clone(),
+            from: need.needed_from,
+            to: need.needed_to,
+            overhang_months: u32::try_from(need.overhang_months).unwrap_or(0),
+            in_promotion: false,
+            clean_covers: owed.clean_covers,
+            due: owed.due,
+        },
+        events: EpisodeEvents {
+            first_transmission: EventDate {
+                known: dates.first_transmission,
+                planned: dates.first_transmission_planned,
+            },
+            delivery: EventDate {
+                known: dates.delivered,
+                planned: dates.delivery_planned,
+            },
+            first_use: EventDate {
+                known: dates.first_use,
+                planned: None,
+            },
+        },
+        house: HouseRules {
+            entity: house.producer_entity.clone(),
+            adult_at: house.adult_at,
+            consideration_required: house.consideration_required,
+        },
+        groups: Groups::new(),
+        today,
+        elements: material.elements.clone(),
+    }
+}
+
+async fn clear_it(question: Question, material: &Material) -> Result<Answer, OpError> {
+    let mut answer = blocking(move || clear(&question)).await?.map_err(|error| {
+        OpError::UnsafeState(format!(
+            "The specification can't be measured against: {error}. Correct it first."
+        ))
+    })?;
+    elements::say_why_unknown(&mut answer, &material.events);
+    answer
+        .assumptions
+        .splice(0..0, material.assumptions.clone());
+    Ok(answer)
+}
