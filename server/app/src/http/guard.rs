@@ -5,6 +5,7 @@ use std::panic::AssertUnwindSafe;
 
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::error::InternalError;
 use actix_web::http::header::{
     ALLOW, CONTENT_TYPE, COOKIE, HeaderMap, HeaderName, HeaderValue, ORIGIN,
     STRICT_TRANSPORT_SECURITY,
@@ -41,7 +42,6 @@ async fn inner(
 ) -> Result<ServiceResponse<BoxBody>, Error> {
     let app = request.app_data::<Data<App>>().cloned();
     let (method, path) = (request.method().clone(), request.path().to_owned());
-    let raw = request.request().clone();
     let started = std::time::Instant::now();
     let mut answer = if forged(&request, app.as_deref().map(AsRef::as_ref)) {
         tracing::warn!(%method, %path, "request.forged");
@@ -50,13 +50,18 @@ async fn inner(
         ));
         request.into_response(fault.error_response())
     } else {
-        // A panic would close the connection without a word.
+        // A panic would close the connection without a word. The request itself can't be kept for the answer: the
+        // router must own it alone.
         match AssertUnwindSafe(next.call(request)).catch_unwind().await {
             Ok(Ok(answer)) => answer.map_into_boxed_body(),
-            Ok(Err(error)) => ServiceResponse::new(raw, error.error_response()),
+            Ok(Err(error)) => {
+                let answer = error.error_response();
+                return Err(InternalError::from_response(error, answer).into());
+            }
             Err(_) => {
                 let fault = ApiError(OpError::Internal("a handler panicked".into()));
-                ServiceResponse::new(raw, fault.error_response())
+                let answer = fault.error_response();
+                return Err(InternalError::from_response(fault, answer).into());
             }
         }
     };
