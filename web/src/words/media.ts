@@ -21,7 +21,7 @@ export const mediaTree: readonly Medium[] = [
     children: [
       { value: "on_demand.subscription", word: "subscription on demand" },
       { value: "on_demand.advertising", word: "advertising-paid on demand" },
-      { value: "on_demand.transaction", word: "pay-per-title on demand" },
+      { value: "on_demand.transactional", word: "pay-per-title on demand" },
       { value: "on_demand.catch_up", word: "catch-up" },
     ],
   },
@@ -34,7 +34,7 @@ export const mediaTree: readonly Medium[] = [
     value: "online",
     word: "online",
     children: [
-      { value: "online.own_site", word: "the own site" },
+      { value: "online.site", word: "the own site" },
       { value: "online.social", word: "social media" },
     ],
   },
