@@ -147,9 +147,11 @@ impl<'a> Api<'a> {
 
     fn once(&self, method: &Method, url: &str, ask: Ask<'_>) -> Result<Raw, ureq::Error> {
         let mut request = Request::builder().method(method).uri(url);
-        if let Some(token) = &self.token {
-            request = request.header("Authorization", format!("Bearer {token}"));
-        }
+        // a call without a token must say that no other site's page made it
+        request = match &self.token {
+            Some(token) => request.header("Authorization", format!("Bearer {token}")),
+            None => request.header("X-Waybill", "1"),
+        };
         if let Some(content_type) = ask.content_type {
             request = request.header("Content-Type", content_type);
         }

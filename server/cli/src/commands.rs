@@ -251,7 +251,7 @@ fn make_token(args: &SignIn, stop: &AtomicBool) -> Result<String, Failure> {
         .iter()
         .filter_map(|cookie| cookie.split(';').next());
     let cookie = pairs.collect::<Vec<_>>().join("; ");
-    let headers = [("Cookie", cookie.as_str()), ("X-Waybill", "1")];
+    let headers = [("Cookie", cookie.as_str())];
     let label = args
         .label
         .clone()

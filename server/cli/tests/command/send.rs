@@ -103,14 +103,41 @@ fn serve(mut stream: TcpStream, scans: &mut Scans) {
     let text = body.to_string();
     let head = format!(
         "HTTP/1.1 {status} X\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\
-         Connection: close\r\n\r\n",
+         Set-Cookie: waybill=session; HttpOnly; Path=/\r\nConnection: close\r\n\r\n",
         text.len()
     );
     // the program may have been killed meanwhile
     let _ = stream.write_all([head.as_bytes(), text.as_bytes()].concat().as_slice());
 }
 
+/// Signing in without a token: as a page would, with a header that other sites cannot send.
+fn sign_in(asked: &Asked) -> Option<(u16, Value)> {
+    let has = |name: &str, value: &str| asked.headers.get(name).is_some_and(|v| v == value);
+    if asked.method != "POST" || !has("x-waybill", "1") {
+        return None;
+    }
+    let body = || serde_json::from_slice::<Value>(&asked.body).expect("JSON");
+    match asked.path.as_str() {
+        "/api/sign-in" => {
+            assert_eq!(
+                body(),
+                json!({ "email": "ada@example.org", "password": "oars and tides" })
+            );
+            Some((200, json!({ "name": "Ada Wren" })))
+        }
+        "/api/me/device-tokens" if has("cookie", "waybill=session") => {
+            assert_eq!(body(), json!({ "label": "Ada's laptop" }));
+            Some((201, json!({ "device_token": {}, "token": "sesame" })))
+        }
+        "/api/sign-out" => Some((204, Value::Null)),
+        _ => None,
+    }
+}
+
 fn answer(asked: &Asked, scans: &mut Scans) -> (u16, Value) {
+    if let Some(answer) = sign_in(asked) {
+        return answer;
+    }
     if asked.headers.get("authorization").map(String::as_str) != Some("Bearer sesame") {
         let detail = "Sign in first.";
         return (
@@ -122,6 +149,7 @@ fn answer(asked: &Asked, scans: &mut Scans) -> (u16, Value) {
     let (path, query) = path.split_once('?').unwrap_or((path, ""));
     let parts: Vec<&str> = path.split('/').collect();
     match (asked.method.as_str(), parts.as_slice()) {
+        ("GET", ["me"]) => (200, json!({ "user": { "name": "Ada Wren" } })),
         ("GET", ["series"]) => {
             let one = json!({ "id": SERIES, "title": "Harbour Rowing" });
             (200, json!({ "items": [one], "next": null }))
@@ -354,25 +382,40 @@ fn a_kept_token_can_be_read_by_its_owner_only() {
     use std::os::unix::fs::PermissionsExt;
     use std::process::Stdio;
     let (scratch, server) = (Scratch::new(), Server::start());
-    // the stand-in has no /api/me, so a token that it knows is refused after being sent
-    let mut command = scratch.command(&["sign-in", "--to", &server.url, "--token-stdin"]);
-    let mut child = command
-        .stdin(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("it starts");
-    child
-        .stdin
-        .take()
-        .expect("piped")
-        .write_all(b"sesame\n")
-        .expect("it reads");
-    let refused = crate::support::ended(child.wait_with_output().expect("it was started"));
-    assert_eq!(refused.code, 65, "{}", refused.err);
     let file = scratch.path(".config/waybill/tokens.json");
+    let sign_in = |more: &[&str], typed: &str| {
+        let mut command = scratch.command(&[&["sign-in", "--to", &server.url], more].concat());
+        command
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped());
+        let mut child = command.spawn().expect("it starts");
+        child
+            .stdin
+            .take()
+            .expect("piped")
+            .write_all(typed.as_bytes())
+            .expect("it reads");
+        crate::support::ended(child.wait_with_output().expect("it was started"))
+    };
+    let refused = sign_in(&["--token-stdin"], "guess\n");
+    assert_eq!(refused.code, 77, "{}", refused.err);
     assert!(!file.exists(), "a token that does not work is not kept");
-    std::fs::create_dir_all(file.parent().expect("a folder")).expect("room");
-    std::fs::write(&file, json!({ server.url.as_str(): "sesame" }).to_string()).expect("room");
+    let signed_in = sign_in(
+        &["--label", "Ada's laptop"],
+        "ada@example.org\noars and tides\n",
+    );
+    assert_eq!(signed_in.code, 0, "{}", signed_in.err);
+    assert!(
+        signed_in.out.starts_with("Signed in as Ada Wren."),
+        "{}",
+        signed_in.out
+    );
+    let mode = std::fs::metadata(&file)
+        .expect("it is kept")
+        .permissions()
+        .mode();
+    assert_eq!(mode & 0o777, 0o600);
     std::fs::set_permissions(&file, PermissionsExt::from_mode(0o644)).expect("ours");
     scratch.write("a", b"a");
     let args = [
