@@ -150,6 +150,10 @@ pub struct ScanStart {
     /// Files that will come, when known.
     #[serde(default)]
     pub file_count: Option<u64>,
+    /// The operating system's id of the volume, when its top folder is scanned and the system tells.
+    /// Two labels for one volume are one drive.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub volume: Option<String>,
     /// When the scan began.
     pub started: DateTime<Utc>,
     /// What could not be read, at most [`SKIPPED_SENT`] of them.

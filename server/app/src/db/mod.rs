@@ -3,6 +3,7 @@
 
 pub mod assets;
 pub mod audit;
+pub mod card_states;
 pub mod cards;
 pub mod clearance;
 pub mod cuts;
@@ -10,8 +11,11 @@ pub mod deliverables;
 pub mod documents;
 pub mod drives;
 pub mod episodes;
+pub mod files;
+pub mod ingest;
 pub mod json;
 pub mod licences;
+pub mod log;
 pub mod matching;
 pub mod migrate;
 pub mod music;
@@ -21,6 +25,7 @@ pub mod pool;
 pub mod record;
 pub mod releases;
 pub mod reminders;
+pub mod scans;
 pub mod scenes;
 #[rustfmt::skip]
 pub mod schema;

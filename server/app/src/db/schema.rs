@@ -193,6 +193,9 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        volume -> Text,
+        twin_of -> Nullable<Uuid>,
+        known_separate -> Bool,
     }
 }
 
@@ -236,6 +239,7 @@ diesel::table! {
         start_frame -> Nullable<BigInt>,
         frame_count -> Nullable<BigInt>,
         created_at -> Timestamptz,
+        folded -> Text,
     }
 }
 
@@ -518,6 +522,13 @@ diesel::table! {
 }
 
 diesel::table! {
+    scan_seen (scan_id, copy_id) {
+        scan_id -> Uuid,
+        copy_id -> Uuid,
+    }
+}
+
+diesel::table! {
     scans (id) {
         id -> Uuid,
         series_id -> Uuid,
@@ -534,6 +545,8 @@ diesel::table! {
         warnings -> Jsonb,
         created_at -> Timestamptz,
         completed_at -> Nullable<Timestamptz>,
+        skipped -> Jsonb,
+        summary -> Nullable<Jsonb>,
     }
 }
 
@@ -692,6 +705,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     reminder_notices,
     reminders,
     scan_chunks,
+    scan_seen,
     scans,
     scenes,
     series,

@@ -9,6 +9,7 @@ pub mod openapi;
 pub mod records;
 pub mod reminders;
 pub mod router;
+pub mod scans;
 pub mod series;
 pub mod team;
 pub mod types;

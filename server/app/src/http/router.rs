@@ -9,7 +9,7 @@ use utoipa::openapi::OpenApi as Document;
 use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{account, clearance, cuts, openapi, records, reminders, series, team};
+use super::{account, clearance, cuts, openapi, records, reminders, scans, series, team};
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
 
@@ -25,7 +25,8 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(cuts::routes)
         .configure(clearance::routes)
         .configure(series::routes)
-        .configure(reminders::routes);
+        .configure(reminders::routes)
+        .configure(scans::routes);
 }
 
 /// The OpenAPI document, without a database.

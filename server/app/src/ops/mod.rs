@@ -12,6 +12,7 @@ pub mod matching;
 pub mod outbox;
 pub mod records;
 pub mod reminders;
+pub mod scans;
 pub mod series;
 pub mod sign_in;
 pub mod team;

@@ -1,0 +1,196 @@
+//! How far each card is, worked out from the copies of its files; and what each shoot day should have brought.
+//!
+//! A copy counts when it was verified and its drive is at hand. Two drives that may be one count once.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::prelude::*;
+use diesel::sql_types::{
+    Array, BigInt, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid,
+};
+use diesel_async::RunQueryDsl;
+use serde::Serialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::Conn;
+
+/// A card whose state is another one now.
+#[derive(Clone, Debug, Serialize, QueryableByName)]
+pub struct CardMoved {
+    #[diesel(sql_type = SqlUuid)]
+    pub id: Uuid,
+    #[diesel(sql_type = Text)]
+    pub name: String,
+    #[diesel(sql_type = Text)]
+    pub before: String,
+    #[diesel(sql_type = Text)]
+    pub after: String,
+}
+
+/// Works out the state of the cards that have files on `drive`. A card that somebody called safe to wipe goes back
+/// when its copies are no longer there; a wiped one stays wiped.
+///
+/// # Errors
+/// The database's, as everywhere in this file.
+pub async fn work_out(
+    conn: &mut Conn,
+    series: Uuid,
+    drive: Uuid,
+    now: DateTime<Utc>,
+) -> QueryResult<Vec<CardMoved>> {
+    diesel::sql_query(
+        "with touched as ( \
+             select distinct f.card_id as id from copies c join files f on f.id = c.file_id \
+             where c.drive_id = $2 and f.card_id is not null), \
+         per_file as ( \
+             select f.card_id, f.id, f.size, \
+                 count(distinct coalesce(d.twin_of, d.id)) filter (where c.state = 'verified' \
+                     and d.deleted_at is null and d.status in ('fine', 'check_due')) as copies \
+             from touched t join files f on f.card_id = t.id \
+             left join copies c on c.file_id = f.id left join drives d on d.id = c.drive_id group by f.card_id, f.id), \
+         per_card as (select card_id, bool_and(copies >= 2 and size > 0) as safe from per_file group by card_id), \
+         wanted as ( \
+             select k.id, k.state as before, case when p.safe then 'two_copies_checked' else 'offloading' end as after \
+             from per_card p join cards k on k.id = p.card_id \
+             where k.series_id = $1 and k.deleted_at is null \
+                 and (k.state in ('in_camera', 'offloading', 'two_copies_checked') \
+                     or (k.state = 'safe_to_wipe' and not p.safe)) \
+             order by k.id for update of k) \
+         update cards k set state = w.after, version = k.version + 1, updated_at = $3 \
+         from wanted w where k.id = w.id and k.state <> w.after \
+         returning k.id, k.name, w.before, w.after",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<SqlUuid, _>(drive)
+    .bind::<Timestamptz, _>(now)
+    .load(conn)
+    .await
+}
+
+/// Cards on this drive that have a date on which the series has no shoot day.
+#[derive(Clone, Debug, QueryableByName)]
+pub struct DayWanted {
+    #[diesel(sql_type = Date)]
+    pub day: NaiveDate,
+    #[diesel(sql_type = BigInt)]
+    pub cards: i64,
+}
+
+/// Dates of the cards that a scan saw on which no shoot day is entered.
+pub async fn days_wanted(conn: &mut Conn, series: Uuid, scan: Uuid) -> QueryResult<Vec<DayWanted>> {
+    diesel::sql_query(
+        "select k.shot_on as day, count(distinct k.id) as cards from scan_seen s join copies c on c.id = s.copy_id \
+         join files f on f.id = c.file_id join cards k on k.id = f.card_id \
+         where s.scan_id = $2 and k.deleted_at is null and k.shoot_day_id is null and k.shot_on is not null \
+             and not exists (select 1 from shoot_days d where d.series_id = $1 and d.day = k.shot_on \
+                 and d.deleted_at is null) \
+         group by k.shot_on order by k.shot_on",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<SqlUuid, _>(scan)
+    .load(conn)
+    .await
+}
+
+/// What a shoot day should have brought, and what came.
+#[derive(Clone, Debug, Serialize, ToSchema, QueryableByName)]
+pub struct Arrival {
+    #[diesel(sql_type = SqlUuid)]
+    pub shoot_day_id: Uuid,
+    #[diesel(sql_type = Date)]
+    pub day: NaiveDate,
+    #[diesel(sql_type = Text)]
+    pub title: String,
+    #[diesel(sql_type = Integer)]
+    pub expected: i32,
+    /// Cards of the day of which at least one copy was verified.
+    #[diesel(sql_type = BigInt)]
+    pub arrived: i64,
+    /// Cards of which every file has two verified copies on different drives.
+    #[diesel(sql_type = BigInt)]
+    pub two_copies: i64,
+    /// Cards that did not arrive; 0 when more came than were expected.
+    #[diesel(sql_type = BigInt)]
+    pub missing: i64,
+    /// Names of the cards that arrived.
+    #[diesel(sql_type = Array<Text>)]
+    pub cards: Vec<String>,
+}
+
+/// Shoot days up to `until` with what they should have brought, those with something missing first, then the newest
+/// first. A card belongs to the day that it is tied to, or else to the day of its date.
+pub async fn arrivals(
+    conn: &mut Conn,
+    series: Uuid,
+    until: NaiveDate,
+) -> QueryResult<Vec<Arrival>> {
+    diesel::sql_query(
+        "select d.id as shoot_day_id, d.day, d.title, d.cards_expected as expected, \
+             count(k.id) as arrived, \
+             count(k.id) filter (where k.state in ('two_copies_checked', 'safe_to_wipe', 'wiped')) as two_copies, \
+             greatest(d.cards_expected - count(k.id), 0)::int8 as missing, \
+             coalesce(array_agg(k.name order by k.name) filter (where k.id is not null), '{}') as cards \
+         from shoot_days d left join lateral ( \
+             select k.id, k.name, k.state from cards k \
+             where k.series_id = $1 and k.deleted_at is null \
+                 and (k.shoot_day_id = d.id or (k.shoot_day_id is null and k.shot_on = d.day)) \
+                 and exists (select 1 from files f join copies c on c.file_id = f.id \
+                     where f.card_id = k.id and c.state in ('verified', 'unreadable', 'missing'))) k on true \
+         where d.series_id = $1 and d.deleted_at is null and d.day <= $2 \
+         group by d.id order by (greatest(d.cards_expected - count(k.id), 0) > 0) desc, d.day desc, d.id",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Date, _>(until)
+    .load(conn)
+    .await
+}
+
+/// What a drive holds.
+#[derive(Clone, Debug, Default, Serialize, ToSchema, QueryableByName)]
+pub struct DriveContents {
+    /// Verified copies.
+    #[diesel(sql_type = BigInt)]
+    pub files: i64,
+    /// Bytes of those.
+    #[diesel(sql_type = BigInt)]
+    pub bytes: i64,
+    /// Cards that those are from.
+    #[diesel(sql_type = BigInt)]
+    pub cards: i64,
+    /// Contents of which this drive holds the only copy that was verified.
+    #[diesel(sql_type = BigInt)]
+    pub only_copies: i64,
+    /// Copies that were found changed, missing or unreadable.
+    #[diesel(sql_type = BigInt)]
+    pub lost: i64,
+    /// When any of them was last read.
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    #[schema(required)]
+    pub checked_at: Option<DateTime<Utc>>,
+    /// Label of the drive that this one may be the same as: equal places, times and contents.
+    #[diesel(sql_type = Nullable<Text>)]
+    #[schema(required)]
+    pub may_be: Option<String>,
+}
+
+/// Counts of what a drive holds.
+pub async fn contents(conn: &mut Conn, series: Uuid, drive: Uuid) -> QueryResult<DriveContents> {
+    diesel::sql_query(
+        "select count(*) filter (where c.state = 'verified') as files, \
+             coalesce(sum(f.size) filter (where c.state = 'verified'), 0)::int8 as bytes, \
+             count(distinct f.card_id) filter (where c.state = 'verified') as cards, \
+             count(distinct f.id) filter (where c.state = 'verified' and not exists ( \
+                 select 1 from copies o join drives d on d.id = o.drive_id \
+                 where o.file_id = c.file_id and o.state = 'verified' and d.deleted_at is null \
+                     and d.status in ('fine', 'check_due') and coalesce(d.twin_of, d.id) <> ( \
+                         select coalesce(twin_of, id) from drives where id = $2))) as only_copies, \
+             count(*) filter (where c.state <> 'verified') as lost, \
+             max(c.checked_at) as checked_at, \
+             (select t.label from drives d join drives t on t.id = d.twin_of where d.id = $2) as may_be \
+         from copies c join files f on f.id = c.file_id where c.series_id = $1 and c.drive_id = $2",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<SqlUuid, _>(drive)
+    .get_result(conn)
+    .await
+}

@@ -1,0 +1,419 @@
+//! Taking in a chunk of a scan: a few statements for two thousand files, each over arrays. Sending the same again
+//! changes nothing. Also what is worked out when a scan is complete: what is missing, and how safe each card is.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::prelude::*;
+use diesel::sql_types::{
+    Array, BigInt, Bool, Date, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
+};
+use diesel_async::RunQueryDsl;
+use serde_json::Value;
+use uuid::Uuid;
+
+use super::Conn;
+
+/// The files of a chunk, column by column: what `unnest` wants. All columns have one length.
+#[derive(Debug, Default)]
+pub struct Columns {
+    pub ids: Vec<Uuid>,
+    pub cards: Vec<Option<Uuid>>,
+    pub names: Vec<String>,
+    pub stems: Vec<String>,
+    pub folded: Vec<String>,
+    pub sizes: Vec<i64>,
+    pub xxh128: Vec<String>,
+    pub hashes: Vec<Value>,
+    pub kinds: Vec<&'static str>,
+    pub facts: Vec<Option<Value>>,
+    pub reels: Vec<String>,
+    pub rate_nums: Vec<Option<i32>>,
+    pub rate_dens: Vec<Option<i32>>,
+    pub drops: Vec<Option<bool>>,
+    pub starts: Vec<Option<i64>>,
+    pub counts: Vec<Option<i64>>,
+    pub paths: Vec<String>,
+    pub modified: Vec<Option<DateTime<Utc>>>,
+    pub read: Vec<DateTime<Utc>>,
+}
+
+/// Adds the contents that the series does not have; answers how many those were. In order of the hash, so that two
+/// scans with the same files wait for each other instead of locking each other out.
+///
+/// # Errors
+/// The database's, as everywhere in this file.
+pub async fn add_files(
+    conn: &mut Conn,
+    series: Uuid,
+    rows: &Columns,
+    now: DateTime<Utc>,
+) -> QueryResult<usize> {
+    diesel::sql_query(
+        "insert into files (id, series_id, card_id, name, stem, folded, size, xxh128, hashes, kind, facts, reel, \
+             rate_num, rate_den, drop_frame, start_frame, frame_count, created_at) \
+         select distinct on (xxh128, size) id, $1, card, name, stem, folded, size, xxh128, hashes, kind, facts, reel, \
+             num, den, drops, start, count, $2 \
+         from unnest($3::uuid[], $4::uuid[], $5::text[], $6::text[], $7::text[], $8::int8[], $9::text[], \
+             $10::jsonb[], $11::text[], $12::jsonb[], $13::text[], $14::int4[], $15::int4[], $16::bool[], \
+             $17::int8[], $18::int8[]) with ordinality as u (id, card, name, stem, folded, size, xxh128, hashes, \
+             kind, facts, reel, num, den, drops, start, count, at) \
+         order by xxh128, size, at \
+         on conflict (series_id, xxh128, size) do nothing",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Timestamptz, _>(now)
+    .bind::<Array<SqlUuid>, _>(&rows.ids)
+    .bind::<Array<Nullable<SqlUuid>>, _>(&rows.cards)
+    .bind::<Array<Text>, _>(&rows.names)
+    .bind::<Array<Text>, _>(&rows.stems)
+    .bind::<Array<Text>, _>(&rows.folded)
+    .bind::<Array<BigInt>, _>(&rows.sizes)
+    .bind::<Array<Text>, _>(&rows.xxh128)
+    .bind::<Array<Jsonb>, _>(&rows.hashes)
+    .bind::<Array<Text>, _>(&rows.kinds)
+    .bind::<Array<Nullable<Jsonb>>, _>(&rows.facts)
+    .bind::<Array<Text>, _>(&rows.reels)
+    .bind::<Array<Nullable<Integer>>, _>(&rows.rate_nums)
+    .bind::<Array<Nullable<Integer>>, _>(&rows.rate_dens)
+    .bind::<Array<Nullable<Bool>>, _>(&rows.drops)
+    .bind::<Array<Nullable<BigInt>>, _>(&rows.starts)
+    .bind::<Array<Nullable<BigInt>>, _>(&rows.counts)
+    .execute(conn)
+    .await
+}
+
+/// A content as the series has it.
+#[derive(Clone, Debug, QueryableByName)]
+pub struct Known {
+    /// Place in the chunk, from 0.
+    #[diesel(sql_type = BigInt)]
+    pub at: i64,
+    #[diesel(sql_type = SqlUuid)]
+    pub file_id: Uuid,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    pub card_id: Option<Uuid>,
+    #[diesel(sql_type = Jsonb)]
+    pub hashes: Value,
+    #[diesel(sql_type = Bool)]
+    pub has_facts: bool,
+}
+
+/// The file row of each content of the chunk.
+pub async fn find_files(conn: &mut Conn, series: Uuid, rows: &Columns) -> QueryResult<Vec<Known>> {
+    diesel::sql_query(
+        "select u.at - 1 as at, f.id as file_id, f.card_id, f.hashes, f.facts is not null as has_facts \
+         from unnest($2::text[], $3::int8[]) with ordinality as u (xxh128, size, at) \
+         join files f on f.series_id = $1 and f.xxh128 = u.xxh128 and f.size = u.size order by u.at",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Array<Text>, _>(&rows.xxh128)
+    .bind::<Array<BigInt>, _>(&rows.sizes)
+    .load(conn)
+    .await
+}
+
+/// What a scan adds to a content that was known: more types of hash, its card, facts from a reader that has learned.
+#[derive(Debug, Default)]
+pub struct Additions {
+    pub ids: Vec<Uuid>,
+    pub hashes: Vec<Value>,
+    pub cards: Vec<Option<Uuid>>,
+    /// Places in the chunk whose facts are taken.
+    pub at: Vec<usize>,
+}
+
+/// Adds to known contents; nothing that is there is replaced.
+pub async fn extend_files(conn: &mut Conn, rows: &Columns, more: &Additions) -> QueryResult<usize> {
+    if more.ids.is_empty() {
+        return Ok(0);
+    }
+    fn pick<T: Clone>(all: &[T], at: &[usize]) -> Vec<T> {
+        at.iter().filter_map(|at| all.get(*at).cloned()).collect()
+    }
+    diesel::sql_query(
+        "update files f set hashes = u.hashes || f.hashes, card_id = coalesce(f.card_id, u.card), \
+             facts = coalesce(f.facts, u.facts), \
+             kind = case when f.facts is null then u.kind else f.kind end, \
+             reel = case when f.facts is null then u.reel else f.reel end, \
+             rate_num = case when f.facts is null then u.num else f.rate_num end, \
+             rate_den = case when f.facts is null then u.den else f.rate_den end, \
+             drop_frame = case when f.facts is null then u.drops else f.drop_frame end, \
+             start_frame = case when f.facts is null then u.start else f.start_frame end, \
+             frame_count = case when f.facts is null then u.count else f.frame_count end \
+         from unnest($1::uuid[], $2::jsonb[], $3::uuid[], $4::jsonb[], $5::text[], $6::text[], $7::int4[], \
+             $8::int4[], $9::bool[], $10::int8[], $11::int8[]) \
+             as u (id, hashes, card, facts, kind, reel, num, den, drops, start, count) \
+         where f.id = u.id",
+    )
+    .bind::<Array<SqlUuid>, _>(&more.ids)
+    .bind::<Array<Jsonb>, _>(&more.hashes)
+    .bind::<Array<Nullable<SqlUuid>>, _>(&more.cards)
+    .bind::<Array<Nullable<Jsonb>>, _>(pick(&rows.facts, &more.at))
+    .bind::<Array<Text>, _>(pick(&rows.kinds, &more.at))
+    .bind::<Array<Text>, _>(pick(&rows.reels, &more.at))
+    .bind::<Array<Nullable<Integer>>, _>(pick(&rows.rate_nums, &more.at))
+    .bind::<Array<Nullable<Integer>>, _>(pick(&rows.rate_dens, &more.at))
+    .bind::<Array<Nullable<Bool>>, _>(pick(&rows.drops, &more.at))
+    .bind::<Array<Nullable<BigInt>>, _>(pick(&rows.starts, &more.at))
+    .bind::<Array<Nullable<BigInt>>, _>(pick(&rows.counts, &more.at))
+    .execute(conn)
+    .await
+}
+
+#[derive(QueryableByName)]
+struct Path {
+    #[diesel(sql_type = Text)]
+    path: String,
+}
+
+/// Marks the copies at these places that held another content: that content is not there any more. Answers where.
+pub async fn mark_changed(
+    conn: &mut Conn,
+    drive: Uuid,
+    rows: &Columns,
+    files: &[Uuid],
+) -> QueryResult<Vec<String>> {
+    let changed: Vec<Path> = diesel::sql_query(
+        "update copies c set state = 'changed', checked_at = greatest(c.checked_at, u.read) \
+         from unnest($2::text[], $3::uuid[], $4::timestamptz[]) as u (path, file, read) \
+         where c.drive_id = $1 and c.path = u.path and c.file_id <> u.file and c.state <> 'changed' \
+         returning c.path",
+    )
+    .bind::<SqlUuid, _>(drive)
+    .bind::<Array<Text>, _>(&rows.paths)
+    .bind::<Array<SqlUuid>, _>(files)
+    .bind::<Array<Timestamptz>, _>(&rows.read)
+    .load(conn)
+    .await?;
+    Ok(changed.into_iter().map(|row| row.path).collect())
+}
+
+#[derive(QueryableByName)]
+struct Fresh {
+    #[diesel(sql_type = Bool)]
+    fresh: bool,
+}
+
+/// Adds the copies that are new, brings known ones up to date where something is different, and answers how many
+/// are new.
+pub async fn upsert_copies(
+    conn: &mut Conn,
+    series: Uuid,
+    drive: Uuid,
+    rows: &Columns,
+    files: &[Uuid],
+) -> QueryResult<usize> {
+    let touched: Vec<Fresh> = diesel::sql_query(
+        "insert into copies as c (id, series_id, file_id, drive_id, path, mtime, checked_at, state) \
+         select id, $1, file, $2, path, modified, read, 'verified' \
+         from unnest($3::uuid[], $4::uuid[], $5::text[], $6::timestamptz[], $7::timestamptz[]) \
+             as u (id, file, path, modified, read) \
+         on conflict (drive_id, path, file_id) do update \
+         set state = 'verified', mtime = excluded.mtime, checked_at = greatest(c.checked_at, excluded.checked_at) \
+         where c.state <> 'verified' or c.mtime is distinct from excluded.mtime or c.checked_at < excluded.checked_at \
+         returning xmax = 0 as fresh",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<SqlUuid, _>(drive)
+    .bind::<Array<SqlUuid>, _>(rows.ids.iter().map(|_| Uuid::now_v7()).collect::<Vec<_>>())
+    .bind::<Array<SqlUuid>, _>(files)
+    .bind::<Array<Text>, _>(&rows.paths)
+    .bind::<Array<Nullable<Timestamptz>>, _>(&rows.modified)
+    .bind::<Array<Timestamptz>, _>(&rows.read)
+    .load(conn)
+    .await?;
+    Ok(touched.iter().filter(|row| row.fresh).count())
+}
+
+/// Notes which copies the scan has seen.
+pub async fn note_seen(
+    conn: &mut Conn,
+    scan: Uuid,
+    drive: Uuid,
+    rows: &Columns,
+    files: &[Uuid],
+) -> QueryResult<usize> {
+    diesel::sql_query(
+        "insert into scan_seen (scan_id, copy_id) select $1, c.id \
+         from unnest($3::text[], $4::uuid[]) as u (path, file) \
+         join copies c on c.drive_id = $2 and c.path = u.path and c.file_id = u.file on conflict do nothing",
+    )
+    .bind::<SqlUuid, _>(scan)
+    .bind::<SqlUuid, _>(drive)
+    .bind::<Array<Text>, _>(&rows.paths)
+    .bind::<Array<SqlUuid>, _>(files)
+    .execute(conn)
+    .await
+}
+
+#[derive(QueryableByName)]
+struct Count {
+    #[diesel(sql_type = BigInt)]
+    n: i64,
+}
+
+/// How many different contents a scan has seen.
+pub async fn contents_seen(conn: &mut Conn, scan: Uuid) -> QueryResult<i64> {
+    let count: Count = diesel::sql_query(
+        "select count(distinct c.file_id) as n from scan_seen s join copies c on c.id = s.copy_id where s.scan_id = $1",
+    )
+    .bind::<SqlUuid, _>(scan)
+    .get_result(conn)
+    .await?;
+    Ok(count.n)
+}
+
+/// A copy that a complete scan did not find.
+#[derive(Clone, Debug, QueryableByName)]
+pub struct Lost {
+    #[diesel(sql_type = Text)]
+    pub path: String,
+    /// `missing` or `unreadable`.
+    #[diesel(sql_type = Text)]
+    pub state: String,
+}
+
+/// Copies under `root` (none: nowhere) that the scan did not see become `missing`; those at or below an unreadable
+/// path become `unreadable`. Answers those whose state is different now.
+pub async fn mark_lost(
+    conn: &mut Conn,
+    scan: Uuid,
+    drive: Uuid,
+    root: &str,
+    unreadable: &[String],
+    rest_is_missing: bool,
+) -> QueryResult<Vec<Lost>> {
+    diesel::sql_query(
+        "update copies c set state = n.state from ( \
+             select c.id, case when exists (select 1 from unnest($4::text[]) u (path) \
+                 where c.path = u.path or starts_with(c.path, u.path || '/')) then 'unreadable' else 'missing' end \
+                 as state \
+             from copies c where c.drive_id = $2 and starts_with(c.path, $3 || '/') \
+                 and c.state in ('verified', 'unreadable', 'missing') \
+                 and not exists (select 1 from scan_seen s where s.scan_id = $1 and s.copy_id = c.id)) n \
+         where c.id = n.id and c.state <> n.state and (n.state = 'unreadable' or $5) \
+         returning c.path, c.state",
+    )
+    .bind::<SqlUuid, _>(scan)
+    .bind::<SqlUuid, _>(drive)
+    .bind::<Text, _>(root)
+    .bind::<Array<Text>, _>(unreadable)
+    .bind::<Bool, _>(rest_is_missing)
+    .load(conn)
+    .await
+}
+
+/// Empties the notes of a scan that is complete.
+pub async fn forget_seen(conn: &mut Conn, scan: Uuid) -> QueryResult<()> {
+    diesel::sql_query("delete from scan_seen where scan_id = $1")
+        .bind::<SqlUuid, _>(scan)
+        .execute(conn)
+        .await
+        .map(drop)
+}
+
+/// Another drive that holds what this scan saw, at the same places and with the same times.
+#[derive(Clone, Debug, QueryableByName)]
+pub struct Twin {
+    #[diesel(sql_type = SqlUuid)]
+    pub id: Uuid,
+    #[diesel(sql_type = Text)]
+    pub label: String,
+    #[diesel(sql_type = Text)]
+    pub volume: String,
+    /// Places that are equal.
+    #[diesel(sql_type = BigInt)]
+    pub same: i64,
+}
+
+/// The live drive that is most like the scanned one.
+pub async fn twin(conn: &mut Conn, scan: Uuid, drive: Uuid) -> QueryResult<Option<Twin>> {
+    diesel::sql_query(
+        "select d.id, d.label, d.volume, count(*) as same from scan_seen s \
+         join copies c on c.id = s.copy_id \
+         join copies o on o.file_id = c.file_id and o.path = c.path and o.mtime = c.mtime and o.drive_id <> $2 \
+         join drives d on d.id = o.drive_id and d.deleted_at is null \
+         where s.scan_id = $1 group by d.id order by count(*) desc, d.id limit 1",
+    )
+    .bind::<SqlUuid, _>(scan)
+    .bind::<SqlUuid, _>(drive)
+    .get_result(conn)
+    .await
+    .optional()
+}
+
+/// A card to be found or made.
+#[derive(Clone, Debug)]
+pub struct CardSeen {
+    pub name: String,
+    pub camera: String,
+    pub number: String,
+    pub shot_on: Option<NaiveDate>,
+}
+
+/// A card that is there now.
+#[derive(Clone, Debug, QueryableByName)]
+pub struct CardRow {
+    #[diesel(sql_type = SqlUuid)]
+    pub id: Uuid,
+    #[diesel(sql_type = Text)]
+    pub name: String,
+    #[diesel(sql_type = Bool)]
+    pub made: bool,
+}
+
+/// Makes the cards that are not there, tied to the shoot day of their date where there is one; answers all of them.
+pub async fn cards(
+    conn: &mut Conn,
+    series: Uuid,
+    seen: &[CardSeen],
+    now: DateTime<Utc>,
+) -> QueryResult<Vec<CardRow>> {
+    let column = |of: fn(&CardSeen) -> &String| seen.iter().map(of).collect::<Vec<_>>();
+    let names = column(|card| &card.name);
+    let made: Vec<CardRow> = diesel::sql_query(
+        "insert into cards (id, series_id, shoot_day_id, name, camera, number, shot_on, state, wiped_by, notes, \
+             version, created_at, updated_at) \
+         select id, $1, (select d.id from shoot_days d where d.series_id = $1 and d.day = u.day \
+             and d.deleted_at is null order by d.id limit 1), name, camera, number, day, 'offloading', '', '', 1, $2, $2 \
+         from unnest($3::uuid[], $4::text[], $5::text[], $6::text[], $7::date[]) as u (id, name, camera, number, day) \
+         order by name on conflict (series_id, name) where deleted_at is null do nothing \
+         returning id, name, true as made",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Timestamptz, _>(now)
+    .bind::<Array<SqlUuid>, _>(seen.iter().map(|_| Uuid::now_v7()).collect::<Vec<_>>())
+    .bind::<Array<Text>, _>(&names)
+    .bind::<Array<Text>, _>(column(|card| &card.camera))
+    .bind::<Array<Text>, _>(column(|card| &card.number))
+    .bind::<Array<Nullable<Date>>, _>(seen.iter().map(|card| card.shot_on).collect::<Vec<_>>())
+    .load(conn)
+    .await?;
+    let mut all: Vec<CardRow> = diesel::sql_query(
+        "select id, name, false as made from cards where series_id = $1 and deleted_at is null and name = any($2)",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Array<Text>, _>(&names)
+    .load(conn)
+    .await?;
+    for card in &mut all {
+        card.made = made.iter().any(|other| other.id == card.id);
+    }
+    Ok(all)
+}
+
+#[derive(QueryableByName)]
+struct Name {
+    #[diesel(sql_type = Text)]
+    name: String,
+}
+
+/// Names of all live cards of the series.
+pub async fn card_names(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<String>> {
+    let names: Vec<Name> = diesel::sql_query(
+        "select name from cards where series_id = $1 and deleted_at is null order by id",
+    )
+    .bind::<SqlUuid, _>(series)
+    .load(conn)
+    .await?;
+    Ok(names.into_iter().map(|row| row.name).collect())
+}

@@ -1,0 +1,266 @@
+//! Scans of drives: opened, received chunk by chunk, completed. Every step may be repeated.
+
+mod chunk;
+mod complete;
+mod rolls;
+
+use diesel_async::AsyncConnection;
+use uuid::Uuid;
+use waybill_domain::hashes::HashKind;
+use waybill_domain::manifest::{SKIPPED_SENT, ScanStart, ScanStarted};
+use waybill_domain::perms::Action;
+
+pub use chunk::receive;
+pub use complete::complete;
+
+use super::access::{Actor, enter};
+use super::audit::{self, NOTHING, Subject};
+use super::check;
+use crate::app::App;
+use crate::db::Conn;
+use crate::db::card_states::{self, Arrival, DriveContents};
+use crate::db::scans::{self, Scan, ScanState, ScannedDrive};
+use crate::error::{FieldError, OpError};
+
+/// The most warnings that are kept of one scan; the last then says that there were more.
+const WARNINGS: usize = 200;
+
+/// Opens a scan, or finds it again.
+///
+/// # Errors
+/// Access; `Invalid`; `Conflict` when the id belongs to another scan, or the drive is known under another label.
+pub async fn begin(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    start: ScanStart,
+) -> Result<ScanStarted, OpError> {
+    checked(&start)?;
+    let conn = &mut *app.pool.get().await?;
+    enter(conn, actor, series, Action::SendScan).await?;
+    let now = app.now();
+    conn.transaction::<_, OpError, _>(async |conn| {
+        if let Some(known) = scans::any(conn, start.id).await? {
+            return again(conn, series, &start, &known).await;
+        }
+        let drive = drive(conn, actor, series, &start, now).await?;
+        let mut warnings = Vec::new();
+        for skipped in start.skipped.iter().filter(|skipped| skipped.reason.is_failure()) {
+            warn(&mut warnings, format!("Not read: {}: {}", skipped.path, skipped.detail));
+        }
+        let volume = start.volume.as_deref().unwrap_or_default();
+        if !volume.is_empty() && !drive.volume.is_empty() && drive.volume != volume {
+            warn(&mut warnings, format!(
+                "The drive {} was another volume when it was last scanned. Was it formatted, or is this another drive \
+                 with the same label? Two drives with one label count as one copy.",
+                drive.label
+            ));
+        }
+        if !scans::insert(conn, series, drive.id, actor.user_id, &start, warnings, now).await? {
+            return Err(OpError::Conflict("The scan was just opened by another run; send it again.".into()));
+        }
+        Ok(ScanStarted { id: start.id, next_chunk: 0, complete: false })
+    })
+    .await
+}
+
+fn checked(start: &ScanStart) -> Result<(), OpError> {
+    let mut faults = Vec::new();
+    check::required(&mut faults, "/drive", &start.drive, 100);
+    if start.drive.trim() != start.drive {
+        faults.push(FieldError::new(
+            "/drive",
+            "A label has no blanks at its ends.",
+        ));
+    }
+    check::required(&mut faults, "/root", &start.root, 1000);
+    check::required(&mut faults, "/tool", &start.tool, 200);
+    check::text(
+        &mut faults,
+        "/volume",
+        start.volume.as_deref().unwrap_or_default(),
+        200,
+    );
+    if start.file_count == Some(0) {
+        faults.push(FieldError::new(
+            "/file_count",
+            "This folder holds no file. Check that the drive is mounted and that the folder is the right one; \
+             nothing was saved.",
+        ));
+    }
+    if !start.hashes.contains(&HashKind::Xxh128) {
+        faults.push(FieldError::new(
+            "/hashes",
+            "Files are told apart by their xxh128; scan again with a program that makes it beside the others.",
+        ));
+    }
+    if start.skipped.len() > SKIPPED_SENT {
+        faults.push(FieldError::new(
+            "/skipped",
+            format!("At most {SKIPPED_SENT} entries are taken."),
+        ));
+    }
+    for (at, skipped) in start.skipped.iter().enumerate() {
+        for (field, value) in [("path", &skipped.path), ("detail", &skipped.detail)] {
+            if value.len() > 8192 || value.contains('\0') {
+                faults.push(FieldError::new(
+                    format!("/skipped/{at}/{field}"),
+                    "At most 8,192 bytes without NUL are taken.",
+                ));
+            }
+        }
+    }
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(OpError::Invalid(faults))
+    }
+}
+
+/// The same id a second time.
+async fn again(
+    conn: &mut Conn,
+    series: Uuid,
+    start: &ScanStart,
+    known: &Scan,
+) -> Result<ScanStarted, OpError> {
+    let drive = scans::lock_drive(conn, known.drive_id).await?;
+    if known.series_id != series
+        || known.root != start.root
+        || drive.label.to_lowercase() != start.drive.to_lowercase()
+    {
+        return Err(OpError::Conflict(
+            "This scan was begun before with another series, drive or folder. Scan again from the start; \
+             nothing was saved."
+                .into(),
+        ));
+    }
+    Ok(ScanStarted {
+        id: known.id,
+        next_chunk: u32::try_from(known.next_chunk).unwrap_or_default(),
+        complete: known.state == ScanState::Complete,
+    })
+}
+
+/// The drive that a label means: a known one, or a new record.
+async fn drive(
+    conn: &mut Conn,
+    actor: &Actor,
+    series: Uuid,
+    start: &ScanStart,
+    now: chrono::DateTime<chrono::Utc>,
+) -> Result<ScannedDrive, OpError> {
+    let volume = start.volume.as_deref().unwrap_or_default();
+    let same = match volume {
+        "" => None,
+        volume => scans::drive_by_volume(conn, series, volume).await?,
+    };
+    if let Some(same) = &same
+        && same.label.to_lowercase() != start.drive.to_lowercase()
+    {
+        return Err(OpError::Conflict(format!(
+            "This drive is known as \"{}\". Scan it again with --drive \"{}\", or change its label under Drives first. \
+             Counted twice, one drive would look like two copies; nothing was saved.",
+            same.label, same.label
+        )));
+    }
+    if let Some(known) = scans::drive_by_label(conn, series, &start.drive).await? {
+        let mut known = scans::lock_drive(conn, known.id).await?;
+        if known.volume.is_empty() && !volume.is_empty() {
+            volume.clone_into(&mut known.volume);
+            scans::identify_drive(conn, &known).await?;
+        }
+        return Ok(known);
+    }
+    let made = scans::insert_drive(conn, series, &start.drive, volume, now).await?;
+    let subject = Subject::of(series, "drive", made.id);
+    audit::record(conn, actor, now, "created", subject, NOTHING, Some(&made)).await?;
+    Ok(made)
+}
+
+/// The newest scans.
+///
+/// # Errors
+/// Access; the database's.
+pub async fn list(app: &App, actor: &Actor, series: Uuid) -> Result<Vec<Scan>, OpError> {
+    let conn = &mut *app.pool.get().await?;
+    enter(conn, actor, series, Action::ViewFootage).await?;
+    Ok(scans::newest(conn, series, 200).await?)
+}
+
+/// What a drive holds.
+///
+/// # Errors
+/// Access; `NotFound`; the database's.
+pub async fn contents(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    drive: Uuid,
+) -> Result<DriveContents, OpError> {
+    let conn = &mut *app.pool.get().await?;
+    enter(conn, actor, series, Action::ViewFootage).await?;
+    scans::find_drive(conn, series, drive)
+        .await?
+        .ok_or(OpError::NotFound("the drive"))?;
+    Ok(card_states::contents(conn, series, drive).await?)
+}
+
+/// Notes that a drive is another one than the drive it looks like, and works out its cards anew.
+///
+/// # Errors
+/// Access; `NotFound`; the database's.
+pub async fn separate(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    drive: Uuid,
+) -> Result<DriveContents, OpError> {
+    let conn = &mut *app.pool.get().await?;
+    enter(conn, actor, series, Action::EditFootage).await?;
+    let now = app.now();
+    conn.transaction::<_, OpError, _>(async |conn| {
+        let before = scans::find_drive(conn, series, drive)
+            .await?
+            .ok_or(OpError::NotFound("the drive"))?;
+        let mut after = before.clone();
+        (after.twin_of, after.known_separate) = (None, true);
+        scans::identify_drive(conn, &after).await?;
+        let subject = Subject::of(series, "drive", drive);
+        audit::record(
+            conn,
+            actor,
+            now,
+            "known_separate",
+            subject,
+            Some(&before),
+            Some(&after),
+        )
+        .await?;
+        complete::move_cards(conn, actor, series, drive, now).await?;
+        Ok(card_states::contents(conn, series, drive).await?)
+    })
+    .await
+}
+
+/// Cards expected and cards arrived, for each shoot day until today.
+///
+/// # Errors
+/// Access; the database's.
+pub async fn arrivals(app: &App, actor: &Actor, series: Uuid) -> Result<Vec<Arrival>, OpError> {
+    let conn = &mut *app.pool.get().await?;
+    let access = enter(conn, actor, series, Action::ViewFootage).await?;
+    let zone: chrono_tz::Tz = access.series.fields.zone.parse().unwrap_or(chrono_tz::UTC);
+    let today = app.now().with_timezone(&zone).date_naive();
+    Ok(card_states::arrivals(conn, series, today).await?)
+}
+
+/// Adds a sentence for the person who scans, up to a limit.
+fn warn(warnings: &mut Vec<String>, text: String) {
+    match warnings.len() {
+        WARNINGS => warnings.push("There are more warnings of these kinds.".into()),
+        len if len > WARNINGS => {}
+        _ if warnings.contains(&text) => {}
+        _ => warnings.push(text),
+    }
+}

@@ -1,0 +1,410 @@
+//! One chunk of a scan: all of it in one transaction, or none.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{DateTime, Datelike, Utc};
+use diesel_async::AsyncConnection;
+use serde_json::Value;
+use uuid::Uuid;
+use waybill_domain::hashes::HashKind;
+use waybill_domain::manifest::{FileEntry, LineError, chunk_digest, read_chunk};
+use waybill_domain::media::{Container, MediaFacts};
+use waybill_domain::perms::Action;
+
+use super::{rolls, warn};
+use crate::app::App;
+use crate::db::Conn;
+use crate::db::ingest::{self, Additions, CardRow, Columns, Known};
+use crate::db::scans::{self, Scan, ScanState};
+use crate::error::OpError;
+use crate::ops::access::{Access, Actor, enter};
+use crate::ops::audit::{self, NOTHING, Subject};
+
+/// Takes in chunk `number`; answers the number of the next one. The same chunk again changes nothing.
+///
+/// # Errors
+/// Access; `NotFound`; `Invalid` naming the line; `Conflict` for another content under the number, a chunk out of
+/// order, a scan that is complete.
+pub async fn receive(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    scan: Uuid,
+    number: u32,
+    digest: Option<&str>,
+    body: &[u8],
+) -> Result<u32, OpError> {
+    let number = i32::try_from(number)
+        .map_err(|_| OpError::BadRequest("there is no chunk of that number".into()))?;
+    let made = chunk_digest(body);
+    if digest.is_some_and(|given| !given.eq_ignore_ascii_case(&made)) {
+        return Err(OpError::BadRequest(
+            "the chunk was damaged on its way: its SHA-256 is not the one given. Send it again; nothing was saved"
+                .into(),
+        ));
+    }
+    let entries = read_chunk(body).map_err(|error| match error {
+        LineError::TooMany => OpError::TooLarge(error.to_string()),
+        other => OpError::BadRequest(other.to_string()),
+    })?;
+    let conn = &mut *app.pool.get().await?;
+    let access = enter(conn, actor, series, Action::SendScan).await?;
+    let now = app.now();
+    conn.transaction::<_, OpError, _>(async |conn| {
+        let mut scan = scans::lock(conn, series, scan)
+            .await?
+            .ok_or(OpError::NotFound("the scan"))?;
+        if is_known(conn, &scan, number, &made).await? {
+            return Ok(next(&scan));
+        }
+        let columns = columns(&scan.root, &entries, now)?;
+        take_in(conn, &access, &mut scan, &entries, columns, now).await?;
+        let files = i32::try_from(entries.len()).unwrap_or(i32::MAX);
+        scans::insert_chunk(conn, scan.id, number, &made, files).await?;
+        scan.next_chunk = number.saturating_add(1);
+        scan.files = scan.files.saturating_add(files);
+        scans::update(conn, &scan).await?;
+        Ok(next(&scan))
+    })
+    .await
+}
+
+fn next(scan: &Scan) -> u32 {
+    u32::try_from(scan.next_chunk).unwrap_or_default()
+}
+
+/// Whether the chunk is there already; an error when it can't be taken now.
+async fn is_known(
+    conn: &mut Conn,
+    scan: &Scan,
+    number: i32,
+    digest: &str,
+) -> Result<bool, OpError> {
+    match scans::digest(conn, scan.id, number).await? {
+        Some(known) if known == digest => return Ok(true),
+        Some(_) => {
+            return Err(OpError::Conflict(format!(
+                "Chunk {number} of this scan was received with another content. Start a new scan; nothing was saved."
+            )));
+        }
+        None => {}
+    }
+    if scan.state == ScanState::Complete {
+        return Err(OpError::Conflict(
+            "This scan is complete; nothing can be added to it. Start a new one.".into(),
+        ));
+    }
+    if number != scan.next_chunk {
+        return Err(OpError::Conflict(format!(
+            "Chunk {number} came, but chunk {} is next. Send the missing ones first.",
+            scan.next_chunk
+        )));
+    }
+    Ok(false)
+}
+
+async fn take_in(
+    conn: &mut Conn,
+    access: &Access,
+    scan: &mut Scan,
+    entries: &[FileEntry],
+    mut columns: Columns,
+    now: DateTime<Utc>,
+) -> Result<(), OpError> {
+    let series = access.series.id;
+    let drive = scans::lock_drive(conn, scan.drive_id).await?;
+    if drive.deleted_at.is_some() {
+        return Err(OpError::Conflict(format!(
+            "The drive {} was deleted while it was being scanned. Restore it under Drives, then send this again.",
+            drive.label
+        )));
+    }
+    let mut warnings = std::mem::take(&mut scan.warnings.0);
+    let cards = take_cards(
+        conn,
+        access,
+        scan,
+        entries,
+        &mut columns,
+        &mut warnings,
+        now,
+    )
+    .await?;
+    let new = ingest::add_files(conn, series, &columns, now).await?;
+    let known = ingest::find_files(conn, series, &columns).await?;
+    if known.len() != entries.len() {
+        return Err(OpError::Internal(
+            "a file of a chunk is not there after it was added".into(),
+        ));
+    }
+    let more = additions(&known, &columns, entries, &mut warnings);
+    ingest::extend_files(conn, &columns, &more).await?;
+    elsewhere(&known, &columns, &cards, &mut warnings);
+    let files: Vec<Uuid> = known.iter().map(|known| known.file_id).collect();
+    for path in ingest::mark_changed(conn, drive.id, &columns, &files).await? {
+        warn(
+            &mut warnings,
+            format!(
+                "Changed: {path} holds another content than when it was last read. Both are kept: the file that was \
+             there has lost this copy."
+            ),
+        );
+    }
+    let copies = ingest::upsert_copies(conn, series, drive.id, &columns, &files).await?;
+    ingest::note_seen(conn, scan.id, drive.id, &columns, &files).await?;
+    for entry in entries {
+        for warning in &entry.warnings {
+            warn(
+                &mut warnings,
+                format!("{}: {}", entry.path_text(), no_nul(warning)),
+            );
+        }
+    }
+    scan.warnings.0 = warnings;
+    scan.bytes = columns
+        .sizes
+        .iter()
+        .fold(scan.bytes, |sum, size| sum.saturating_add(*size));
+    scan.new_files = scan
+        .new_files
+        .saturating_add(i32::try_from(new).unwrap_or(i32::MAX));
+    scan.new_copies = scan
+        .new_copies
+        .saturating_add(i32::try_from(copies).unwrap_or(i32::MAX));
+    Ok(())
+}
+
+/// Finds or makes the cards of the chunk and ties its files to them.
+async fn take_cards(
+    conn: &mut Conn,
+    access: &Access,
+    scan: &mut Scan,
+    entries: &[FileEntry],
+    columns: &mut Columns,
+    warnings: &mut Vec<String>,
+    now: DateTime<Utc>,
+) -> Result<Vec<CardRow>, OpError> {
+    let series = &access.series;
+    let rolls = rolls::sort(series, &scan.root, entries);
+    if let Some(first) = rolls.outside.first().and_then(|at| columns.paths.get(*at))
+        && !warnings.iter().any(|text| text.starts_with(OUTSIDE))
+    {
+        warn(
+            warnings,
+            format!(
+                "{OUTSIDE} {} (the first: {first}). They are kept, but belong to no card.",
+                series.fields.roll_pattern
+            ),
+        );
+    }
+    let seen: Vec<_> = rolls
+        .by_name
+        .values()
+        .map(|(roll, _)| rolls::card(roll))
+        .collect();
+    let cards = ingest::cards(conn, series.id, &seen, now).await?;
+    let summary = scan.summary.get_or_insert_default();
+    for card in &cards {
+        let Some((roll, files)) = rolls.by_name.get(&card.name) else {
+            continue;
+        };
+        for at in files {
+            if let Some(place) = columns.cards.get_mut(*at) {
+                *place = Some(card.id);
+            }
+        }
+        if card.made {
+            summary.0.cards_made = summary.0.cards_made.saturating_add(1);
+            let subject = Subject::of(series.id, "card", card.id);
+            audit::record(
+                conn,
+                &access.actor,
+                now,
+                "created",
+                subject,
+                NOTHING,
+                Some(roll),
+            )
+            .await?;
+            for problem in rolls::problems(series, roll) {
+                warn(warnings, problem);
+            }
+        }
+    }
+    Ok(cards)
+}
+
+/// How the warning about files outside of roll folders begins.
+const OUTSIDE: &str = "Some files lie in no folder named by the pattern";
+
+/// What this scan knows more than the series did, and where the two contradict each other.
+fn additions(
+    known: &[Known],
+    columns: &Columns,
+    entries: &[FileEntry],
+    warnings: &mut Vec<String>,
+) -> Additions {
+    let mut more = Additions::default();
+    let mut done = BTreeSet::new();
+    for (at, known) in known.iter().enumerate() {
+        let (Some(entry), Some(hashes)) = (entries.get(at), columns.hashes.get(at)) else {
+            continue;
+        };
+        let card = columns.cards.get(at).copied().flatten();
+        let other = |kind: &HashKind| known.hashes.get(kind.name()).and_then(Value::as_str);
+        let contradicts =
+            |(kind, digest): (&HashKind, &String)| other(kind).is_some_and(|other| other != digest);
+        if let Some((kind, _)) = entry.hashes.iter().find(|pair| contradicts(*pair)) {
+            warn(
+                warnings,
+                format!(
+                    "{}: its xxh128 is that of a known file, but its {} is another. One of the two readings is wrong: read \
+                 both copies again.",
+                    entry.path_text(),
+                    kind.name()
+                ),
+            );
+        }
+        let adds_hash = entry.hashes.keys().any(|kind| other(kind).is_none());
+        let adds_card = known.card_id.is_none() && card.is_some();
+        let adds_facts = !known.has_facts && columns.facts.get(at).is_some_and(Option::is_some);
+        if (adds_hash || adds_card || adds_facts) && done.insert(known.file_id) {
+            more.ids.push(known.file_id);
+            more.hashes.push(hashes.clone());
+            more.cards.push(card);
+            more.at.push(at);
+        }
+    }
+    more
+}
+
+/// Content that belongs to another card already: a card copied twice under two names, or a file moved.
+fn elsewhere(known: &[Known], columns: &Columns, cards: &[CardRow], warnings: &mut Vec<String>) {
+    let mut counts = BTreeMap::<&str, usize>::new();
+    for (known, card) in known.iter().zip(&columns.cards) {
+        let size = columns
+            .sizes
+            .get(usize::try_from(known.at).unwrap_or_default());
+        if let (Some(theirs), Some(ours)) = (known.card_id, card)
+            && theirs != *ours
+            && size.is_some_and(|size| *size > 0)
+            && let Some(card) = cards.iter().find(|card| card.id == *ours)
+        {
+            let count = counts.entry(card.name.as_str()).or_default();
+            *count = count.saturating_add(1);
+        }
+    }
+    for (name, count) in counts {
+        warn(
+            warnings,
+            format!(
+                "{name}: {count} of its files have the same content as files of another card and stay with that one. Was a \
+             card copied twice under two names?"
+            ),
+        );
+    }
+}
+
+fn columns(root: &str, entries: &[FileEntry], now: DateTime<Utc>) -> Result<Columns, OpError> {
+    let mut all = Columns::default();
+    let mut paths = BTreeSet::new();
+    for (at, entry) in entries.iter().enumerate() {
+        let line = at.saturating_add(1);
+        let Some(xxh128) = entry.hashes.get(&HashKind::Xxh128) else {
+            return Err(OpError::BadRequest(format!(
+                "line {line} of the chunk has no xxh128, by which files are told apart. Scan again with it; nothing of \
+                 this chunk was saved"
+            )));
+        };
+        let size = i64::try_from(entry.size).map_err(|_| {
+            OpError::BadRequest(format!("line {line} of the chunk: no file is that large"))
+        })?;
+        let path = format!("{root}/{}", entry.path_text());
+        if !paths.insert(path.clone()) {
+            return Err(OpError::BadRequest(format!(
+                "line {line} of the chunk: {path} is listed twice; nothing of this chunk was saved"
+            )));
+        }
+        let name = entry.path.last().cloned().unwrap_or_default();
+        let media = entry.media.as_ref();
+        let reel = media
+            .and_then(|media| media.reel.as_deref())
+            .map(no_nul)
+            .unwrap_or_default();
+        all.ids.push(Uuid::now_v7());
+        all.cards.push(None);
+        all.stems.push(crate::db::files::stem(&name));
+        all.folded
+            .push(crate::db::files::fold(&format!("{path} {reel}")));
+        all.kinds.push(kind(&name, media));
+        all.names.push(name);
+        all.sizes.push(size);
+        all.xxh128.push(xxh128.clone());
+        all.hashes.push(json(&entry.hashes)?);
+        all.facts.push(media.map(json).transpose()?);
+        all.reels.push(reel);
+        let rate = media.and_then(|media| media.rate);
+        let num = rate.and_then(|rate| i32::try_from(rate.num).ok());
+        let den = rate.and_then(|rate| i32::try_from(rate.den).ok());
+        all.rate_nums.push(num.filter(|_| den.is_some()));
+        all.rate_dens.push(den.filter(|_| num.is_some()));
+        let start = media.and_then(|media| media.start.as_ref());
+        all.drops.push(start.map(|start| start.drop));
+        all.starts.push(start.map(|start| start.frame));
+        let frames = media.and_then(|media| media.frame_count);
+        all.counts
+            .push(frames.and_then(|frames| i64::try_from(frames).ok()));
+        all.paths.push(path);
+        all.modified.push(plausible(entry.modified));
+        all.read
+            .push(plausible(entry.read).map_or(now, |read| read.min(now)));
+    }
+    Ok(all)
+}
+
+/// An instant that a database can keep; drives with a flat battery tell any year.
+fn plausible(at: DateTime<Utc>) -> Option<DateTime<Utc>> {
+    (1900..=9999).contains(&at.year()).then_some(at)
+}
+
+/// A file without a readable header is told by its name.
+fn kind(name: &str, media: Option<&MediaFacts>) -> &'static str {
+    let extension = name
+        .rsplit_once('.')
+        .map(|(_, end)| end.to_ascii_lowercase());
+    match media {
+        Some(media) if media.container == Container::Wave => "sound",
+        Some(media)
+            if media.width.is_none() && media.frame_count.is_none() && media.audio.is_some() =>
+        {
+            "sound"
+        }
+        Some(_) => "picture",
+        None => match extension.as_deref() {
+            Some("mov" | "mp4" | "m4v" | "mxf" | "mts" | "m2ts" | "avi" | "mkv") => "picture",
+            Some("wav" | "bwf" | "aif" | "aiff" | "flac" | "mp3" | "m4a") => "sound",
+            _ => "other",
+        },
+    }
+}
+
+/// A value as JSON that the database takes: without NUL, which headers may hold.
+fn json<T: serde::Serialize>(value: &T) -> Result<Value, OpError> {
+    let mut value = serde_json::to_value(value)
+        .map_err(|error| OpError::Internal(format!("a file entry: {error}")))?;
+    strip(&mut value);
+    Ok(value)
+}
+
+fn strip(value: &mut Value) {
+    match value {
+        Value::String(text) if text.contains('\0') => *text = no_nul(text),
+        Value::Array(items) => items.iter_mut().for_each(strip),
+        Value::Object(fields) => fields.values_mut().for_each(strip),
+        _ => {}
+    }
+}
+
+fn no_nul(text: &str) -> String {
+    text.replace('\0', "")
+}

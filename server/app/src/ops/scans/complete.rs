@@ -1,0 +1,268 @@
+//! The end of a scan: its counts are checked, what was not found is marked, and the cards' states follow.
+
+use chrono::{DateTime, Utc};
+use diesel_async::AsyncConnection;
+use serde_json::json;
+use uuid::Uuid;
+use waybill_domain::footage::roll::collisions;
+use waybill_domain::manifest::{SKIPPED_SENT, ScanComplete, ScanSummary, scan_digest};
+use waybill_domain::perms::Action;
+
+use super::warn;
+use crate::app::App;
+use crate::db::scans::{self, Scan, ScanState};
+use crate::db::{Conn, Json, card_states, ingest};
+use crate::error::OpError;
+use crate::ops::access::{Access, Actor, enter};
+use crate::ops::audit::{self, NOTHING, Subject};
+use crate::ops::check;
+
+/// Closes a scan. Asked again, it answers the same and does nothing.
+///
+/// # Errors
+/// Access; `NotFound`; `Conflict` when chunks are missing or different; `UnsafeState` for a scan without files.
+pub async fn complete(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    scan: Uuid,
+    whole: ScanComplete,
+) -> Result<ScanSummary, OpError> {
+    let conn = &mut *app.pool.get().await?;
+    let access = enter(conn, actor, series, Action::SendScan).await?;
+    let now = app.now();
+    let summary = conn
+        .transaction::<_, OpError, _>(async |conn| {
+            let mut scan = scans::lock(conn, series, scan)
+                .await?
+                .ok_or(OpError::NotFound("the scan"))?;
+            if let (ScanState::Complete, Some(Json(summary))) = (scan.state, &scan.summary) {
+                return Ok(Some(summary.clone()));
+            }
+            if scan.next_chunk == 0 && whole.files == 0 {
+                scans::delete(conn, scan.id).await?;
+                return Ok(None);
+            }
+            received(conn, &scan, &whole).await?;
+            close(conn, &access, &mut scan, now).await.map(Some)
+        })
+        .await?;
+    summary.ok_or_else(|| {
+        OpError::UnsafeState(
+            "This scan holds no file, so it says nothing about the drive and was not kept. Check that the drive is \
+             mounted and that the folder is the right one."
+                .into(),
+        )
+    })
+}
+
+/// Whether everything came.
+async fn received(conn: &mut Conn, scan: &Scan, whole: &ScanComplete) -> Result<(), OpError> {
+    let files = u64::try_from(scan.files).unwrap_or_default();
+    if files != whole.files {
+        return Err(OpError::Conflict(format!(
+            "{} files were announced, {files} came in {} chunks. Send the missing chunks (the next is {}), then complete \
+             again.",
+            whole.files, scan.next_chunk, scan.next_chunk
+        )));
+    }
+    if !scan_digest(scans::digests(conn, scan.id).await?).eq_ignore_ascii_case(&whole.digest) {
+        return Err(OpError::Conflict(
+            "The chunks that came are not those that were sent: their digest differs. Scan again under a new id.".into(),
+        ));
+    }
+    Ok(())
+}
+
+async fn close(
+    conn: &mut Conn,
+    access: &Access,
+    scan: &mut Scan,
+    now: DateTime<Utc>,
+) -> Result<ScanSummary, OpError> {
+    let (series, actor) = (access.series.id, &access.actor);
+    scans::lock_drive(conn, scan.drive_id).await?;
+    let mut warnings = std::mem::take(&mut scan.warnings.0);
+    lost(conn, scan, &mut warnings).await?;
+    twin(conn, actor, scan, now, &mut warnings).await?;
+    for wanted in card_states::days_wanted(conn, series, scan.id).await? {
+        warn(
+            &mut warnings,
+            format!(
+                "{} of {}: no shoot day is entered for that date. Enter it under Shoot days, and they are counted there.",
+                counted(wanted.cards, "card", "cards"),
+                check::date(wanted.day)
+            ),
+        );
+    }
+    let names = ingest::card_names(conn, series).await?;
+    for collision in collisions(names.iter().map(String::as_str)) {
+        warn(&mut warnings, format!("{collision}, letters big or small."));
+    }
+    for card in move_cards(conn, actor, series, scan.drive_id, now).await? {
+        if card.before == "safe_to_wipe" {
+            warn(
+                &mut warnings,
+                format!(
+                    "{} was called safe to wipe, but two verified copies of all of its files are no longer known. Do not \
+                 wipe it.",
+                    card.name
+                ),
+            );
+        }
+    }
+    let contents = u64::try_from(ingest::contents_seen(conn, scan.id).await?).unwrap_or_default();
+    let new_files = u64::try_from(scan.new_files).unwrap_or_default();
+    let mut summary = scan.summary.take().unwrap_or_default().0;
+    summary.new_files = new_files;
+    summary.known_files = contents.saturating_sub(new_files);
+    summary.new_copies = u64::try_from(scan.new_copies).unwrap_or_default();
+    summary.warnings = warnings.clone();
+    scan.warnings.0 = warnings;
+    scan.summary = Some(Json(summary.clone()));
+    scan.state = ScanState::Complete;
+    scan.completed_at = Some(now);
+    scans::update(conn, scan).await?;
+    ingest::forget_seen(conn, scan.id).await?;
+    let line = json!({
+        "drive_id": scan.drive_id, "root": scan.root, "files": scan.files, "bytes": scan.bytes,
+        "new_files": scan.new_files, "new_copies": scan.new_copies, "warnings": scan.warnings.0.len(),
+    });
+    let subject = Subject::of(series, "scan", scan.id);
+    audit::record(conn, actor, now, "completed", subject, NOTHING, Some(&line)).await?;
+    Ok(summary)
+}
+
+/// Marks what is known on the drive and was not found. Where part of the folder could not be read, nothing is called
+/// missing: it may be there.
+async fn lost(conn: &mut Conn, scan: &Scan, warnings: &mut Vec<String>) -> Result<(), OpError> {
+    let failed: Vec<_> = scan
+        .skipped
+        .0
+        .iter()
+        .filter(|skipped| skipped.reason.is_failure())
+        .collect();
+    let top = failed
+        .iter()
+        .any(|skipped| matches!(skipped.path.as_str(), "" | "." | "/"));
+    let rest_is_missing = !top && failed.len() < SKIPPED_SENT;
+    let unreadable: Vec<String> = failed
+        .iter()
+        .map(|skipped| format!("{}/{}", scan.root, skipped.path))
+        .collect();
+    let lost = ingest::mark_lost(
+        conn,
+        scan.id,
+        scan.drive_id,
+        &scan.root,
+        &unreadable,
+        rest_is_missing,
+    )
+    .await?;
+    let missing: Vec<_> = lost.iter().filter(|lost| lost.state == "missing").collect();
+    if let Some(first) = missing.first() {
+        warn(
+            warnings,
+            format!(
+                "{} known in this folder of the drive and not there now; the first: {}.",
+                counted(missing.len() as i64, "file is", "files are"),
+                first.path
+            ),
+        );
+    }
+    if !rest_is_missing {
+        warn(
+            warnings,
+            "Too much of this folder could not be read to say what is missing from it.".to_owned(),
+        );
+    }
+    Ok(())
+}
+
+/// Notes when everything lies at the same places with the same times as on another drive: it may be that drive.
+async fn twin(
+    conn: &mut Conn,
+    actor: &Actor,
+    scan: &Scan,
+    now: DateTime<Utc>,
+    warnings: &mut Vec<String>,
+) -> Result<(), OpError> {
+    let before = scans::lock_drive(conn, scan.drive_id).await?;
+    if before.known_separate {
+        return Ok(());
+    }
+    let mostly = i64::from(scan.files).saturating_mul(9);
+    let like = ingest::twin(conn, scan.id, before.id)
+        .await?
+        .filter(|twin| {
+            let differ = !twin.volume.is_empty()
+                && !before.volume.is_empty()
+                && twin.volume != before.volume;
+            twin.same.saturating_mul(10) >= mostly && !differ
+        });
+    let mut after = before.clone();
+    after.twin_of = None;
+    if let Some(like) = like {
+        let other = scans::lock_drive(conn, like.id).await?;
+        if !other.known_separate && other.twin_of != Some(before.id) {
+            after.twin_of = Some(other.twin_of.unwrap_or(other.id)).filter(|id| *id != before.id);
+            warn(
+                warnings,
+                format!(
+                    "All that is on {} lies at the same places, with the same times, on {}. If that is one drive with two \
+                 labels, delete {} under Drives and scan with --drive \"{}\". If they are two, say so at {} under \
+                 Drives; until then the two count as one copy.",
+                    before.label, like.label, before.label, like.label, before.label
+                ),
+            );
+        }
+    }
+    if after.twin_of != before.twin_of {
+        scans::identify_drive(conn, &after).await?;
+        let subject = Subject::of(scan.series_id, "drive", before.id);
+        audit::record(
+            conn,
+            actor,
+            now,
+            "compared",
+            subject,
+            Some(&before),
+            Some(&after),
+        )
+        .await?;
+    }
+    Ok(())
+}
+
+/// Works out the cards of a drive, with a line of the audit trail for each that moved.
+pub async fn move_cards(
+    conn: &mut Conn,
+    actor: &Actor,
+    series: Uuid,
+    drive: Uuid,
+    now: DateTime<Utc>,
+) -> Result<Vec<card_states::CardMoved>, OpError> {
+    let moved = card_states::work_out(conn, series, drive, now).await?;
+    for card in &moved {
+        let subject = Subject::of(series, "card", card.id);
+        let (before, after) = (
+            json!({ "state": card.before }),
+            json!({ "state": card.after }),
+        );
+        audit::record(
+            conn,
+            actor,
+            now,
+            "changed",
+            subject,
+            Some(&before),
+            Some(&after),
+        )
+        .await?;
+    }
+    Ok(moved)
+}
+
+fn counted(count: i64, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
