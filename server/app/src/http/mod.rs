@@ -4,7 +4,9 @@
 pub mod account;
 pub mod clearance;
 pub mod cuts;
+pub mod files;
 pub mod guard;
+pub mod log;
 pub mod openapi;
 pub mod records;
 pub mod reminders;

@@ -9,7 +9,7 @@ use utoipa::openapi::OpenApi as Document;
 use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{account, clearance, cuts, openapi, records, reminders, scans, series, team};
+use super::{account, clearance, cuts, files, log, openapi, records, reminders, scans, series, team};
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
 
@@ -26,7 +26,9 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(clearance::routes)
         .configure(series::routes)
         .configure(reminders::routes)
-        .configure(scans::routes);
+        .configure(scans::routes)
+        .configure(files::routes)
+        .configure(log::routes);
 }
 
 /// The OpenAPI document, without a database.

@@ -7,6 +7,8 @@ pub mod audit;
 pub mod check;
 pub mod clearance;
 pub mod cuts;
+pub mod files;
+pub mod log;
 pub mod mails;
 pub mod matching;
 pub mod outbox;

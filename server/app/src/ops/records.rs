@@ -266,7 +266,7 @@ struct Count {
     n: i64,
 }
 
-async fn check<F: Fields>(
+pub(super) async fn check<F: Fields>(
     conn: &mut Conn,
     series: Uuid,
     old: Option<(Uuid, &F)>,
