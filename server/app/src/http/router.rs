@@ -9,7 +9,9 @@ use utoipa::openapi::OpenApi as Document;
 use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{account, clearance, cuts, files, log, openapi, records, reminders, scans, series, team};
+use super::{
+    account, clearance, cuts, files, log, openapi, records, reminders, scans, series, team,
+};
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
 
