@@ -1,9 +1,10 @@
 //! Closed sets of words in text columns. The words in SQL, in JSON and in the checks of the migrations are the same.
 
 /// An enum whose variants are words: serde, OpenAPI and a text column agree on them.
+/// The word is taken as a bare token: as a `literal` fragment utoipa would not see it and print the Rust names.
 #[macro_export]
 macro_rules! text_enum {
-    ($(#[$meta:meta])* pub enum $name:ident { $($variant:ident = $word:literal),+ $(,)? }) => {
+    ($(#[$meta:meta])* pub enum $name:ident { $($variant:ident = $word:tt),+ $(,)? }) => {
         $(#[$meta])*
         #[derive(
             Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize, utoipa::ToSchema,
