@@ -1,6 +1,6 @@
 // Calls: our header on changes, problem details as errors, conflicts with both versions, the connection's state.
 import { afterEach, expect, test, vi } from "vitest";
-import { ApiError, ConflictError, call, post, put } from "./client";
+import { ApiError, answered, api, ConflictError, call, post, put } from "./client";
 import { connection } from "./connection";
 
 function answer(status: number, body?: unknown, type = "application/problem+json") {
@@ -13,16 +13,24 @@ function answer(status: number, body?: unknown, type = "application/problem+json
   return fake;
 }
 
+/** The request that the fake was called with. */
+function requestOf(fake: ReturnType<typeof answer>): Request {
+  const request = fake.mock.calls[0]?.[0];
+  if (!(request instanceof Request)) throw new Error("nothing was sent");
+  return request;
+}
+
 afterEach(() => vi.unstubAllGlobals());
 
 test("changes carry our header and the version, reads don't", async () => {
   const fake = answer(200, { id: "1" }, "application/json");
   await put("/api/x/1", { a: 1 }, 7);
-  const headers = new Headers(fake.mock.calls[0]?.[1]?.headers);
+  const { headers } = requestOf(fake);
   expect(headers.get("X-Waybill")).toBe("1");
   expect(headers.get("If-Match")).toBe('"7"');
-  answer(200, {}, "application/json");
+  const reading = answer(200, {}, "application/json");
   await call("GET", "/api/x");
+  expect(requestOf(reading).headers.has("X-Waybill")).toBe(false);
 });
 
 test("problem details become an error with code, words and fields", async () => {
@@ -75,4 +83,13 @@ test("no answer at all", async () => {
   const error = await post("/api/x", {}).catch((cause: unknown) => cause);
   expect(error).toMatchObject({ status: 0, code: "unavailable" });
   expect(connection()).toBe("unreachable");
+});
+
+test("typed calls go the same way", async () => {
+  const fake = answer(200, { items: [], current: null }, "application/json");
+  const list = await answered(api.GET("/api/me/sign-ins"));
+  expect(list.current).toBeNull();
+  answer(401, { title: "Sign in first", code: "unauthenticated" });
+  await expect(answered(api.GET("/api/me"))).rejects.toMatchObject({ status: 401 });
+  expect(requestOf(fake).url).toContain("/api/me/sign-ins");
 });

@@ -1,6 +1,8 @@
-// The one way to the server: openapi-fetch's idea of a call (path, method, body), our header against forged
-// requests, problem details turned into a typed error, and the state of the connection for the notice bar.
+// The one way to the server: openapi-fetch over the generated types, our header against forged requests,
+// problem details turned into a typed error, and the state of the connection for the notice bar.
+import createClient from "openapi-fetch";
 import { reportConnection } from "./connection";
+import type { paths } from "./schema.gen";
 import type { Problem, ProblemField } from "./types";
 
 /** An answer of the server that is not a success, or no answer at all. */
@@ -95,34 +97,26 @@ const unreachable = () =>
     "Check the network. What you typed is still here; send it again when the connection is back.",
   );
 
-/** Calls the server and gives the parsed body, or throws an `ApiError`. */
-export async function call<T>(method: Method, path: string, options: CallOptions = {}): Promise<T> {
-  const headers = new Headers({ Accept: "application/json" });
-  if (method !== "GET") headers.set("X-Waybill", "1");
-  if (options.ifMatch !== undefined) headers.set("If-Match", `"${options.ifMatch}"`);
-  const init: RequestInit = { method, headers, credentials: "same-origin" };
-  if (options.signal) init.signal = options.signal;
-  if (options.body !== undefined) {
-    headers.set("Content-Type", "application/json");
-    init.body = JSON.stringify(options.body);
-  }
+/**
+ * Sends a request with our header against forged requests; throws an `ApiError` for every answer that is no success.
+ * An answer without a body comes back as 204, whatever its status was.
+ */
+export async function send(request: Request): Promise<Response> {
+  request.headers.set("Accept", "application/json");
+  if (request.method !== "GET") request.headers.set("X-Waybill", "1");
   let response: Response;
   try {
-    response = await fetch(withQuery(path, options.query), init);
+    response = await fetch(request);
   } catch (cause) {
     if (cause instanceof DOMException && cause.name === "AbortError") throw cause;
     reportConnection("unreachable");
     throw unreachable();
   }
-  if (response.status === 502 || response.status === 503 || response.status === 504) {
-    reportConnection("unavailable");
-  } else {
-    reportConnection("fine");
-  }
+  const away = response.status === 502 || response.status === 503 || response.status === 504;
+  reportConnection(away ? "unavailable" : "fine");
   if (!response.ok) throw problemToError(response.status, await readProblem(response));
   const type = response.headers.get("Content-Type") ?? "";
-  // Answers without a body (204, and 202 after asking for a reset mail) carry no type either.
-  if (response.status === 204 || type === "") return undefined as T;
+  if (response.status === 204 || type === "") return new Response(null, { status: 204 });
   if (!type.includes("json")) {
     throw new ApiError(
       response.status,
@@ -131,7 +125,37 @@ export async function call<T>(method: Method, path: string, options: CallOptions
       "Reload the page; if it stays so, the server and the page are of different versions.",
     );
   }
-  return (await response.json()) as T;
+  return response;
+}
+
+/** Calls by the paths of the OpenAPI document: a call that no longer fits it does not compile. */
+export const api = createClient<paths>({
+  baseUrl: window.location.origin,
+  credentials: "same-origin",
+  fetch: send,
+});
+
+/** The body of a typed call's answer; `send` has thrown for every answer that has none of the promised shape. */
+export async function answered<T>(call: Promise<{ data?: T }>): Promise<T> {
+  return (await call).data as T;
+}
+
+/** The header of a change: the version that it was made on. */
+export const onVersion = (version: number) => ({ "If-Match": `"${version}"` });
+
+/** Calls the server by a path put together here, for what is the same for every kind of record. */
+export async function call<T>(method: Method, path: string, options: CallOptions = {}): Promise<T> {
+  const headers = new Headers();
+  if (options.ifMatch !== undefined) headers.set("If-Match", `"${options.ifMatch}"`);
+  const init: RequestInit = { method, headers, credentials: "same-origin" };
+  if (options.signal) init.signal = options.signal;
+  if (options.body !== undefined) {
+    headers.set("Content-Type", "application/json");
+    init.body = JSON.stringify(options.body);
+  }
+  const url = new URL(withQuery(path, options.query), window.location.origin);
+  const response = await send(new Request(url, init));
+  return response.status === 204 ? (undefined as T) : ((await response.json()) as T);
 }
 
 export const get = <T>(path: string, query?: CallOptions["query"], signal?: AbortSignal) =>

@@ -1,11 +1,10 @@
 // Who is signed in, what they may do, and where to go when nobody is.
 import { queryOptions, useSuspenseQuery } from "@tanstack/react-query";
-import { get } from "./client";
-import type { Me } from "./types";
+import { answered, api } from "./client";
 
 export const meQuery = queryOptions({
   queryKey: ["me"] as const,
-  queryFn: ({ signal }) => get<Me>("/api/me", undefined, signal),
+  queryFn: ({ signal }) => answered(api.GET("/api/me", { signal })),
   staleTime: 60_000,
 });
 

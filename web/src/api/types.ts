@@ -1,30 +1,22 @@
-// Shapes of the server's answers that the pages name. Record fields are the columns of the migrations.
+// Names for the shapes of the OpenAPI document that the pages speak of.
+import type { components } from "./schema.gen";
 
-export interface ProblemField {
-  /** JSON pointer into the body that was sent, as `/credited_name`. */
-  pointer: string;
-  detail: string;
-  code?: string;
-}
+type Schemas = components["schemas"];
 
-export interface Problem {
-  title: string;
-  status: number;
-  detail?: string;
-  code?: string;
-  instance: string | null;
-  errors?: ProblemField[];
-  current?: Record<string, unknown>;
-  changed_by?: string | null;
-  changed_at?: string | null;
-}
+export type ProblemField = Schemas["FieldError"];
+/** Problem details as they may arrive: a proxy in between may have left some out. */
+export type Problem = Pick<Schemas["Problem"], "title" | "status"> &
+  Partial<Omit<Schemas["Problem"], "title" | "status" | "code" | "current">> & {
+    code?: string;
+    current?: Record<string, unknown> | null;
+  };
 
 export interface Page<T> {
   items: T[];
   next: string | null;
-  total?: number | null;
 }
 
+/** What every record has; its own fields are named by its description (`ui/record/description.ts`). */
 export interface SavedRecord {
   id: string;
   version: number;
@@ -33,58 +25,32 @@ export interface SavedRecord {
   [field: string]: unknown;
 }
 
-export type MailChoice = "each" | "digest" | "none";
-
-export interface User {
-  id: string;
-  name: string;
-  email: string;
-  is_admin: boolean;
-  disabled: boolean;
-  mail_choice: MailChoice;
-  version: number;
-}
-
-export interface Me {
-  user: User;
-  organisation: string;
-  series: { id: string; title: string; roles: string[]; actions: string[] }[];
-}
-
-export interface SignIn {
-  id: string;
-  created_at: string;
-  last_seen_at: string;
-  expires_at?: string;
-  agent: string;
-  address: string;
-}
-
-export interface DeviceToken {
-  id: string;
-  label: string;
-  created_at: string;
-  expires_at: string;
-  last_used_at: string | null;
-}
-
-export interface Invitation {
-  id: string;
-  series_id: string | null;
-  email: string;
-  roles: string[];
-  created_at: string;
-  expires_at: string;
-}
-
-export interface AuditLine {
-  id: number;
-  at: string;
-  actor_id: string | null;
-  actor_name: string;
-  action: string;
-  subject_kind: string;
-  subject_id: string | null;
+export type Me = Schemas["Me"];
+export type User = Schemas["UserView"];
+export type Member = Schemas["Member"];
+export type Role = Schemas["Role"];
+export type Action = Schemas["Action"];
+export type MailChoice = Schemas["MailChoice"];
+/** The document says no more of `before` and `after` than that they are JSON: records as they were. */
+export type AuditLine = Omit<Schemas["AuditLine"], "before" | "after"> & {
   before: Record<string, unknown> | null;
   after: Record<string, unknown> | null;
+};
+export type SeriesFields = Schemas["SeriesFields"];
+
+/** The fields of each kind of record, as they are sent. */
+export interface FieldsByKind {
+  episodes: Schemas["EpisodeFields"];
+  scenes: Schemas["SceneFields"];
+  "shoot-days": Schemas["ShootDayFields"];
+  places: Schemas["PlaceFields"];
+  people: Schemas["PersonFields"];
+  releases: Schemas["ReleaseFields"];
+  drives: Schemas["DriveFields"];
+  cards: Schemas["CardFields"];
+  assets: Schemas["AssetFields"];
+  music: Schemas["MusicFields"];
+  licences: Schemas["LicenceFields"];
+  specifications: Schemas["SpecificationFields"];
+  deliverables: Schemas["DeliverableFields"];
 }

@@ -1,9 +1,11 @@
 // The way through follows the work. One table: the navigation, the key help and the router's places agree by it.
+import type { Action } from "../api/types";
+
 export interface Place {
   to: string;
   title: string;
   /** The action of `domain::perms` without which the page stays empty. */
-  needs: string;
+  needs: Action;
 }
 
 export interface Area {
@@ -73,7 +75,7 @@ export const areas: readonly Area[] = [
 ];
 
 /** The areas with the pages that these actions open; areas without any are left out. */
-export function areasFor(actions: readonly string[]): Area[] {
+export function areasFor(actions: readonly Action[]): Area[] {
   return areas
     .map((area) => ({ ...area, pages: area.pages.filter((page) => actions.includes(page.needs)) }))
     .filter((area) => area.pages.length > 0);

@@ -11,7 +11,7 @@ import {
 import { useMutation, useQueryClient } from "@tanstack/react-query";
 import { Link, useNavigate } from "@tanstack/react-router";
 import { useState } from "react";
-import { post, put } from "../../api/client";
+import { answered, api } from "../../api/client";
 import { useMe } from "../../api/session";
 import type { MailChoice } from "../../api/types";
 import { switchKeys, useKeysAreOn } from "../../app/keys";
@@ -30,7 +30,7 @@ export function Account() {
   const navigate = useNavigate();
   const queries = useQueryClient();
   const signOut = useMutation({
-    mutationFn: () => post("/api/sign-out"),
+    mutationFn: () => answered(api.POST("/api/sign-out")),
     onSuccess: async () => {
       queries.clear();
       await navigate({ to: "/sign-in" });
@@ -79,7 +79,7 @@ function Self() {
   const [name, setName] = useState(me.user.name);
   const [mail, setMail] = useState<MailChoice>(me.user.mail_choice);
   const save = useMutation({
-    mutationFn: () => put("/api/me", { name, mail_choice: mail }),
+    mutationFn: () => answered(api.PUT("/api/me", { body: { name, mail_choice: mail } })),
     onSuccess: async () => {
       await queries.invalidateQueries({ queryKey: ["me"] });
       toasts.say("Saved.");

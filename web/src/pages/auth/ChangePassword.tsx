@@ -2,7 +2,7 @@
 import { Button, PasswordInput, Stack } from "@mantine/core";
 import { useMutation } from "@tanstack/react-query";
 import { useState } from "react";
-import { put } from "../../api/client";
+import { answered, api } from "../../api/client";
 import { ErrorNote } from "../../ui/Notes";
 import { useToasts } from "../../ui/Toasts";
 import { NewPassword } from "./Passwords";
@@ -13,7 +13,7 @@ export function ChangePassword() {
   const toasts = useToasts();
   const change = useMutation({
     meta: { signedOut: true },
-    mutationFn: () => put("/api/me/password", { old, new: fresh }),
+    mutationFn: () => answered(api.PUT("/api/me/password", { body: { old, new: fresh } })),
     onSuccess: () => {
       setOld("");
       setFresh("");

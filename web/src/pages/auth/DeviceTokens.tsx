@@ -2,9 +2,7 @@
 import { Button, Group, TextInput } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
 import { useState } from "react";
-import { del, get, post } from "../../api/client";
-import { rowsOf } from "../../api/rows";
-import type { DeviceToken } from "../../api/types";
+import { answered, api } from "../../api/client";
 import { ErrorNote } from "../../ui/Notes";
 import { showDate, showInstant } from "../../words/dates";
 import styles from "./Account.module.css";
@@ -14,19 +12,19 @@ export function DeviceTokens() {
   const [label, setLabel] = useState("");
   const list = useQuery({
     queryKey: ["device-tokens"],
-    queryFn: async ({ signal }) =>
-      rowsOf<DeviceToken>(await get("/api/me/device-tokens", undefined, signal)),
+    queryFn: ({ signal }) => answered(api.GET("/api/me/device-tokens", { signal })),
   });
   const refresh = () => queries.invalidateQueries({ queryKey: ["device-tokens"] });
   const make = useMutation({
-    mutationFn: () => post<{ token: string }>("/api/me/device-tokens", { label }),
+    mutationFn: () => answered(api.POST("/api/me/device-tokens", { body: { label } })),
     onSuccess: async () => {
       setLabel("");
       await refresh();
     },
   });
   const end = useMutation({
-    mutationFn: (id: string) => del(`/api/me/device-tokens/${id}`),
+    mutationFn: (id: string) =>
+      answered(api.DELETE("/api/me/device-tokens/{id}", { params: { path: { id } } })),
     onSuccess: refresh,
   });
   return (
@@ -51,7 +49,7 @@ export function DeviceTokens() {
       )}
       <ErrorNote error={list.error ?? make.error ?? end.error} />
       <ul className={styles.rows}>
-        {list.data?.map((token) => (
+        {list.data?.items.map((token) => (
           <li key={token.id}>
             <div>
               {token.label}

@@ -3,7 +3,7 @@ import { Button, Stack, TextInput } from "@mantine/core";
 import { useMutation } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
 import { useState } from "react";
-import { post } from "../../api/client";
+import { answered, api } from "../../api/client";
 import { ErrorNote } from "../../ui/Notes";
 import { Frame } from "./Frame";
 
@@ -11,7 +11,7 @@ export function Forgotten() {
   const [email, setEmail] = useState("");
   const ask = useMutation({
     meta: { signedOut: true },
-    mutationFn: () => post("/api/password-resets", { email }),
+    mutationFn: () => answered(api.POST("/api/password-resets", { body: { email } })),
   });
   if (ask.isSuccess) {
     return (

@@ -3,7 +3,7 @@ import { Button, Stack, TextInput } from "@mantine/core";
 import { useMutation, useQueryClient } from "@tanstack/react-query";
 import { Link, useNavigate } from "@tanstack/react-router";
 import { useState } from "react";
-import { post } from "../../api/client";
+import { answered, api } from "../../api/client";
 import { ErrorNote } from "../../ui/Notes";
 import { Frame, linkToken } from "./Frame";
 import { NewPassword } from "./Passwords";
@@ -16,7 +16,8 @@ export function Invitation() {
   const [password, setPassword] = useState("");
   const accept = useMutation({
     meta: { signedOut: true },
-    mutationFn: () => post("/api/invitations/accept", { token, name, password }),
+    mutationFn: () =>
+      answered(api.POST("/api/invitations/accept", { body: { token, name, password } })),
     onSuccess: async () => {
       queries.clear();
       await navigate({ to: "/" });

@@ -3,7 +3,7 @@ import { Button, Stack } from "@mantine/core";
 import { useMutation } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
 import { useState } from "react";
-import { post } from "../../api/client";
+import { answered, api } from "../../api/client";
 import { ErrorNote } from "../../ui/Notes";
 import { Frame, linkToken } from "./Frame";
 import { NewPassword } from "./Passwords";
@@ -13,7 +13,7 @@ export function Reset() {
   const [password, setPassword] = useState("");
   const use = useMutation({
     meta: { signedOut: true },
-    mutationFn: () => post("/api/password-resets/use", { token, password }),
+    mutationFn: () => answered(api.POST("/api/password-resets/use", { body: { token, password } })),
   });
   if (use.isSuccess) {
     return (

@@ -3,7 +3,7 @@ import { Button, Stack, TextInput } from "@mantine/core";
 import { useMutation, useQueryClient } from "@tanstack/react-query";
 import { Link, useNavigate } from "@tanstack/react-router";
 import { useState } from "react";
-import { post } from "../../api/client";
+import { answered, api } from "../../api/client";
 import { ErrorNote } from "../../ui/Notes";
 import { Frame, linkToken } from "./Frame";
 import { NewPassword } from "./Passwords";
@@ -17,7 +17,7 @@ export function SetUp() {
     setFields((all) => ({ ...all, [name]: value }));
   const setUp = useMutation({
     meta: { signedOut: true },
-    mutationFn: () => post("/api/setup", { token, ...fields }),
+    mutationFn: () => answered(api.POST("/api/setup", { body: { token, ...fields } })),
     onSuccess: async () => {
       queries.clear();
       await navigate({ to: "/" });

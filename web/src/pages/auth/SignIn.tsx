@@ -3,7 +3,7 @@ import { Button, PasswordInput, Stack, TextInput } from "@mantine/core";
 import { useMutation, useQueryClient } from "@tanstack/react-query";
 import { Link, useRouter } from "@tanstack/react-router";
 import { useState } from "react";
-import { post } from "../../api/client";
+import { answered, api } from "../../api/client";
 import { safeReturn } from "../../api/session";
 import { usePageSearch } from "../../app/series";
 import { ErrorNote } from "../../ui/Notes";
@@ -17,7 +17,7 @@ export function SignIn() {
   const [password, setPassword] = useState("");
   const signIn = useMutation({
     meta: { signedOut: true },
-    mutationFn: () => post("/api/sign-in", { email, password }),
+    mutationFn: () => answered(api.POST("/api/sign-in", { body: { email, password } })),
     onSuccess: async () => {
       queries.clear();
       router.history.push(safeReturn(search.return));

@@ -1,8 +1,7 @@
 // Where I am signed in, each with a way to end it.
 import { Button } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
-import { del, get } from "../../api/client";
-import type { SignIn } from "../../api/types";
+import { answered, api } from "../../api/client";
 import { ErrorNote, Waiting } from "../../ui/Notes";
 import { showInstant } from "../../words/dates";
 import styles from "./Account.module.css";
@@ -11,11 +10,11 @@ export function SignIns() {
   const queries = useQueryClient();
   const list = useQuery({
     queryKey: ["sign-ins"],
-    queryFn: ({ signal }) =>
-      get<{ items: SignIn[]; current: string | null }>("/api/me/sign-ins", undefined, signal),
+    queryFn: ({ signal }) => answered(api.GET("/api/me/sign-ins", { signal })),
   });
   const end = useMutation({
-    mutationFn: (id: string) => del(`/api/me/sign-ins/${id}`),
+    mutationFn: (id: string) =>
+      answered(api.DELETE("/api/me/sign-ins/{id}", { params: { path: { id } } })),
     onSuccess: () => queries.invalidateQueries({ queryKey: ["sign-ins"] }),
   });
   return (

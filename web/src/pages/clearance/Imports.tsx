@@ -5,7 +5,7 @@ import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Related } from "../../ui/record/Related";
 import { assetClasses, bases, licenceStates, releaseStates, wordFor } from "../../words/states";
 
-const imports: Description = {
+export const imports: Description = {
   kind: "assets",
   one: "import",
   aOne: "an import",

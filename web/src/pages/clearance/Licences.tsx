@@ -14,7 +14,7 @@ const ofAsset = (values: Values) => values.side === "whole";
 const subject = (record: SavedRecord, lookup: Lookup): string =>
   record.music_id ? lookup.name("music", record.music_id) : lookup.name("assets", record.asset_id);
 
-const licences: Description = {
+export const licences: Description = {
   kind: "licences",
   one: "licence",
   aOne: "a licence",

@@ -9,7 +9,7 @@ import { Related } from "../../ui/record/Related";
 import { Stated } from "../../ui/State";
 import { licenceSides, licenceStates, musicOrigins, wordFor } from "../../words/states";
 
-const music: Description = {
+export const music: Description = {
   kind: "music",
   one: "piece of music",
   aOne: "a piece of music",

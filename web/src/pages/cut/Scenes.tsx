@@ -3,7 +3,7 @@ import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { sceneKinds, wordFor } from "../../words/states";
 
-const scenes: Description = {
+export const scenes: Description = {
   kind: "scenes",
   one: "scene",
   aOne: "a scene",

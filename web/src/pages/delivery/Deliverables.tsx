@@ -6,7 +6,7 @@ import { deliverableStates, wordFor } from "../../words/states";
 
 const DONE = ["accepted", "waived"];
 
-const deliverables: Description = {
+export const deliverables: Description = {
   kind: "deliverables",
   one: "deliverable",
   aOne: "a deliverable",

@@ -9,7 +9,7 @@ import { deliverableStates } from "../../words/states";
 
 const list = (value: unknown) => (value as string[] | undefined) ?? [];
 
-const specifications: Description = {
+export const specifications: Description = {
   kind: "specifications",
   one: "specification",
   aOne: "a specification",

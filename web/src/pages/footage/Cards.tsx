@@ -6,7 +6,7 @@ import { cardStates, wordFor } from "../../words/states";
 
 const isWiped = (values: Values) => values.state === "wiped";
 
-const cards: Description = {
+export const cards: Description = {
   kind: "cards",
   one: "card",
   aOne: "a card",

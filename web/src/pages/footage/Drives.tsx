@@ -11,7 +11,7 @@ import { Stated } from "../../ui/State";
 import { showBytes, showDistance, showInstant } from "../../words/dates";
 import { driveKinds, driveStates, wordFor } from "../../words/states";
 
-const drives: Description = {
+export const drives: Description = {
   kind: "drives",
   one: "drive",
   aOne: "a drive",

@@ -5,7 +5,7 @@ import { Related } from "../../ui/record/Related";
 import { showLength } from "../../words/dates";
 import { deliverableStates, episodeStates, wordFor } from "../../words/states";
 
-const episodes: Description = {
+export const episodes: Description = {
   kind: "episodes",
   one: "episode",
   aOne: "an episode",

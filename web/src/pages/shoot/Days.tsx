@@ -11,7 +11,7 @@ import { Stated } from "../../ui/State";
 import { showDeadline } from "../../words/dates";
 import { cardStates } from "../../words/states";
 
-const days: Description = {
+export const days: Description = {
   kind: "shoot-days",
   one: "shoot day",
   aOne: "a shoot day",

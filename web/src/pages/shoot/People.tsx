@@ -8,7 +8,7 @@ import { ageBands, releaseKinds, releaseStates, wordFor } from "../../words/stat
 
 const mayBeMinor = (values: Values) => values.age_band !== "adult";
 
-const people: Description = {
+export const people: Description = {
   kind: "people",
   one: "person",
   aOne: "a person",

@@ -4,7 +4,7 @@ import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Related } from "../../ui/record/Related";
 import { releaseStates } from "../../words/states";
 
-const places: Description = {
+export const places: Description = {
   kind: "places",
   one: "place",
   aOne: "a place",

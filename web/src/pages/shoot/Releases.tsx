@@ -21,7 +21,7 @@ function whose(record: SavedRecord, lookup: Lookup): string {
   return "nobody named yet";
 }
 
-const releases: Description = {
+export const releases: Description = {
   kind: "releases",
   one: "release",
   aOne: "a release",

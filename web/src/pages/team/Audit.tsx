@@ -1,7 +1,7 @@
 // Who changed what, when, from what to what; newest first. Lines are only ever added.
 import { Button } from "@mantine/core";
 import { useInfiniteQuery } from "@tanstack/react-query";
-import { get } from "../../api/client";
+import { answered, api } from "../../api/client";
 import type { AuditLine } from "../../api/types";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
@@ -9,11 +9,6 @@ import { Page } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import { showInstant } from "../../words/dates";
 import styles from "./team.module.css";
-
-interface AuditPage {
-  items: AuditLine[];
-  next: number | null;
-}
 
 export function Audit() {
   const id = useSeriesId();
@@ -23,11 +18,22 @@ export function Audit() {
   const query = useInfiniteQuery({
     queryKey: ["series", id, "audit", subject_id],
     queryFn: ({ pageParam, signal }) =>
-      get<AuditPage>(`/api/series/${id}/audit`, { subject_id, after: pageParam }, signal),
+      answered(
+        api.GET("/api/series/{series}/audit", {
+          params: {
+            path: { series: id },
+            query: {
+              ...(subject_id && { subject_id }),
+              ...(pageParam !== null && { after: pageParam }),
+            },
+          },
+          signal,
+        }),
+      ),
     initialPageParam: null as number | null,
     getNextPageParam: (last) => last.next,
   });
-  const lines = query.data?.pages.flatMap((page) => page.items) ?? [];
+  const lines = (query.data?.pages.flatMap((page) => page.items) ?? []) as AuditLine[];
   return (
     <Page
       title="Changes"

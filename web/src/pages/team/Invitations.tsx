@@ -2,9 +2,8 @@
 import { Button, MultiSelect, TextInput } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
 import { useState } from "react";
-import { del, get, post } from "../../api/client";
-import { rowsOf } from "../../api/rows";
-import type { Invitation } from "../../api/types";
+import { answered, api } from "../../api/client";
+import type { Role } from "../../api/types";
 import { ErrorNote } from "../../ui/Notes";
 import { useToasts } from "../../ui/Toasts";
 import { showInstant } from "../../words/dates";
@@ -18,15 +17,21 @@ export function Invitations({ seriesId }: { seriesId: string | null }) {
   const queries = useQueryClient();
   const toasts = useToasts();
   const [email, setEmail] = useState("");
-  const [roles, setRoles] = useState<string[]>([]);
+  const [roles, setRoles] = useState<Role[]>([]);
   const list = useQuery({
     queryKey: ["invitations", seriesId],
-    queryFn: async ({ signal }) =>
-      rowsOf<Invitation>(await get("/api/invitations", { series_id: seriesId }, signal)),
+    queryFn: ({ signal }) =>
+      answered(
+        api.GET("/api/invitations", {
+          params: { query: seriesId ? { series_id: seriesId } : {} },
+          signal,
+        }),
+      ),
   });
   const refresh = () => queries.invalidateQueries({ queryKey: ["invitations"] });
   const invite = useMutation({
-    mutationFn: () => post("/api/invitations", { email, series_id: seriesId, roles }),
+    mutationFn: () =>
+      answered(api.POST("/api/invitations", { body: { email, series_id: seriesId, roles } })),
     onSuccess: async () => {
       toasts.say(`An invitation is on its way to ${email}.`);
       setEmail("");
@@ -35,7 +40,8 @@ export function Invitations({ seriesId }: { seriesId: string | null }) {
     },
   });
   const end = useMutation({
-    mutationFn: (id: string) => del(`/api/invitations/${id}`),
+    mutationFn: (id: string) =>
+      answered(api.DELETE("/api/invitations/{id}", { params: { path: { id } } })),
     onSuccess: refresh,
   });
   return (
@@ -61,7 +67,7 @@ export function Invitations({ seriesId }: { seriesId: string | null }) {
             label="Roles"
             data={roleChoices}
             value={roles}
-            onChange={setRoles}
+            onChange={(next) => setRoles(next as Role[])}
             placeholder={roles.length === 0 ? "What they do here" : ""}
           />
         )}
@@ -78,11 +84,11 @@ export function Invitations({ seriesId }: { seriesId: string | null }) {
       </form>
       <ErrorNote error={invite.error} saving />
       <ErrorNote error={list.error ?? end.error} />
-      {list.data && list.data.length > 0 && (
+      {list.data && list.data.items.length > 0 && (
         <>
           <h3>Waiting to be taken up</h3>
           <ul className={styles.people}>
-            {list.data.map((invitation) => (
+            {list.data.items.map((invitation) => (
               <li key={invitation.id}>
                 <div className={styles.who}>{invitation.email}</div>
                 <div className="quiet">

@@ -1,25 +1,13 @@
 // Mail that waits, went out or failed, for administrators. Bodies are not shown: they are other people's.
 import { Button } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
-import { get, post } from "../../api/client";
-import { rowsOf } from "../../api/rows";
+import { answered, api } from "../../api/client";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { StateWord } from "../../ui/State";
 import { showInstant } from "../../words/dates";
 import type { Word } from "../../words/states";
 import styles from "./team.module.css";
-
-interface Mail {
-  id: string;
-  kind: string;
-  recipient: string;
-  subject: string;
-  state: string;
-  last_answer: string | null;
-  created_at: string;
-  sent_at: string | null;
-}
 
 const mailStates: readonly Word[] = [
   { value: "due", word: "waiting to go out", pattern: "unknown" },
@@ -32,11 +20,12 @@ export function MailQueue() {
   const queries = useQueryClient();
   const list = useQuery({
     queryKey: ["mails"],
-    queryFn: async ({ signal }) => rowsOf<Mail>(await get("/api/mails", undefined, signal)),
+    queryFn: ({ signal }) => answered(api.GET("/api/mails", { signal })),
     refetchInterval: 15_000,
   });
   const again = useMutation({
-    mutationFn: (id: string) => post(`/api/mails/${id}/send-again`),
+    mutationFn: (id: string) =>
+      answered(api.POST("/api/mails/{id}/send-again", { params: { path: { id } } })),
     onSuccess: () => queries.invalidateQueries({ queryKey: ["mails"] }),
   });
   return (
@@ -44,13 +33,13 @@ export function MailQueue() {
       <ErrorNote error={list.error} retry={() => list.refetch()} />
       <ErrorNote error={again.error} />
       {list.isPending && <Waiting what="the mail" />}
-      {list.data?.length === 0 && (
+      {list.data?.items.length === 0 && (
         <EmptyState title="No mail yet.">
           Invitations, resets and reminders stand here once they are written.
         </EmptyState>
       )}
       <ul className={styles.people}>
-        {list.data?.map((mail) => (
+        {list.data?.items.map((mail) => (
           <li key={mail.id}>
             <div className={styles.who}>
               {mail.recipient}

@@ -2,13 +2,14 @@
 import { Button, MultiSelect } from "@mantine/core";
 import { useMutation, useQueryClient } from "@tanstack/react-query";
 import { useState } from "react";
-import { del, put } from "../../api/client";
+import { answered, api } from "../../api/client";
 import { useMe } from "../../api/session";
+import type { Member, Role } from "../../api/types";
 import { useMay } from "../../app/may";
 import { useSeries, useSeriesId } from "../../app/series";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
-import { type Member, membersKey, useMembers } from "../../ui/record/lookup";
+import { membersKey, useMembers } from "../../ui/record/lookup";
 import { useToasts } from "../../ui/Toasts";
 import { roles, wordFor } from "../../words/states";
 import { Invitations } from "./Invitations";
@@ -51,13 +52,15 @@ function MemberRow({ member, may }: { member: Member; may: boolean }) {
   const queries = useQueryClient();
   const [editing, setEditing] = useState(false);
   const [chosen, setChosen] = useState(member.roles);
-  const path = `/api/series/${series}/members/${member.user_id}`;
+  const params = { path: { series, user: member.user_id } };
+  const giveRoles = (next: Role[]) =>
+    answered(api.PUT("/api/series/{series}/members/{user}", { params, body: { roles: next } }));
   const refresh = async () => {
     await queries.invalidateQueries({ queryKey: membersKey(series) });
     if (member.user_id === me.user.id) await queries.invalidateQueries({ queryKey: ["me"] });
   };
   const give = useMutation({
-    mutationFn: (next: string[]) => put(path, { roles: next }),
+    mutationFn: giveRoles,
     onSuccess: async () => {
       setEditing(false);
       await refresh();
@@ -65,11 +68,11 @@ function MemberRow({ member, may }: { member: Member; may: boolean }) {
     },
   });
   const remove = useMutation({
-    mutationFn: () => del(path),
+    mutationFn: () => answered(api.DELETE("/api/series/{series}/members/{user}", { params })),
     onSuccess: async () => {
       await refresh();
       toasts.offerUndo(`${member.name} no longer has a part in this series.`, async () => {
-        await put(path, { roles: member.roles });
+        await giveRoles(member.roles);
         await refresh();
       });
     },
@@ -87,7 +90,7 @@ function MemberRow({ member, may }: { member: Member; may: boolean }) {
             aria-label={`Roles of ${member.name}`}
             data={roleChoices}
             value={chosen}
-            onChange={setChosen}
+            onChange={(next) => setChosen(next as Role[])}
           />
         ) : (
           member.roles.map((role) => wordFor(roles, role)).join(", ")

@@ -1,8 +1,7 @@
 // Everybody who can sign in, for administrators: who administers, who is shut out.
 import { Button } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
-import { get, put } from "../../api/client";
-import { rowsOf } from "../../api/rows";
+import { answered, api, onVersion } from "../../api/client";
 import { useMe } from "../../api/session";
 import type { User } from "../../api/types";
 import { ErrorNote, Waiting } from "../../ui/Notes";
@@ -15,14 +14,14 @@ export function Organisation() {
   const me = useMe();
   const list = useQuery({
     queryKey: ["users"],
-    queryFn: async ({ signal }) => rowsOf<User>(await get("/api/users", undefined, signal)),
+    queryFn: ({ signal }) => answered(api.GET("/api/users", { signal })),
   });
   return (
     <Page title="Everybody who can sign in" lead={me.organisation}>
       <ErrorNote error={list.error} retry={() => list.refetch()} />
       {list.isPending && <Waiting what="the people" />}
       <ul className={styles.people}>
-        {list.data?.map((user) => (
+        {list.data?.items.map((user) => (
           <UserRow key={user.id} user={user} />
         ))}
       </ul>
@@ -36,7 +35,12 @@ function UserRow({ user }: { user: User }) {
   const queries = useQueryClient();
   const change = useMutation({
     mutationFn: (next: { is_admin: boolean; disabled: boolean }) =>
-      put(`/api/users/${user.id}`, next, user.version),
+      answered(
+        api.PUT("/api/users/{id}", {
+          params: { path: { id: user.id }, header: onVersion(user.version) },
+          body: next,
+        }),
+      ),
     onSuccess: () => queries.invalidateQueries({ queryKey: ["users"] }),
   });
   const self = user.id === me.user.id;

@@ -1,7 +1,7 @@
 // How a kind of record is described once: its fields for the form and the panel, its columns for the list.
 // Pages give a description; RecordsPage does the rest.
 import type { Kind } from "../../api/records";
-import type { SavedRecord } from "../../api/types";
+import type { Action, SavedRecord } from "../../api/types";
 import type { Word } from "../../words/states";
 import type { Lookup } from "./lookup";
 
@@ -67,7 +67,7 @@ export interface Description {
   many: string;
   lead?: React.ReactNode;
   /** The action of `domain::perms` that changing it needs. */
-  action: string;
+  action: Action;
   title: (record: SavedRecord, lookup: Lookup) => string;
   fields: readonly Field[];
   columns: readonly Column[];

@@ -1,21 +1,13 @@
 // Names of the records that others refer to, read once per page.
 import { useQueries, useQuery } from "@tanstack/react-query";
-import { get } from "../../api/client";
+import { answered, api } from "../../api/client";
 import { type Kind, recordsQuery } from "../../api/records";
-import { rowsOf } from "../../api/rows";
 import type { SavedRecord } from "../../api/types";
 import { showDate } from "../../words/dates";
 
 export interface Choice {
   value: string;
   label: string;
-}
-
-export interface Member {
-  user_id: string;
-  name: string;
-  email: string;
-  roles: string[];
 }
 
 export type Referable = Kind | "members";
@@ -58,7 +50,11 @@ export function useMembers(series: string, enabled = true) {
   return useQuery({
     queryKey: membersKey(series),
     queryFn: async ({ signal }) =>
-      rowsOf<Member>(await get(`/api/series/${series}/members`, undefined, signal)),
+      (
+        await answered(
+          api.GET("/api/series/{series}/members", { params: { path: { series } }, signal }),
+        )
+      ).items,
     enabled,
   });
 }
