@@ -12,6 +12,7 @@ pub mod documents;
 pub mod drives;
 pub mod episodes;
 pub mod files;
+pub mod home;
 pub mod ingest;
 pub mod json;
 pub mod licences;

@@ -83,97 +83,112 @@ pub async fn dates(conn: &mut Conn, series: Uuid, kind: &str, id: Uuid) -> Query
 }
 
 async fn licence_dates(conn: &mut Conn, series: Uuid, id: Uuid) -> QueryResult<Vec<Dated>> {
-    type Row = (
-        Json<Vec<Grant>>,
-        Option<NaiveDate>,
-        Option<NaiveDate>,
-        String,
-    );
-    let row: Option<Row> = licences::table
-        .find(id)
+    let of_series = licences_of(conn, series, Some(id)).await?;
+    Ok(of_series.into_iter().flat_map(|(_, dates)| dates).collect())
+}
+
+/// Open dates of each live licence of a series, or of one of them.
+pub async fn licences_of(
+    conn: &mut Conn,
+    series: Uuid,
+    one: Option<Uuid>,
+) -> QueryResult<Vec<(Uuid, Vec<Dated>)>> {
+    let mut query = licences::table
         .filter(licences::series_id.eq(series))
         .filter(licences::deleted_at.is_null())
         .filter(licences::status.ne("replaced"))
-        .select((
-            licences::grants,
-            licences::signed_on,
-            licences::payment_due,
-            licences::status,
-        ))
-        .first(conn)
-        .await
-        .optional()?;
-    let Some((Json(grants), signed, payment, status)) = row else {
-        return Ok(Vec::new());
-    };
-    let mut found: Vec<Dated> = Vec::new();
-    for grant in &grants {
-        let start = match grant.starts {
-            Starts::On(day) => Some(day),
-            Starts::At(Event::Signature) => signed,
-            Starts::At(event) => earliest(conn, series, event).await?,
-        };
-        if let Holds::On(days) = days_of(start, grant.term, grant.counting, grant.long_stop)
-            && days.to < NaiveDate::MAX
-            && !days.is_empty()
-        {
-            found.push(Dated {
-                aspect: "ends",
-                on: days.to,
-            });
-        }
+        .select(Terms::as_select())
+        .into_boxed();
+    if let Some(one) = one {
+        query = query.filter(licences::id.eq(one));
     }
-    if status != "paid" {
-        found.extend(payment.map(|on| Dated {
-            aspect: "payment",
-            on,
-        }));
-    }
-    found.sort_by_key(|dated| (dated.aspect, dated.on));
-    found.dedup();
-    Ok(found)
-}
-
-/// The earliest date of an event over the series' episodes: a term that starts per episode ends first there.
-async fn earliest(conn: &mut Conn, series: Uuid, event: Event) -> QueryResult<Option<NaiveDate>> {
-    type Dates = (
-        Option<NaiveDate>,
-        Option<NaiveDate>,
-        Option<NaiveDate>,
-        Option<NaiveDate>,
-        Option<NaiveDate>,
-    );
-    let rows: Vec<Dates> = episodes::table
-        .filter(episodes::series_id.eq(series))
-        .filter(episodes::deleted_at.is_null())
-        .select((
-            episodes::first_transmission,
-            episodes::first_transmission_planned,
-            episodes::delivered,
-            episodes::delivery_planned,
-            episodes::first_use,
-        ))
-        .load(conn)
-        .await?;
+    let rows: Vec<Terms> = query.load(conn).await?;
+    let starts = Starting::load(conn, series).await?;
     Ok(rows
         .into_iter()
-        .filter_map(
-            |(shown, show_planned, delivered, deliver_planned, used)| match event {
-                Event::FirstTransmission => EventDate {
-                    known: shown,
-                    planned: show_planned,
+        .map(|row| (row.id, row.dates(&starts)))
+        .collect())
+}
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = licences)]
+struct Terms {
+    id: Uuid,
+    grants: Json<Vec<Grant>>,
+    signed_on: Option<NaiveDate>,
+    payment_due: Option<NaiveDate>,
+    status: String,
+}
+
+impl Terms {
+    fn dates(&self, starting: &Starting) -> Vec<Dated> {
+        let mut found: Vec<Dated> = Vec::new();
+        for grant in &self.grants.0 {
+            let start = match grant.starts {
+                Starts::On(day) => Some(day),
+                Starts::At(Event::Signature) => self.signed_on,
+                Starts::At(event) => starting.earliest(event),
+            };
+            if let Holds::On(days) = days_of(start, grant.term, grant.counting, grant.long_stop)
+                && days.to < NaiveDate::MAX
+                && !days.is_empty()
+            {
+                found.push(Dated {
+                    aspect: "ends",
+                    on: days.to,
+                });
+            }
+        }
+        if self.status != "paid" {
+            found.extend(self.payment_due.map(|on| Dated {
+                aspect: "payment",
+                on,
+            }));
+        }
+        found.sort_by_key(|dated| (dated.aspect, dated.on));
+        found.dedup();
+        found
+    }
+}
+
+/// The dates of a series' episodes that start terms. A term that starts per episode ends first at the earliest.
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = episodes)]
+struct EpisodeDates {
+    first_transmission: Option<NaiveDate>,
+    first_transmission_planned: Option<NaiveDate>,
+    delivered: Option<NaiveDate>,
+    delivery_planned: Option<NaiveDate>,
+    first_use: Option<NaiveDate>,
+}
+
+struct Starting(Vec<EpisodeDates>);
+
+impl Starting {
+    async fn load(conn: &mut Conn, series: Uuid) -> QueryResult<Self> {
+        episodes::table
+            .filter(episodes::series_id.eq(series))
+            .filter(episodes::deleted_at.is_null())
+            .select(EpisodeDates::as_select())
+            .load(conn)
+            .await
+            .map(Self)
+    }
+
+    fn earliest(&self, event: Event) -> Option<NaiveDate> {
+        let date = |one: &EpisodeDates| {
+            let (known, planned) = match event {
+                Event::FirstTransmission => {
+                    (one.first_transmission, one.first_transmission_planned)
                 }
-                .date(),
-                Event::Delivery => EventDate {
-                    known: delivered,
-                    planned: deliver_planned,
-                }
-                .date(),
-                Event::FirstUse => used,
-                Event::Signature => None,
-            },
-        )
-        .min())
+                Event::Delivery => (one.delivered, one.delivery_planned),
+                Event::FirstUse => (one.first_use, None),
+                Event::Signature => (None, None),
+            };
+            EventDate { known, planned }.date()
+        };
+        self.0.iter().filter_map(date).min()
+    }
 }
 
 /// Live subjects of one series.

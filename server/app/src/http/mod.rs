@@ -6,6 +6,7 @@ pub mod clearance;
 pub mod cuts;
 pub mod files;
 pub mod guard;
+pub mod home;
 pub mod log;
 pub mod openapi;
 pub mod records;

@@ -10,7 +10,7 @@ use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
-    account, clearance, cuts, files, log, openapi, records, reminders, scans, series, team,
+    account, clearance, cuts, files, home, log, openapi, records, reminders, scans, series, team,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
@@ -26,6 +26,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(records::routes)
         .configure(cuts::routes)
         .configure(clearance::routes)
+        .configure(home::routes)
         .configure(series::routes)
         .configure(reminders::routes)
         .configure(scans::routes)

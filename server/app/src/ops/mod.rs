@@ -8,6 +8,7 @@ pub mod check;
 pub mod clearance;
 pub mod cuts;
 pub mod files;
+pub mod home;
 pub mod log;
 pub mod mails;
 pub mod matching;

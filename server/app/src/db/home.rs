@@ -1,0 +1,170 @@
+//! Read models for Today: what is open, with its date. One query per kind of thing, never one per record.
+
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use diesel::sql_types::{Array, BigInt, Bool, Date, Integer, Nullable, Text, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use uuid::Uuid;
+
+use super::Conn;
+
+/// A deliverable that is not accepted or waived yet.
+#[derive(QueryableByName)]
+pub struct OpenDeliverable {
+    #[diesel(sql_type = SqlUuid)]
+    pub id: Uuid,
+    #[diesel(sql_type = SqlUuid)]
+    pub episode_id: Uuid,
+    #[diesel(sql_type = Integer)]
+    pub number: i32,
+    #[diesel(sql_type = Text)]
+    pub item: String,
+    #[diesel(sql_type = Text)]
+    pub status: String,
+    #[diesel(sql_type = Nullable<Date>)]
+    pub due_on: Option<NaiveDate>,
+}
+
+/// Open deliverables due up to a day.
+///
+/// # Errors
+/// The database's, as everywhere in this file.
+pub async fn deliverables(
+    conn: &mut Conn,
+    series: Uuid,
+    until: NaiveDate,
+) -> QueryResult<Vec<OpenDeliverable>> {
+    diesel::sql_query(
+        "select d.id, d.episode_id, e.number, d.item, d.status, d.due_on
+         from deliverables d join episodes e on e.id = d.episode_id and e.deleted_at is null
+         where d.series_id = $1 and d.deleted_at is null and d.status not in ('accepted', 'waived')
+             and (d.due_on <= $2 or d.status = 'rejected')
+         order by d.due_on, d.id limit 200",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Date, _>(until)
+    .load(conn)
+    .await
+}
+
+/// A release that needs a person.
+#[derive(QueryableByName)]
+pub struct OpenRelease {
+    #[diesel(sql_type = SqlUuid)]
+    pub id: Uuid,
+    #[diesel(sql_type = Text)]
+    pub name: String,
+    #[diesel(sql_type = Text)]
+    pub status: String,
+}
+
+/// Releases with a problem, withdrawn or waiting to be checked.
+pub async fn releases(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<OpenRelease>> {
+    diesel::sql_query(
+        "select r.id, coalesce(p.credited_name, l.name, a.title, 'no subject') as name, r.status
+         from releases r
+         left join people p on p.id = r.person_id
+         left join places l on l.id = r.place_id
+         left join assets a on a.id = r.asset_id
+         where r.series_id = $1 and r.deleted_at is null
+             and r.status in ('problem', 'withdrawn_being_decided', 'signed_not_checked')
+         order by array_position(array['withdrawn_being_decided', 'problem', 'signed_not_checked'], r.status), r.id
+         limit 200",
+    )
+    .bind::<SqlUuid, _>(series)
+    .load(conn)
+    .await
+}
+
+/// A shoot day whose cards have not all come.
+#[derive(QueryableByName)]
+pub struct ShortDay {
+    #[diesel(sql_type = SqlUuid)]
+    pub id: Uuid,
+    #[diesel(sql_type = Date)]
+    pub day: NaiveDate,
+    #[diesel(sql_type = Integer)]
+    pub expected: i32,
+    #[diesel(sql_type = BigInt)]
+    pub came: i64,
+}
+
+/// Past shoot days with fewer cards than were expected.
+pub async fn short_days(
+    conn: &mut Conn,
+    series: Uuid,
+    today: NaiveDate,
+) -> QueryResult<Vec<ShortDay>> {
+    diesel::sql_query(
+        "select d.id, d.day, d.cards_expected as expected, count(c.id) as came
+         from shoot_days d left join cards c on c.shoot_day_id = d.id and c.deleted_at is null
+         where d.series_id = $1 and d.deleted_at is null and d.day < $2
+         group by d.id having count(c.id) < d.cards_expected
+         order by d.day limit 200",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Date, _>(today)
+    .load(conn)
+    .await
+}
+
+/// A drive that needs a hand.
+#[derive(QueryableByName)]
+pub struct OpenDrive {
+    #[diesel(sql_type = SqlUuid)]
+    pub id: Uuid,
+    #[diesel(sql_type = Text)]
+    pub label: String,
+    #[diesel(sql_type = Text)]
+    pub status: String,
+    #[diesel(sql_type = Nullable<Date>)]
+    pub next_check_on: Option<NaiveDate>,
+}
+
+/// Drives whose check is due, or that are missing or did not match.
+pub async fn drives(
+    conn: &mut Conn,
+    series: Uuid,
+    until: NaiveDate,
+) -> QueryResult<Vec<OpenDrive>> {
+    diesel::sql_query(
+        "select id, label, status, next_check_on from drives
+         where series_id = $1 and deleted_at is null and status <> 'retired'
+             and (next_check_on <= $2 or status in ('mismatch', 'missing', 'check_due'))
+         order by next_check_on, id limit 100",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Date, _>(until)
+    .load(conn)
+    .await
+}
+
+/// An episode whose cut is to be measured.
+#[derive(QueryableByName)]
+pub struct CutEpisode {
+    #[diesel(sql_type = SqlUuid)]
+    pub id: Uuid,
+    #[diesel(sql_type = Integer)]
+    pub number: i32,
+    #[diesel(sql_type = Text)]
+    pub title: String,
+    #[diesel(sql_type = Bool)]
+    pub has_specification: bool,
+}
+
+/// Episodes that are not delivered yet and have a cut.
+pub async fn episodes_with_cuts(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<CutEpisode>> {
+    diesel::sql_query(
+        "select e.id, e.number, e.title,
+             exists (select 1 from specifications s where s.series_id = e.series_id and s.deleted_at is null)
+                 as has_specification
+         from episodes e
+         where e.series_id = $1 and e.deleted_at is null and e.status <> all ($2)
+             and exists (select 1 from cuts c where c.episode_id = e.id and c.deleted_at is null)
+         order by e.number",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Array<Text>, _>(vec!["delivered", "on_air", "window_closing"])
+    .load(conn)
+    .await
+}

@@ -1,0 +1,256 @@
+//! Today: what needs attention over all series of a person, soonest first. Each thing is a sentence with its date,
+//! and only what the person may see is in it.
+
+use chrono::{NaiveDate, TimeDelta};
+use serde::Serialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+use waybill_domain::clearance::Counts;
+use waybill_domain::perms::Action;
+use waybill_domain::report::{date_words, local};
+
+use super::access::{Access, Actor};
+use super::clearance::{self, Asked};
+use crate::app::App;
+use crate::db::{self, home};
+use crate::error::OpError;
+
+/// Deliverables and drives this near are shown.
+const NEAR: TimeDelta = TimeDelta::days(45);
+/// Ends of licences this near are shown: time enough to ask for more.
+const LICENCES: TimeDelta = TimeDelta::days(180);
+
+/// One thing that needs somebody.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Attention {
+    pub series_id: Uuid,
+    pub series_title: String,
+    /// `episode`, `deliverable`, `licence`, `release`, `shoot_day`, `drive`.
+    pub subject_kind: &'static str,
+    pub subject_id: Uuid,
+    #[schema(required)]
+    pub episode_id: Option<Uuid>,
+    /// A sentence that names the thing and the fault.
+    pub words: String,
+    /// Until when; null where no date is set.
+    #[schema(required)]
+    pub due_on: Option<NaiveDate>,
+    /// The state of what is not cleared, where that is what it is about.
+    #[schema(required)]
+    pub state: Option<&'static str>,
+}
+
+/// Everything that needs attention, dated things first, soonest first.
+///
+/// # Errors
+/// The database's.
+pub async fn attention(app: &App, actor: &Actor) -> Result<Vec<Attention>, OpError> {
+    let mut found = Vec::new();
+    for (series, roles) in super::series::mine(app, actor).await? {
+        let access = Access {
+            actor: actor.clone(),
+            series,
+            roles,
+        };
+        let today = local(app.now(), &access.series.fields.zone).date();
+        records(app, &access, today, &mut found).await?;
+        if access.may(Action::ViewClearance) {
+            cuts(app, &access, &mut found).await?;
+        }
+    }
+    found.sort_by_key(|one| (one.due_on.is_none(), one.due_on));
+    Ok(found)
+}
+
+/// What the records say.
+async fn records(
+    app: &App,
+    access: &Access,
+    today: NaiveDate,
+    found: &mut Vec<Attention>,
+) -> Result<(), OpError> {
+    let conn = &mut *app.pool.get().await?;
+    let series = access.series.id;
+    if access.may(Action::ViewDeliveries) {
+        for one in home::deliverables(conn, series, today + NEAR).await? {
+            let rejected = if one.status == "rejected" {
+                " was rejected and"
+            } else {
+                ""
+            };
+            let words = format!(
+                "{} of episode {}{rejected} is not accepted yet.",
+                one.item, one.number
+            );
+            found.push(Attention {
+                episode_id: Some(one.episode_id),
+                ..thing(access, "deliverable", one.id, words, one.due_on)
+            });
+        }
+    }
+    if access.may(Action::ViewLicences) {
+        let names = db::reminders::names(conn, series).await?;
+        for (id, dates) in db::reminders::licences_of(conn, series, None).await? {
+            let name = names.get(&id).map_or("A licence", String::as_str);
+            for date in dates.into_iter().filter(|date| date.on <= today + LICENCES) {
+                let payment = date.aspect == "payment";
+                if payment && !access.may(Action::ViewFees) {
+                    continue;
+                }
+                let ended = if date.on < today { "ended" } else { "ends" };
+                let words = match payment {
+                    true => format!("Payment for {name} is due on {}.", date_words(date.on)),
+                    false => sentence(&format!("{name} {ended} on {}.", date_words(date.on))),
+                };
+                found.push(thing(access, "licence", id, words, Some(date.on)));
+            }
+        }
+    }
+    if access.may(Action::ViewReleases) {
+        for one in home::releases(conn, series).await? {
+            let words = match one.status.as_str() {
+                "withdrawn_being_decided" => {
+                    format!("{} asked to withdraw; it is to be decided.", one.name)
+                }
+                "problem" => format!("The release of {} has a problem.", one.name),
+                _ => format!(
+                    "The release of {} is signed and waits to be checked.",
+                    one.name
+                ),
+            };
+            found.push(thing(access, "release", one.id, words, None));
+        }
+    }
+    if access.may(Action::ViewFootage) {
+        footage(conn, access, today, found).await?;
+    }
+    Ok(())
+}
+
+async fn footage(
+    conn: &mut db::Conn,
+    access: &Access,
+    today: NaiveDate,
+    found: &mut Vec<Attention>,
+) -> Result<(), OpError> {
+    for one in home::short_days(conn, access.series.id, today).await? {
+        let missing = i64::from(one.expected) - one.came;
+        let words = format!(
+            "{missing} of {} cards of {} have not come in.",
+            one.expected,
+            date_words(one.day)
+        );
+        found.push(thing(access, "shoot_day", one.id, words, Some(one.day)));
+    }
+    for one in home::drives(conn, access.series.id, today + NEAR).await? {
+        let words = match one.status.as_str() {
+            "missing" => format!("The drive {} is missing.", one.label),
+            "mismatch" => format!("The drive {} holds files that do not match.", one.label),
+            _ => format!("The drive {} is due for a check.", one.label),
+        };
+        found.push(thing(access, "drive", one.id, words, one.next_check_on));
+    }
+    Ok(())
+}
+
+/// What the newest cuts say.
+async fn cuts(app: &App, access: &Access, found: &mut Vec<Attention>) -> Result<(), OpError> {
+    let episodes = {
+        let conn = &mut *app.pool.get().await?;
+        home::episodes_with_cuts(conn, access.series.id).await?
+    };
+    for episode in episodes
+        .into_iter()
+        .filter(|episode| episode.has_specification)
+    {
+        let place = (access.series.id, episode.id);
+        let worked = clearance::work(
+            app,
+            &access.actor,
+            Action::ViewClearance,
+            place,
+            Asked::default(),
+        )
+        .await;
+        let worked = match worked {
+            Ok((_, worked)) => worked,
+            // A specification that can't be worked says so on its own page.
+            Err(OpError::UnsafeState(_) | OpError::Conflict(_) | OpError::NotFound(_)) => continue,
+            Err(other) => return Err(other),
+        };
+        let (answer, specification) = (worked.answer, worked.specification.fields.name);
+        if !answer.blocked {
+            continue;
+        }
+        let (count, list, state) = failing(&answer.counts);
+        let noun = if count == 1 {
+            "element is"
+        } else {
+            "elements are"
+        };
+        let words = format!(
+            "Episode {}: {count} {noun} not cleared for {specification} ({list}).",
+            episode.number
+        );
+        found.push(Attention {
+            episode_id: Some(episode.id),
+            state: Some(state),
+            ..thing(access, "episode", episode.id, words, Some(answer.needed_by))
+        });
+    }
+    Ok(())
+}
+
+/// How many fail, in which states, and the worst of these.
+fn failing(counts: &Counts) -> (u32, String, &'static str) {
+    let states = [
+        (counts.gap, "with a gap", "gap"),
+        (
+            counts.unknown_source,
+            "from an unknown source",
+            "unknown_source",
+        ),
+        (counts.unknown, "unknown", "unknown"),
+        (counts.not_logged, "not logged", "not_logged"),
+    ];
+    let failing: Vec<_> = states
+        .into_iter()
+        .filter(|(count, ..)| *count > 0)
+        .collect();
+    let list: Vec<String> = failing
+        .iter()
+        .map(|(count, words, _)| format!("{count} {words}"))
+        .collect();
+    let total = failing.iter().map(|(count, ..)| count).sum();
+    (
+        total,
+        list.join(", "),
+        failing.first().map_or("gap", |(_, _, state)| state),
+    )
+}
+
+fn thing(
+    access: &Access,
+    kind: &'static str,
+    id: Uuid,
+    words: String,
+    due_on: Option<NaiveDate>,
+) -> Attention {
+    Attention {
+        series_id: access.series.id,
+        series_title: access.series.fields.title.clone(),
+        subject_kind: kind,
+        subject_id: id,
+        episode_id: None,
+        words,
+        due_on,
+        state: None,
+    }
+}
+
+fn sentence(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(chars).collect()
+    })
+}
