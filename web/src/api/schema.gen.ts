@@ -261,6 +261,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/arrivals": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_arrivals"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/assets": {
         parameters: {
             query?: never;
@@ -558,6 +574,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/drives/{id}/contents": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["drive_contents"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/drives/{id}/restore": {
         parameters: {
             query?: never;
@@ -568,6 +600,23 @@ export interface paths {
         get?: never;
         put?: never;
         post: operations["restore_drive"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/drives/{id}/separate": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Says that a drive is another one than the drive it looks like (`may_be`). */
+        post: operations["separate_drive"];
         delete?: never;
         options?: never;
         head?: never;
@@ -662,6 +711,38 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/files": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_files"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/files/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_file"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/licences": {
         parameters: {
             query?: never;
@@ -704,6 +785,55 @@ export interface paths {
         get?: never;
         put?: never;
         post: operations["restore_licence"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/log": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_log"];
+        put?: never;
+        /** Makes the same entry for each of the files, or none at all. */
+        post: operations["create_log"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/log/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_log_entry"];
+        put: operations["replace_log_entry"];
+        post?: never;
+        delete: operations["delete_log_entry"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/log/{id}/restore": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["restore_log_entry"];
         delete?: never;
         options?: never;
         head?: never;
@@ -982,6 +1112,54 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/scans": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_scans"];
+        put?: never;
+        post: operations["begin_scan"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/scans/{id}/chunks/{number}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put: operations["receive_chunk"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/scans/{id}/complete": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["complete_scan"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/scenes": {
         parameters: {
             query?: never;
@@ -1246,6 +1424,37 @@ export interface components {
             /** @description How long the whole episode may be shown, and who sets that (R5). */
             window: components["schemas"]["Window"];
         };
+        /** @description What a shoot day should have brought, and what came. */
+        Arrival: {
+            /**
+             * Format: int64
+             * @description Cards of the day of which at least one copy was verified.
+             */
+            arrived: number;
+            /** @description Names of the cards that arrived. */
+            cards: string[];
+            /** Format: date */
+            day: string;
+            /** Format: int32 */
+            expected: number;
+            /**
+             * Format: int64
+             * @description Cards that did not arrive; 0 when more came than were expected.
+             */
+            missing: number;
+            /** Format: uuid */
+            shoot_day_id: string;
+            title: string;
+            /**
+             * Format: int64
+             * @description Cards of which every file has two verified copies on different drives.
+             */
+            two_copies: number;
+        };
+        /** @description Shoot days with what they should have brought, those with something missing first. */
+        ArrivalList: {
+            items: components["schemas"]["Arrival"][];
+        };
         /** @description An imported asset. */
         Asset: components["schemas"]["AssetFields"] & {
             /** Format: date-time */
@@ -1305,6 +1514,33 @@ export interface components {
              * @description Ask with `after` for the next page; null on the last.
              */
             next: string | null;
+        };
+        /** @description The sound of a file. */
+        Audio: {
+            /**
+             * Format: int32
+             * @description Bits per sample, where told.
+             */
+            bits?: number | null;
+            /**
+             * Format: int32
+             * @description Channels over all sound tracks.
+             */
+            channels: number;
+            /**
+             * Format: int32
+             * @description Samples per second.
+             */
+            sample_rate: number;
+            /**
+             * Format: int64
+             * @description Broadcast Wave's time reference: samples since midnight of the first sample.
+             */
+            samples_since_midnight?: number | null;
+            /** @description Scene, from iXML. */
+            scene?: string | null;
+            /** @description Take, from iXML. */
+            take?: string | null;
         };
         /** @description One line of the trail. */
         AuditLine: {
@@ -1405,6 +1641,11 @@ export interface components {
          * @enum {string}
          */
         CellState: "none" | "partial" | "unknown" | "covered";
+        /** @description A chunk was taken in. */
+        ChunkReceived: {
+            /** Format: int32 */
+            next_chunk: number;
+        };
         /** @description The clearance of a cut for a delivery. Not legal advice: it follows what was entered and the rules shown. */
         Clearance: components["schemas"]["Answer"] & {
             cut: components["schemas"]["Cut"];
@@ -1429,6 +1670,11 @@ export interface components {
          * @enum {string}
          */
         Code: "bad_request" | "invalid" | "unauthenticated" | "not_allowed" | "not_found" | "method_not_allowed" | "conflict" | "unsafe_state" | "stale" | "precondition_required" | "too_large" | "unsupported_type" | "rate_limited" | "unavailable" | "internal";
+        /**
+         * @description Family of a media file.
+         * @enum {string}
+         */
+        Container: "quick_time" | "mp4" | "mxf" | "wave";
         /**
          * @description How the last day of a term in months is counted (R1).
          * @enum {string}
@@ -1723,6 +1969,41 @@ export interface components {
              */
             version: number;
         };
+        /** @description What a drive holds. */
+        DriveContents: {
+            /**
+             * Format: int64
+             * @description Bytes of those.
+             */
+            bytes: number;
+            /**
+             * Format: int64
+             * @description Cards that those are from.
+             */
+            cards: number;
+            /**
+             * Format: date-time
+             * @description When any of them was last read.
+             */
+            checked_at: string | null;
+            /**
+             * Format: int64
+             * @description Verified copies.
+             */
+            files: number;
+            /**
+             * Format: int64
+             * @description Copies that were found changed, missing or unreadable.
+             */
+            lost: number;
+            /** @description Label of the drive that this one may be the same as: equal places, times and contents. */
+            may_be: string | null;
+            /**
+             * Format: int64
+             * @description Contents of which this drive holds the only copy that was verified.
+             */
+            only_copies: number;
+        };
         /** @description A drive. */
         DriveFields: {
             /** Format: date */
@@ -1916,6 +2197,101 @@ export interface components {
             /** @description JSON Pointer into the body, for instance `/grants/0/term`. */
             pointer: string;
         };
+        /** @description Where a content lies. */
+        FileCopy: {
+            /**
+             * Format: date-time
+             * @description When the content was last read there.
+             */
+            checked_at: string;
+            /** @description Label of the drive. */
+            drive: string;
+            /** Format: uuid */
+            drive_id: string;
+            /** @description How the drive is. */
+            drive_status: string;
+            holder: string;
+            /** @description Path on the drive, the scanned folder first. */
+            path: string;
+            /** @description Where the drive is. */
+            place: string;
+            /** @description verified, changed, missing or unreadable. */
+            state: string;
+        };
+        /** @description All that is known of a file. */
+        FileDetail: components["schemas"]["FileItem"] & {
+            /** Format: date-time */
+            created_at: string;
+            facts: components["schemas"]["MediaFacts"] | null;
+            /** @description Digests by type. */
+            hashes: {
+                [key: string]: string;
+            };
+            log: components["schemas"]["LogLine"][];
+            /** @description Frames that nobody logged; null when the length is unknown. */
+            unlogged: [
+                number,
+                number
+            ][] | null;
+            uses: components["schemas"]["FileUse"][];
+        };
+        /** @description A file in a list. */
+        FileItem: {
+            /** @description Name of the card. */
+            card: string | null;
+            /** Format: uuid */
+            card_id: string | null;
+            copies: components["schemas"]["FileCopy"][];
+            /** Format: int64 */
+            frame_count: number | null;
+            /** Format: uuid */
+            id: string;
+            kind: components["schemas"]["FileKind"];
+            logged: components["schemas"]["Logged"];
+            name: string;
+            /** @description Frame rate as people say it; null when the header tells none. */
+            rate: string | null;
+            reel: string;
+            /** Format: date */
+            shot_on: string | null;
+            /**
+             * Format: int64
+             * @description Bytes.
+             */
+            size: number;
+            /** @description Timecode of the first frame. */
+            start: string | null;
+        };
+        /**
+         * @description What a file holds.
+         * @enum {string}
+         */
+        FileKind: "picture" | "sound" | "other";
+        /** @description A page of files, by name. */
+        FileList: {
+            items: components["schemas"]["FileItem"][];
+            /** Format: uuid */
+            next: string | null;
+            /**
+             * Format: int64
+             * @description Files that fit; 1,001 means more than 1,000. On the first page only.
+             */
+            total: number | null;
+        };
+        /** @description A cut that uses a file. */
+        FileUse: {
+            cut: string;
+            /** Format: uuid */
+            cut_id: string;
+            episode: string;
+            /** Format: uuid */
+            episode_id: string;
+            /**
+             * Format: int64
+             * @description Events of the cut that use it.
+             */
+            events: number;
+        };
         /** @description First use of an element. */
         FirstUse: {
             /**
@@ -1949,6 +2325,11 @@ export interface components {
             /** @description Excepted from them. */
             territories_except?: string[];
         };
+        /**
+         * @description A type of hash. Order is the order in which digests are listed.
+         * @enum {string}
+         */
+        HashKind: "xxh128" | "xxh3" | "xxh64" | "md5" | "sha1" | "sha256" | "sha512" | "c4";
         /** @description Whether the server can do its work. */
         Health: {
             /** @description Nobody can sign in yet: use the one-time link that the server printed. */
@@ -2062,6 +2443,113 @@ export interface components {
          * @enum {string}
          */
         LicenceState: "temp" | "asking" | "quoted" | "agreed_unsigned" | "signed" | "paid" | "replaced";
+        /** @description An entry of the in-shot log. */
+        LogEntry: components["schemas"]["LogFields"] & {
+            /** Format: date-time */
+            created_at: string;
+            /**
+             * Format: date-time
+             * @description When it was moved to the bin.
+             */
+            deleted_at: string | null;
+            /** Format: uuid */
+            id: string;
+            /** Format: uuid */
+            series_id: string;
+            /** Format: date-time */
+            updated_at: string;
+            /**
+             * Format: int32
+             * @description Also the ETag; goes up with every change.
+             */
+            version: number;
+        };
+        /**
+         * @description What is seen of a face.
+         * @enum {string}
+         */
+        LogFace: "shown" | "hidden" | "blurred" | "not_applicable";
+        /** @description What an entry says. */
+        LogFields: {
+            /** Format: uuid */
+            asset_id: string | null;
+            face: components["schemas"]["LogFace"];
+            /** Format: uuid */
+            file_id: string;
+            /**
+             * Format: int64
+             * @description Frames from the file's first, the end exclusive; both null: the whole file.
+             */
+            frame_in: number | null;
+            /** Format: int64 */
+            frame_out: number | null;
+            kind: components["schemas"]["LogKind"];
+            /** Format: uuid */
+            music_id: string | null;
+            named_on_screen: boolean;
+            note?: string;
+            /** Format: uuid */
+            person_id: string | null;
+            /** Format: uuid */
+            place_id: string | null;
+            presence: components["schemas"]["LogPresence"];
+        };
+        /** @description One entry for many files. */
+        LogInput: {
+            /** Format: uuid */
+            asset_id?: string | null;
+            face?: components["schemas"]["LogFace"] | null;
+            /** @description The files that it is about; left out when an entry is replaced. */
+            file_ids?: string[];
+            from?: components["schemas"]["LogPoint"] | null;
+            kind: components["schemas"]["LogKind"];
+            /** Format: uuid */
+            music_id?: string | null;
+            named_on_screen?: boolean;
+            note?: string;
+            /** Format: uuid */
+            person_id?: string | null;
+            /** Format: uuid */
+            place_id?: string | null;
+            presence?: components["schemas"]["LogPresence"] | null;
+            to?: components["schemas"]["LogPoint"] | null;
+        };
+        /**
+         * @description What an entry is about; `nothing` says that somebody looked and found nothing to clear.
+         * @enum {string}
+         */
+        LogKind: "person" | "place" | "asset" | "music" | "nothing";
+        /** @description An entry with the names of what it is about. */
+        LogLine: components["schemas"]["LogEntry"] & {
+            file_name: string;
+            /** @description Timecode of the first frame of the range, and of the first after it; null for the whole file. */
+            from: string | null;
+            /** @description Credited name, name or title of what it is about; empty for nothing. */
+            subject: string;
+            to: string | null;
+        };
+        /** @description The entries made. */
+        LogMade: {
+            items: components["schemas"]["LogEntry"][];
+        };
+        /** @description A page of the log. */
+        LogPage: {
+            items: components["schemas"]["LogLine"][];
+            /** Format: uuid */
+            next: string | null;
+        };
+        /** @description An end of a range. */
+        LogPoint: number | string;
+        /**
+         * @description How it is present.
+         * @enum {string}
+         */
+        LogPresence: "on_camera" | "voice" | "background" | "in_shot" | "heard" | "none";
+        /**
+         * @description How far a file is logged.
+         * @enum {string}
+         */
+        Logged: "no" | "partly" | "yes";
         /** @description A new device token; its text is shown only here. */
         MadeDeviceToken: {
             device_token: components["schemas"]["DeviceToken"];
@@ -2112,6 +2600,41 @@ export interface components {
             organisation: string;
             series: components["schemas"]["MySeries"][];
             user: components["schemas"]["UserView"];
+        };
+        /** @description What a header says. A field is absent when the file does not tell. */
+        MediaFacts: {
+            audio?: components["schemas"]["Audio"] | null;
+            /** @description Code of the picture coding, as written in the file. */
+            codec?: string | null;
+            /** @description The family of the file. */
+            container: components["schemas"]["Container"];
+            duration?: components["schemas"]["Ratio"] | null;
+            /**
+             * Format: int64
+             * @description Pictures in the file.
+             */
+            frame_count?: number | null;
+            /**
+             * Format: int32
+             * @description Height in pixels as stored for display.
+             */
+            height?: number | null;
+            rate?: components["schemas"]["Ratio"] | null;
+            /**
+             * Format: date-time
+             * @description When the recording was made, as the file says; the zone is rarely known.
+             */
+            recorded?: string | null;
+            /** @description Reel (tape, card) name. */
+            reel?: string | null;
+            start?: components["schemas"]["StartTimecode"] | null;
+            /** @description What in the header is missing, contradictory or beyond what we read, as sentences. */
+            warnings?: string[];
+            /**
+             * Format: int32
+             * @description Width in pixels as stored for display.
+             */
+            width?: number | null;
         };
         /** @description A member of a series. */
         Member: {
@@ -2329,6 +2852,21 @@ export interface components {
             title: string;
             type: string;
         };
+        /**
+         * @description An exact fraction in lowest terms; the denominator is positive. Used for seconds.
+         *
+         *     ```
+         *     use waybill_domain::timecode::Ratio;
+         *     assert_eq!(Ratio::new(795, 25), Some(Ratio { num: 159, den: 5 }));
+         *     assert_eq!(Ratio { num: 159, den: 5 }.round_half_up(), 32); // 31.8 s, rulebook R14
+         *     ```
+         */
+        Ratio: {
+            /** Format: int64 */
+            den: number;
+            /** Format: int64 */
+            num: number;
+        };
         /** @description One reason. */
         Reason: {
             /** @description What to do about it; empty where nothing is to be done. */
@@ -2531,6 +3069,131 @@ export interface components {
         RoleChange: {
             roles: components["schemas"]["Role"][];
         };
+        /** @description A scan of a drive. */
+        Scan: {
+            /** Format: int64 */
+            bytes: number;
+            /** Format: date-time */
+            completed_at: string | null;
+            /** Format: date-time */
+            created_at: string;
+            /** Format: uuid */
+            drive_id: string;
+            /** Format: int32 */
+            files: number;
+            /** Format: uuid */
+            id: string;
+            /** Format: int32 */
+            new_copies: number;
+            /**
+             * Format: int32
+             * @description Contents that the series did not have before.
+             */
+            new_files: number;
+            /**
+             * Format: int32
+             * @description Chunks received.
+             */
+            next_chunk: number;
+            /** @description Name of the scanned folder. */
+            root: string;
+            state: components["schemas"]["ScanState"];
+            /** @description Program that scanned. */
+            tool: string;
+            warnings: string[];
+        };
+        /** @description Closes a scan. The server refuses when its own counts differ. */
+        ScanComplete: {
+            /** @description [`scan_digest`] of all chunks. */
+            digest: string;
+            /**
+             * Format: int64
+             * @description Files in all chunks.
+             */
+            files: number;
+        };
+        /** @description Scans, newest first. */
+        ScanList: {
+            items: components["schemas"]["Scan"][];
+        };
+        /** @description Opens a scan on the server. */
+        ScanStart: {
+            /** @description Label of the drive. A drive that the series does not know yet is made. */
+            drive: string;
+            /**
+             * Format: int64
+             * @description Files that will come, when known.
+             */
+            file_count?: number | null;
+            /** @description Hash types in every entry; `xxh128` is always among them. */
+            hashes: components["schemas"]["HashKind"][];
+            /**
+             * Format: uuid
+             * @description Chosen by the command; the scan's id on the server. Repeating it is harmless.
+             */
+            id: string;
+            /** @description Name of the scanned folder. */
+            root: string;
+            /** @description What could not be read, at most [`SKIPPED_SENT`] of them. */
+            skipped?: components["schemas"]["Skipped"][];
+            /**
+             * Format: date-time
+             * @description When the scan began.
+             */
+            started: string;
+            /** @description Program and version. */
+            tool: string;
+            /**
+             * @description The operating system's id of the volume, when its top folder is scanned and the system tells.
+             *     Two labels for one volume are one drive.
+             */
+            volume?: string | null;
+        };
+        /** @description Answer to [`ScanStart`]. */
+        ScanStarted: {
+            /** @description The scan was completed before; nothing needs to be sent. */
+            complete?: boolean;
+            /**
+             * Format: uuid
+             * @description The scan.
+             */
+            id: string;
+            /**
+             * Format: int32
+             * @description First chunk that the server does not have.
+             */
+            next_chunk: number;
+        };
+        /**
+         * @description How far a scan is.
+         * @enum {string}
+         */
+        ScanState: "receiving" | "complete";
+        /** @description What the server made of a scan. */
+        ScanSummary: {
+            /**
+             * Format: int64
+             * @description Cards made from roll folders.
+             */
+            cards_made?: number;
+            /**
+             * Format: int64
+             * @description Contents that it had already.
+             */
+            known_files?: number;
+            /**
+             * Format: int64
+             * @description Places on this drive that hold a content and were not known.
+             */
+            new_copies?: number;
+            /**
+             * Format: int64
+             * @description Contents that the series did not have.
+             */
+            new_files?: number;
+            /** @description Sentences for the person who scans. */
+            warnings?: string[];
+        };
         /** @description A scene. */
         Scene: components["schemas"]["SceneFields"] & {
             /** Format: date-time */
@@ -2704,6 +3367,20 @@ export interface components {
             current: string | null;
             items: components["schemas"]["SignIn"][];
         };
+        /**
+         * @description Why something is not in the list of files.
+         * @enum {string}
+         */
+        SkipReason: "unreadable" | "unstable" | "name" | "link" | "special" | "system";
+        /** @description Something on the drive that is not in the list of files, and why. */
+        Skipped: {
+            /** @description The reason as a sentence. */
+            detail: string;
+            /** @description Path below the root; characters that are not text are written `\xNN`. */
+            path: string;
+            /** @description The class of reason. */
+            reason: components["schemas"]["SkipReason"];
+        };
         /** @description A delivery specification. */
         Specification: components["schemas"]["SpecificationFields"] & {
             /** Format: date-time */
@@ -2756,6 +3433,20 @@ export interface components {
              * @description Ask with `after` for the next page; null on the last.
              */
             next: string | null;
+        };
+        /** @description Timecode of the first picture (SMPTE ST 12-1). */
+        StartTimecode: {
+            /** @description Drop-frame counting. */
+            drop: boolean;
+            /**
+             * Format: int64
+             * @description Frames since label 00:00:00:00.
+             */
+            frame: number;
+            /** @description `HH:MM:SS:FF`, the last separator `;` for drop-frame. */
+            label: string;
+            /** @description Exact frames a second that the labels count: the picture's rate in almost every file. */
+            rate: components["schemas"]["Ratio"];
         };
         /** @description What starts a term: a date (`"2026-10-01"`) or an event (`"first_transmission"`). */
         Starts: string | components["schemas"]["Event"];
@@ -3465,6 +4156,35 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Series"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_arrivals: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ArrivalList"];
                 };
             };
             "4XX": {
@@ -4495,6 +5215,36 @@ export interface operations {
             };
         };
     };
+    drive_contents: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DriveContents"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     restore_drive: {
         parameters: {
             query?: never;
@@ -4513,6 +5263,36 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Drive"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    separate_drive: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DriveContents"];
                 };
             };
             "4XX": {
@@ -4834,6 +5614,82 @@ export interface operations {
             };
         };
     };
+    list_files: {
+        parameters: {
+            query?: {
+                /** @description Words or parts of words of the name, folders, card, camera or reel; all of them must be there. */
+                q?: string;
+                card?: string;
+                drive?: string;
+                /** @description A shoot day. */
+                day?: string;
+                logged?: "no" | "partly" | "yes";
+                person?: string;
+                place?: string;
+                asset?: string;
+                music?: string;
+                kind?: "picture" | "sound" | "other";
+                /** @description The `next` of the page before. */
+                after?: string;
+                /** @description At most 500; 50 when not given. */
+                limit?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FileList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_file: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FileDetail"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     list_licences: {
         parameters: {
             query?: {
@@ -5019,6 +5875,207 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Licence"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_log: {
+        parameters: {
+            query?: {
+                /** @description Ids of files, with commas between; at most 500. */
+                files?: string;
+                person?: string;
+                place?: string;
+                asset?: string;
+                music?: string;
+                /** @description The `next` of the page before. */
+                after?: string;
+                /** @description At most 500; 200 when not given. */
+                limit?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LogPage"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    create_log: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["LogInput"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LogMade"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_log_entry: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LogEntry"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    replace_log_entry: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["LogInput"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LogEntry"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    delete_log_entry: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LogEntry"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    restore_log_entry: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LogEntry"];
                 };
             };
             "4XX": {
@@ -5986,6 +7043,141 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Series"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_scans: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ScanList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    begin_scan: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ScanStart"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ScanStarted"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    receive_chunk: {
+        parameters: {
+            query?: {
+                /** @description SHA-256 of the body, hex: tells whether it came whole. */
+                digest?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+                number: number;
+            };
+            cookie?: never;
+        };
+        /** @description JSON lines, one file entry each, at most 2,000 and 8 MiB */
+        requestBody: {
+            content: {
+                "application/x-ndjson": string;
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ChunkReceived"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    complete_scan: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ScanComplete"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ScanSummary"];
                 };
             };
             "4XX": {

@@ -31,6 +31,7 @@ export const areas: readonly Area[] = [
     name: "Footage",
     path: "footage",
     pages: [
+      { to: "footage/find", title: "Find and log", needs: "view_footage" },
       { to: "footage/cards", title: "Cards", needs: "view_footage" },
       { to: "footage/drives", title: "Drives", needs: "view_footage" },
     ],
@@ -40,6 +41,7 @@ export const areas: readonly Area[] = [
     path: "cut",
     pages: [
       { to: "cut/versions", title: "Versions", needs: "view_cuts" },
+      { to: "cut/strip", title: "Strip", needs: "view_cuts" },
       { to: "cut/scenes", title: "Scenes", needs: "view_series" },
     ],
   },

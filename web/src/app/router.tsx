@@ -126,6 +126,10 @@ const tree = root.addChildren([
         lazyRouteComponent(() => import("../pages/shoot/Releases"), "Releases"),
       ),
       page(
+        "/footage/find",
+        lazyRouteComponent(() => import("../pages/footage/Find"), "Find"),
+      ),
+      page(
         "/footage/cards",
         lazyRouteComponent(() => import("../pages/footage/Cards"), "Cards"),
       ),
@@ -136,6 +140,10 @@ const tree = root.addChildren([
       page(
         "/cut/versions",
         lazyRouteComponent(() => import("../pages/cut/Versions"), "Versions"),
+      ),
+      page(
+        "/cut/strip",
+        lazyRouteComponent(() => import("../pages/cut/Strip"), "Strip"),
       ),
       page(
         "/cut/scenes",

@@ -179,3 +179,17 @@ export function wordFor(words: readonly Word[], value: unknown): string {
 export function patternFor(words: readonly Word[], value: unknown): Pattern {
   return words.find((word) => word.value === value)?.pattern ?? "unknown";
 }
+
+/** How far somebody said what a file shows (server: footage::logged). */
+export const loggedWords = list(
+  ["no", "not logged", "not_logged"],
+  ["partly", "logged in part", "not_logged"],
+  ["yes", "logged", "covered"],
+);
+
+export const copyStates = list(
+  ["verified", "verified", "covered"],
+  ["changed", "changed since", "gap"],
+  ["missing", "missing", "gap"],
+  ["unreadable", "unreadable", "gap"],
+);

@@ -61,7 +61,7 @@ function CutRow({ cut }: { cut: Cut }) {
     <li>
       <div className={styles.name}>
         <Link
-          to="/s/$series/clearance/elements"
+          to="/s/$series/cut/strip"
           params={{ series }}
           search={{ episode: cut.episode_id, cut: cut.id }}
         >

@@ -1,7 +1,6 @@
 // Drives: where each is, who holds it, when it is checked next, and what scans were read from it.
 import { useQuery } from "@tanstack/react-query";
-import { get } from "../../api/client";
-import { rowsOf } from "../../api/rows";
+import { answered, api } from "../../api/client";
 import { useSeriesId } from "../../app/series";
 import { Caution } from "../../ui/Notes";
 import { type Description, text } from "../../ui/record/description";
@@ -98,27 +97,14 @@ export function Drives() {
   );
 }
 
-interface Scan {
-  id: string;
-  drive_id: string;
-  root: string;
-  state: string;
-  files: number;
-  bytes: number;
-  new_files: number;
-  new_copies: number;
-  created_at: string;
-  completed_at: string | null;
-}
-
 function Scans({ drive }: { drive: string }) {
   const series = useSeriesId();
   const { data } = useQuery({
     queryKey: ["series", series, "scans"],
-    queryFn: async ({ signal }) =>
-      rowsOf<Scan>(await get(`/api/series/${series}/scans`, undefined, signal)),
+    queryFn: ({ signal }) =>
+      answered(api.GET("/api/series/{series}/scans", { params: { path: { series } }, signal })),
   });
-  const scans = (data ?? []).filter((scan) => scan.drive_id === drive);
+  const scans = (data?.items ?? []).filter((scan) => scan.drive_id === drive);
   return (
     <section>
       <h3>Scans</h3>

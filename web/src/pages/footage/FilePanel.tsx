@@ -1,0 +1,212 @@
+// One file: its facts, its copies, what is logged in it and what is not, and which cuts use it.
+import { Button } from "@mantine/core";
+import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
+import { Link } from "@tanstack/react-router";
+import { useCallback } from "react";
+import { answered, api, onVersion, post } from "../../api/client";
+import type { components } from "../../api/schema.gen";
+import { useKey } from "../../app/keys";
+import { useMay } from "../../app/may";
+import { useSeriesId } from "../../app/series";
+import { ErrorNote, Waiting } from "../../ui/Notes";
+import { useTitle } from "../../ui/Page";
+import { useGo } from "../../ui/record/RecordsPage";
+import recordStyles from "../../ui/record/record.module.css";
+import { Stated, StateWord } from "../../ui/State";
+import { useToasts } from "../../ui/Toasts";
+import { showBytes, showDate, showInstant } from "../../words/dates";
+import { copyStates, loggedWords, wordFor } from "../../words/states";
+import { readRate, showTimecode } from "../../words/timecode";
+import { logKinds, mannerWords } from "./LogBar";
+
+/** A range arrives as a list of its two frames. */
+type FileDetail = Omit<components["schemas"]["FileDetail"], "unlogged"> & {
+  unlogged: number[][] | null;
+};
+type LogLine = components["schemas"]["LogLine"];
+
+export function FilePanel({ id }: { id: string }) {
+  const series = useSeriesId();
+  const go = useGo();
+  const close = useCallback(() => go({ record: undefined }), [go]);
+  useKey("Escape", close);
+  const query = useQuery({
+    queryKey: ["series", series, "files", "one", id],
+    queryFn: ({ signal }) =>
+      answered(
+        api.GET("/api/series/{series}/files/{id}", { params: { path: { series, id } }, signal }),
+      ),
+  });
+  useTitle(query.data?.name ?? "File");
+  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (!query.data) return <Waiting what="the file" />;
+  const file = query.data;
+  return (
+    <>
+      <div className={recordStyles.panelHead}>
+        <h2>{file.name}</h2>
+        <Button variant="default" size="compact-sm" onClick={close} className="no-print">
+          Close
+        </Button>
+      </div>
+      <Facts file={file} />
+      <Log file={file} />
+      <Copies file={file} />
+      <Uses file={file} />
+    </>
+  );
+}
+
+function Facts({ file }: { file: FileDetail }) {
+  const facts: [string, string][] = [
+    ["Card", file.card ?? ""],
+    ["Shot on", showDate(file.shot_on)],
+    ["Reel", file.reel],
+    ["Starts at", file.start ?? ""],
+    ["Frame rate", file.rate ?? ""],
+    ["Size", showBytes(file.size)],
+    ...Object.entries(file.hashes).map(([name, value]): [string, string] => [name, value]),
+  ];
+  return (
+    <dl className={recordStyles.facts}>
+      {facts
+        .filter(([, value]) => value)
+        .map(([name, value]) => (
+          <div key={name}>
+            <dt>{name}</dt>
+            <dd>{value}</dd>
+          </div>
+        ))}
+    </dl>
+  );
+}
+
+function Log({ file }: { file: FileDetail }) {
+  const rate = file.rate ? readRate(file.rate) : null;
+  return (
+    <section>
+      <h3>Who and what is in it</h3>
+      <p>
+        <StateWord words={loggedWords} value={file.logged} />
+      </p>
+      <ul className={recordStyles.related}>
+        {file.log.map((entry) => (
+          <Entry key={entry.id} entry={entry} />
+        ))}
+      </ul>
+      {file.logged === "partly" && file.unlogged && rate && (
+        <ul className={recordStyles.related}>
+          {file.unlogged.map((range) => (
+            <li key={range.join()}>
+              <Stated pattern="not_logged">
+                Nobody logged frames {showSpan(range, rate)} of it, counted from its first.
+              </Stated>
+            </li>
+          ))}
+        </ul>
+      )}
+    </section>
+  );
+}
+
+function showSpan(range: readonly unknown[], rate: NonNullable<ReturnType<typeof readRate>>) {
+  return `${showTimecode(Number(range[0]), rate)} to ${showTimecode(Number(range[1]), rate)}`;
+}
+
+function Entry({ entry }: { entry: LogLine }) {
+  const series = useSeriesId();
+  const queries = useQueryClient();
+  const toasts = useToasts();
+  const may = useMay("log_footage");
+  const refresh = () => queries.invalidateQueries({ queryKey: ["series", series] });
+  const remove = useMutation({
+    mutationFn: () =>
+      answered(
+        api.DELETE("/api/series/{series}/log/{id}", {
+          params: { path: { series, id: entry.id }, header: onVersion(entry.version) },
+        }),
+      ),
+    onSuccess: async () => {
+      await refresh();
+      toasts.offerUndo("The log entry was removed.", async () => {
+        await post(`/api/series/${series}/log/${entry.id}/restore`);
+        await refresh();
+      });
+    },
+  });
+  const what = entry.subject || wordFor(logKinds, entry.kind);
+  const where = entry.from && entry.to ? `${entry.from} to ${entry.to}` : "all of it";
+  return (
+    <li>
+      <span style={{ flex: 1 }}>
+        {what}
+        <span className="quiet small">
+          {" "}
+          {[mannerWords(entry), where, entry.note].filter(Boolean).join("; ")}
+        </span>
+        <ErrorNote error={remove.error} saving />
+      </span>
+      {may && (
+        <Button
+          variant="default"
+          size="compact-sm"
+          className="no-print"
+          aria-label={`Remove the entry ${what}`}
+          loading={remove.isPending}
+          onClick={() => remove.mutate()}
+        >
+          Remove
+        </Button>
+      )}
+    </li>
+  );
+}
+
+function Copies({ file }: { file: FileDetail }) {
+  return (
+    <section>
+      <h3>Copies</h3>
+      {file.copies.length === 0 && <p className="quiet">No drive holds it any more.</p>}
+      <ul className={recordStyles.related}>
+        {file.copies.map((copy) => (
+          <li key={`${copy.drive_id}${copy.path}`}>
+            <span>
+              <StateWord words={copyStates} value={copy.state} /> on {copy.drive}
+              <span className="quiet small">
+                {" "}
+                {[copy.place, copy.holder].filter(Boolean).join(", ")}; {copy.path}; read{" "}
+                {showInstant(copy.checked_at)}
+              </span>
+            </span>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+function Uses({ file }: { file: FileDetail }) {
+  const series = useSeriesId();
+  return (
+    <section>
+      <h3>Used in</h3>
+      {file.uses.length === 0 && <p className="quiet">No cut uses it.</p>}
+      <ul className={recordStyles.related}>
+        {file.uses.map((use) => (
+          <li key={use.cut_id}>
+            <Link
+              to="/s/$series/cut/strip"
+              params={{ series }}
+              search={{ episode: use.episode_id, cut: use.cut_id }}
+            >
+              {use.cut}
+            </Link>
+            <span className="quiet">
+              {use.episode}, {use.events === 1 ? "1 event" : `${use.events} events`}
+            </span>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
