@@ -35,7 +35,6 @@ const advice: Record<string, string> = {
   rate_limited: "Too many tries in a short time. Wait a little, then try again.",
   unavailable: "Try again when the connection is back.",
   too_large: "Choose a smaller file.",
-  unsupported_type: "Choose a PDF, JPEG or PNG.",
   internal:
     "The fault is the server's. Try again; if it stays, give the number below to whoever runs it.",
 };

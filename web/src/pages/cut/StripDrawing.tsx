@@ -46,27 +46,29 @@ export function StripDrawing({
         {[...lanes].map(([track, inLane]) => (
           <div key={track} className={styles.lane}>
             <span className={styles.track}>{track}</span>
-            {inLane.map((event) => (
-              <button
-                key={event.position}
-                type="button"
-                data-position={event.position}
-                data-pattern={patternOf(event)}
-                data-wide
-                className={`pattern ${styles.event}`}
-                style={{
-                  left: `${at(event.record_in_frame)}%`,
-                  width: `${(100 * (event.record_out_frame - event.record_in_frame)) / length}%`,
-                }}
-                tabIndex={event.position === first ? 0 : -1}
-                aria-pressed={event.position === selected}
-                aria-label={`Event ${event.event || event.position}, ${event.record_in} to ${event.record_out}, ${nameOf(event)}: ${event.words}`}
-                title={`${event.record_in}  ${nameOf(event)}: ${event.words}`}
-                onClick={() =>
-                  go({ record: event.position === selected ? undefined : String(event.position) })
-                }
-              />
-            ))}
+            <div className={styles.events}>
+              {inLane.map((event) => (
+                <button
+                  key={event.position}
+                  type="button"
+                  data-position={event.position}
+                  data-pattern={patternOf(event)}
+                  data-wide
+                  className={`pattern ${styles.event}`}
+                  style={{
+                    left: `${at(event.record_in_frame)}%`,
+                    width: `${(100 * (event.record_out_frame - event.record_in_frame)) / length}%`,
+                  }}
+                  tabIndex={event.position === first ? 0 : -1}
+                  aria-pressed={event.position === selected}
+                  aria-label={`Event ${event.event || event.position}, ${event.record_in} to ${event.record_out}, ${nameOf(event)}: ${event.words}`}
+                  title={`${event.record_in}  ${nameOf(event)}: ${event.words}`}
+                  onClick={() =>
+                    go({ record: event.position === selected ? undefined : String(event.position) })
+                  }
+                />
+              ))}
+            </div>
           </div>
         ))}
         <Ruler cut={cut} zoom={zoom} />

@@ -6,6 +6,7 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import styles from "../../ui/record/record.module.css";
+import { ScanCommand } from "../../ui/ScanCommand";
 import { Stated } from "../../ui/State";
 import { showBytes, showDistance, showInstant } from "../../words/dates";
 import { driveKinds, driveStates, wordFor } from "../../words/states";
@@ -66,7 +67,7 @@ export const drives: Description = {
   order: "label",
   empty: {
     title: "No drives yet.",
-    text: "A drive appears by itself when it is scanned with the waybill command (waybill scan FOLDER --drive LABEL --to THIS-ADDRESS), or is entered here by hand.",
+    text: <ScanCommand />,
   },
   caution: (
     <Caution>A copy counts only once its content was read again and its hash agreed.</Caution>

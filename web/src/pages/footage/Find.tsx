@@ -13,6 +13,7 @@ import { Page } from "../../ui/Page";
 import { useLookup } from "../../ui/record/lookup";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
+import { ScanCommand } from "../../ui/ScanCommand";
 import { StateBar } from "../../ui/State";
 import { showDate, showLength } from "../../words/dates";
 import { loggedWords, patternFor, type Word, wordFor } from "../../words/states";
@@ -89,8 +90,7 @@ function Files() {
   if (items.length === 0 && !filtered) {
     return (
       <EmptyState title="No files yet.">
-        Scan a drive with the waybill command: waybill scan FOLDER --drive LABEL --to the address of
-        this server. Its files then stand here, to be found and logged.
+        <ScanCommand />
       </EmptyState>
     );
   }

@@ -2,6 +2,7 @@
 import { Link } from "@tanstack/react-router";
 import type { Attention } from "../../api/today";
 import { inSeries } from "../../app/areas";
+import type { PageSearch } from "../../app/search";
 import { StateBar } from "../../ui/State";
 import { daysBetween, showDeadline, showDistance, today } from "../../words/dates";
 import type { Pattern } from "../../words/states";
@@ -11,12 +12,12 @@ const places: Record<string, string> = {
   deliverable: "delivery/deliverables",
   licence: "clearance/licences",
   release: "shoot/releases",
+  shoot_day: "shoot/days",
   drive: "footage/drives",
   card: "footage/cards",
   person: "shoot/people",
   asset: "clearance/imports",
   music: "clearance/music",
-  episode: "team/episodes",
 };
 
 export function urgency(due: string | null, now = today()): Pattern {
@@ -24,6 +25,21 @@ export function urgency(due: string | null, now = today()): Pattern {
   const days = daysBetween(now, due);
   if (days < 0) return "gap";
   return days <= 30 ? "ends_soon" : "none";
+}
+
+/** Where a thing is seen to: its record; for what an episode is not cleared of, its elements. */
+function placeOf(item: Attention): { to: string; search: PageSearch } {
+  const episode = item.episode_id ?? undefined;
+  if (item.subject_kind === "episode") {
+    return {
+      to: inSeries(item.series_id, "clearance/elements"),
+      search: { episode: item.subject_id },
+    };
+  }
+  return {
+    to: inSeries(item.series_id, places[item.subject_kind] ?? ""),
+    search: { record: item.subject_id, episode },
+  };
 }
 
 export function AttentionList({
@@ -49,15 +65,7 @@ export function AttentionList({
             )}
           </span>
           <span className={styles.what}>
-            <Link
-              to={inSeries(item.series_id, places[item.subject_kind] ?? "")}
-              search={{
-                record: item.subject_id,
-                ...(item.episode_id && { episode: item.episode_id }),
-              }}
-            >
-              {item.words}
-            </Link>
+            <Link {...placeOf(item)}>{item.words}</Link>
             {showSeries && <span className="quiet"> {item.series_title}</span>}
           </span>
         </li>

@@ -76,7 +76,7 @@ export interface Description {
   order: string;
   /** Only records of the chosen episode are listed; new ones start in it. */
   byEpisode?: boolean;
-  empty: { title: string; text: string };
+  empty: { title: string; text: React.ReactNode };
   caution?: React.ReactNode;
 }
 
