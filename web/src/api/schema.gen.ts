@@ -20,6 +20,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/home": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_home"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/invitations": {
         parameters: {
             query?: never;
@@ -1514,6 +1530,31 @@ export interface components {
              * @description Ask with `after` for the next page; null on the last.
              */
             next: string | null;
+        };
+        /** @description One thing that needs somebody. */
+        Attention: {
+            /**
+             * Format: date
+             * @description Until when; null where no date is set.
+             */
+            due_on: string | null;
+            /** Format: uuid */
+            episode_id: string | null;
+            /** Format: uuid */
+            series_id: string;
+            series_title: string;
+            /** @description The state of what is not cleared, where that is what it is about. */
+            state: string | null;
+            /** Format: uuid */
+            subject_id: string;
+            /** @description `episode`, `deliverable`, `licence`, `release`, `shoot_day`, `drive`. */
+            subject_kind: string;
+            /** @description A sentence that names the thing and the fault. */
+            words: string;
+        };
+        /** @description What needs attention, soonest first. */
+        AttentionList: {
+            items: components["schemas"]["Attention"][];
         };
         /** @description The sound of a file. */
         Audio: {
@@ -3549,6 +3590,33 @@ export interface operations {
                 };
             };
             503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_home: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["AttentionList"];
+                };
+            };
+            "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };

@@ -1,33 +1,28 @@
 // What needs attention, and how each episode stands.
 import { queryOptions } from "@tanstack/react-query";
-import { get } from "./client";
+import { answered, api, get } from "./client";
+import type { components } from "./schema.gen";
 
-/** One thing that needs somebody, with the date until when. */
-export interface Attention {
-  series_id: string;
-  series_title: string;
-  subject_kind: string;
-  subject_id: string;
-  episode_id?: string | null;
-  /** A sentence that names the thing and the fault. */
-  words: string;
-  due_on: string | null;
-  state?: string | null;
-}
+export type Attention = components["schemas"]["Attention"];
 
 export interface BoardEpisode {
   id: string;
   number: number;
   title: string;
   status: string;
-  /** Number of elements by their worst state, in the newest cut; null where nothing was measured. */
-  counts: Record<string, number> | null;
-  next_due?: { item: string; due_on: string } | null;
+  scenes: number;
+  /** Null without a cut, or for who may not see cuts. */
+  newest_cut: { id: string; name: string; locked: boolean; unknown_sources: number } | null;
+  /** Null when nothing is owed by a date, or for who may not see deliverables. */
+  next_due: { id: string; item: string; due_on: string } | null;
+  /** Deliverables that are not sent, accepted or waived; those of them whose day is past. */
+  owed: number | null;
+  overdue: number | null;
 }
 
 export const homeQuery = queryOptions({
   queryKey: ["home"] as const,
-  queryFn: ({ signal }) => get<{ items: Attention[] }>("/api/home", undefined, signal),
+  queryFn: ({ signal }) => answered(api.GET("/api/home", { signal })),
 });
 
 export const boardQuery = (series: string) =>

@@ -12,12 +12,12 @@ import {
 } from "../../api/clearance";
 import { inSeries } from "../../app/areas";
 import { useKey } from "../../app/keys";
-import { useSeriesId } from "../../app/series";
+import { usePageSearch, useSeriesId } from "../../app/series";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated, StateWord } from "../../ui/State";
 import { daysBetween, showDate } from "../../words/dates";
-import type { Pattern } from "../../words/states";
+import { assetClasses, type Pattern } from "../../words/states";
 import styles from "./clearance.module.css";
 
 export function ElementWhy({ element }: { element: ElementAnswer }) {
@@ -43,10 +43,11 @@ export function ElementWhy({ element }: { element: ElementAnswer }) {
         <StateWord words={elementStates} value={element.state} />
       </p>
       <p className="quiet">
-        {element.kind}; used {element.uses === 1 ? "once" : `${element.uses} times`}.{" "}
+        {kindWords(element.kind)}; used {element.uses === 1 ? "once" : `${element.uses} times`}.{" "}
         {endWords(element.end)}
         {element.provisional && " This rests on a planned date and may change."}
       </p>
+      <OnStrip element={element} />
       <h3>Reasons</h3>
       <ul className={styles.reasons}>
         {element.reasons.map((reason) => (
@@ -70,6 +71,38 @@ export function ElementWhy({ element }: { element: ElementAnswer }) {
         </>
       )}
     </>
+  );
+}
+
+const kinds: Record<string, string> = {
+  person: "person",
+  place: "place",
+  artwork: "artwork",
+  brand: "brand or logo",
+  music: "music",
+  asset: "import",
+  unlogged_footage: "footage that nobody logged",
+  unknown_source: "source that matches nothing in the catalogue",
+};
+
+const kindWords = (kind: string) =>
+  kinds[kind] ?? assetClasses.find((one) => one.value === kind)?.word ?? kind.replaceAll("_", " ");
+
+/** To the first event that uses it, where an unknown source can be matched by hand. */
+function OnStrip({ element }: { element: ElementAnswer }) {
+  const series = useSeriesId();
+  const { episode, cut, spec } = usePageSearch();
+  if (!element.first_use) return null;
+  return (
+    <p className="no-print">
+      <Link
+        to="/s/$series/cut/strip"
+        params={{ series }}
+        search={{ episode, cut, spec, record: String(element.first_use.event) }}
+      >
+        Its first use on the strip
+      </Link>
+    </p>
   );
 }
 

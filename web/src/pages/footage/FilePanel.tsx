@@ -174,8 +174,9 @@ function Copies({ file }: { file: FileDetail }) {
               <StateWord words={copyStates} value={copy.state} /> on {copy.drive}
               <span className="quiet small">
                 {" "}
-                {[copy.place, copy.holder].filter(Boolean).join(", ")}; {copy.path}; read{" "}
-                {showInstant(copy.checked_at)}
+                {[copy.place, copy.holder, copy.path, `read ${showInstant(copy.checked_at)}`]
+                  .filter(Boolean)
+                  .join("; ")}
               </span>
             </span>
           </li>

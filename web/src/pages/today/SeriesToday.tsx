@@ -7,7 +7,7 @@ import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { Stated, StateWord } from "../../ui/State";
 import { showDeadline } from "../../words/dates";
-import { episodeStates, type Pattern } from "../../words/states";
+import { episodeStates } from "../../words/states";
 import { AttentionList } from "./AttentionList";
 import { FirstSteps } from "./FirstSteps";
 import styles from "./today.module.css";
@@ -52,7 +52,8 @@ function Board() {
             <tr>
               <th scope="col">Episode</th>
               <th scope="col">State</th>
-              <th scope="col">Elements in its newest cut</th>
+              <th scope="col">Newest cut</th>
+              <th scope="col">Owed</th>
               <th scope="col">Next due</th>
             </tr>
           </thead>
@@ -68,12 +69,21 @@ function Board() {
                   <StateWord words={episodeStates} value={episode.status} />
                 </td>
                 <td>
-                  <Counts episode={episode} />
+                  <NewestCut episode={episode} />
                 </td>
                 <td>
-                  {episode.next_due
-                    ? `${episode.next_due.item}, ${showDeadline(episode.next_due.due_on)}`
-                    : ""}
+                  <Owed episode={episode} />
+                </td>
+                <td>
+                  {episode.next_due && (
+                    <Link
+                      to="/s/$series/delivery/deliverables"
+                      params={{ series: id }}
+                      search={{ episode: episode.id, record: episode.next_due.id }}
+                    >
+                      {episode.next_due.item}, {showDeadline(episode.next_due.due_on)}
+                    </Link>
+                  )}
                 </td>
               </tr>
             ))}
@@ -84,27 +94,37 @@ function Board() {
   );
 }
 
-const countWords: Record<string, [string, Pattern]> = {
-  gap: ["with a gap", "gap"],
-  unknown: ["unknown", "unknown"],
-  not_logged: ["not logged", "not_logged"],
-  restricted: ["restricted", "restricted"],
-  ends_soon: ["ending soon", "ends_soon"],
-  covered: ["covered", "covered"],
-};
-
-function Counts({ episode }: { episode: BoardEpisode }) {
-  const counts = episode.counts;
-  if (!counts) return <span className="quiet">no cut measured yet</span>;
-  const shown = Object.entries(countWords).filter(([state]) => (counts[state] ?? 0) > 0);
-  if (shown.length === 0) return <span className="quiet">no elements</span>;
+/** The newest cut leads to what in it is not cleared. */
+function NewestCut({ episode }: { episode: BoardEpisode }) {
+  const series = useSeriesId();
+  const cut = episode.newest_cut;
+  if (!cut) return <span className="quiet">none yet</span>;
   return (
     <span className={styles.counts}>
-      {shown.map(([state, [word, pattern]]) => (
-        <Stated key={state} pattern={pattern}>
-          {counts[state]} {word}
+      <Link
+        to="/s/$series/clearance/elements"
+        params={{ series }}
+        search={{ episode: episode.id, cut: cut.id }}
+      >
+        {cut.name}
+      </Link>
+      {cut.locked && <span className="quiet">locked</span>}
+      {cut.unknown_sources > 0 && (
+        <Stated pattern="unknown">
+          {cut.unknown_sources} unknown source{cut.unknown_sources === 1 ? "" : "s"}
         </Stated>
-      ))}
+      )}
+    </span>
+  );
+}
+
+function Owed({ episode }: { episode: BoardEpisode }) {
+  if (episode.owed === null) return null;
+  if (episode.owed === 0) return <span className="quiet">nothing</span>;
+  return (
+    <span className={styles.counts}>
+      {episode.owed}
+      {(episode.overdue ?? 0) > 0 && <Stated pattern="gap">{episode.overdue} overdue</Stated>}
     </span>
   );
 }
