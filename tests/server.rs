@@ -1,3 +1,4 @@
 //! Everything that needs PostgreSQL, in one program, so that the server is linked once.
 
+mod api;
 mod schema;

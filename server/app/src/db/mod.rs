@@ -3,6 +3,7 @@
 
 pub mod assets;
 pub mod audit;
+pub mod board;
 pub mod card_states;
 pub mod cards;
 pub mod clearance;

@@ -14,7 +14,7 @@ use crate::{record_table, text_enum};
 
 text_enum! {
     /// Where no date of birth is kept.
-    pub enum AgeBand { Adult = "adult", Minor = "minor" }
+    pub enum KeptAge { Adult = "adult", Minor = "minor" }
 }
 
 /// What is kept of a person. Enter only what is needed.
@@ -42,7 +42,7 @@ pub struct PersonFields {
     #[schema(required)]
     pub born: Option<NaiveDate>,
     #[schema(required)]
-    pub age_band: Option<AgeBand>,
+    pub age_band: Option<KeptAge>,
     #[serde(default)]
     pub guardian_name: String,
     #[serde(default)]

@@ -2,8 +2,10 @@
 //! `router.rs` lists every route once, which also puts it into the OpenAPI document.
 
 pub mod account;
+pub mod board;
 pub mod clearance;
 pub mod cuts;
+pub mod documents;
 pub mod files;
 pub mod guard;
 pub mod home;

@@ -10,7 +10,8 @@ use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
-    account, clearance, cuts, files, home, log, openapi, records, reminders, scans, series, team,
+    account, board, clearance, cuts, documents, files, home, log, openapi, records, reminders,
+    scans, series, team,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
@@ -27,6 +28,8 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(cuts::routes)
         .configure(clearance::routes)
         .configure(home::routes)
+        .configure(documents::routes)
+        .configure(board::routes)
         .configure(series::routes)
         .configure(reminders::routes)
         .configure(scans::routes)

@@ -192,6 +192,7 @@ pub struct Backing {
 
 /// A release.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[schema(as = ElementRelease)]
 pub struct Release {
     /// The record's id.
     pub id: String,
@@ -251,6 +252,7 @@ pub enum LicenceStatus {
 
 /// A licence.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[schema(as = ElementLicence)]
 pub struct Licence {
     /// The record's id.
     pub id: String,

@@ -47,6 +47,7 @@ pub struct Timeline {
 
 /// One source in one place of the cut.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[schema(as = TimelineEvent)]
 pub struct Event {
     /// Place in record order, from 1.
     pub position: u32,

@@ -21,7 +21,7 @@ use crate::db::clearance::{FileRow, Ids, LogRow, Records};
 use crate::db::cuts::{EventRow, MatchKind};
 use crate::db::licences::{Licence as LicenceRow, LicenceSide, LicenceState};
 use crate::db::music::Music;
-use crate::db::people::{AgeBand as Band, Person};
+use crate::db::people::{KeptAge as Band, Person};
 use crate::db::releases::{Release as ReleaseRow, ReleaseKind, ReleaseSigner, ReleaseState};
 
 /// Who decided something, and when.
