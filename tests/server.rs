@@ -1,4 +1,5 @@
 //! Everything that needs PostgreSQL, in one program, so that the server is linked once.
 
 mod api;
+mod jobs;
 mod schema;

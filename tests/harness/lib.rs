@@ -7,4 +7,5 @@ pub mod cluster;
 pub mod db;
 pub mod http;
 pub mod mail;
+pub mod smtp;
 pub mod users;

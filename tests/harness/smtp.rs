@@ -118,7 +118,11 @@ async fn converse(stream: TcpStream, state: Arc<Mutex<State>>) {
             "250 2.1.0 ok".into()
         } else if verb.starts_with("RCPT TO") {
             to = said.to_owned();
-            let told = state.lock().expect("nobody panicked").recipients.pop_front();
+            let told = state
+                .lock()
+                .expect("nobody panicked")
+                .recipients
+                .pop_front();
             told.unwrap_or("250 2.1.5 ok").into()
         } else if verb == "DATA" {
             if write.write_all(b"354 go on\r\n").await.is_err() {

@@ -33,7 +33,11 @@ async fn a_mail_goes_over_the_wire_with_both_bodies_and_its_stored_message_id() 
     let taken = sink.taken();
     assert_eq!(taken.len(), 1);
     assert_eq!(taken[0].to, "RCPT TO:<new@breakwater.example>");
-    assert!(taken[0].from.starts_with("MAIL FROM:<waybill@waybill.example>"));
+    assert!(
+        taken[0]
+            .from
+            .starts_with("MAIL FROM:<waybill@waybill.example>")
+    );
     assert_eq!(taken[0].header("Auto-Submitted"), Some("auto-generated"));
     let connection = test.db.connect().await;
     let row = connection
@@ -42,11 +46,18 @@ async fn a_mail_goes_over_the_wire_with_both_bodies_and_its_stored_message_id() 
         .expect("one mail");
     assert_eq!(taken[0].header("Message-ID"), Some(row.get::<_, &str>(0)));
     assert_eq!(row.get::<_, &str>(1), "sent");
-    assert_eq!(row.get::<_, &str>(2), "", "the body with its link is not kept");
+    assert_eq!(
+        row.get::<_, &str>(2),
+        "",
+        "the body with its link is not kept"
+    );
     for kind in ["text/plain; charset=utf-8", "text/html; charset=utf-8"] {
         assert!(taken[0].data.contains(kind), "{kind}");
     }
-    assert!(taken[0].data.lines().all(|line| line.len() <= 998), "RFC 5322 2.1.1");
+    assert!(
+        taken[0].data.lines().all(|line| line.len() <= 998),
+        "RFC 5322 2.1.1"
+    );
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -73,10 +84,17 @@ async fn a_refusal_for_ever_is_shown_can_be_sent_again_and_blocks_nobody_else() 
     tick(&test).await;
     assert_eq!(sink.taken().len(), 1);
     let admin = test.admin().await;
-    let list = admin.get("/api/mails").await.expect(200).json();
+    let list = admin.get("/api/mails").await.expect(200).value();
     let items = list["items"].as_array().expect("a list");
-    let failed = items.iter().find(|mail| mail["state"] == "failed").expect("the refused one");
-    assert!(failed["last_answer"].to_string().contains("no such mailbox"));
+    let failed = items
+        .iter()
+        .find(|mail| mail["state"] == "failed")
+        .expect("the refused one");
+    assert!(
+        failed["last_answer"]
+            .to_string()
+            .contains("no such mailbox")
+    );
     let id = failed["id"].as_str().expect("an id");
     let again = format!("/api/mails/{id}/send-again");
     admin.post(&again, &json!({})).await.expect(204);
@@ -95,7 +113,11 @@ async fn a_server_that_is_away_burns_no_mail_and_what_comes_too_late_is_not_sent
     test.app.carrier = carrier(&sink.url());
     test.clock.advance(TimeDelta::days(8));
     tick(&test).await;
-    assert_eq!(test.mails().await[0].state, "useless", "an invitation ends after seven days");
+    assert_eq!(
+        test.mails().await[0].state,
+        "useless",
+        "an invitation ends after seven days"
+    );
     assert!(sink.taken().is_empty());
 }
 

@@ -13,8 +13,12 @@ use waybill_tests::http::Client;
 
 /// What the metronome and the workers do at one instant.
 async fn tick(test: &TestApp) {
-    timetable::act(&test.app, Look::Plan).await.expect("planned");
-    timetable::act(&test.app, Look::Due).await.expect("enqueued");
+    timetable::act(&test.app, Look::Plan)
+        .await
+        .expect("planned");
+    timetable::act(&test.app, Look::Due)
+        .await
+        .expect("enqueued");
     worker::run_due(&test.app).await.expect("worked");
 }
 

@@ -24,7 +24,9 @@ async fn jobs(test: &TestApp) -> Vec<(bool, Option<String>)> {
         .query("select dead_at is not null, last_error from jobs", &[])
         .await
         .expect("rows");
-    rows.into_iter().map(|row| (row.get(0), row.get(1))).collect()
+    rows.into_iter()
+        .map(|row| (row.get(0), row.get(1)))
+        .collect()
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -32,17 +34,25 @@ async fn a_dead_workers_job_is_claimed_again_when_the_lease_is_over() {
     let test = TestApp::start().await;
     enqueue(&test, "send_mail", None).await;
     let conn = &mut *test.app.pool.get().await.expect("a connection");
-    let first = queue::claim(conn, test.app.now(), 10).await.expect("claimed");
+    let first = queue::claim(conn, test.app.now(), 10)
+        .await
+        .expect("claimed");
     assert_eq!(first.len(), 1);
     let none = queue::claim(conn, test.app.now(), 10).await.expect("asked");
     assert!(none.is_empty(), "leased");
     test.clock.advance(queue::LEASE);
-    let second = queue::claim(conn, test.app.now(), 10).await.expect("claimed");
+    let second = queue::claim(conn, test.app.now(), 10)
+        .await
+        .expect("claimed");
     assert_eq!((second[0].id, second[0].attempts), (first[0].id, 2));
     // The first worker was only slow: its result comes too late to count.
-    queue::finish(conn, &first[0], Ok(()), test.app.now()).await.expect("no fault");
+    queue::finish(conn, &first[0], Ok(()), test.app.now())
+        .await
+        .expect("no fault");
     assert_eq!(jobs(&test).await.len(), 1);
-    queue::finish(conn, &second[0], Ok(()), test.app.now()).await.expect("finished");
+    queue::finish(conn, &second[0], Ok(()), test.app.now())
+        .await
+        .expect("finished");
     assert!(jobs(&test).await.is_empty());
 }
 
@@ -77,7 +87,13 @@ async fn a_job_that_nobody_knows_is_dead_and_stays_to_be_seen() {
     worker::run_due(&test.app).await.expect("worked");
     let jobs = jobs(&test).await;
     assert!(jobs[0].0, "dead");
-    assert!(jobs[0].1.as_deref().expect("an error").contains("make_coffee"));
+    assert!(
+        jobs[0]
+            .1
+            .as_deref()
+            .expect("an error")
+            .contains("make_coffee")
+    );
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -24,7 +24,8 @@ impl Stage {
         let episode = episode(&admin, &series).await;
         // The administrator made the series and so is its producer; this is about one person's mails.
         let producer = admin.user_id.expect("made with an id");
-        test.person("Morris Manager", &series, &[Role::DataLead]).await;
+        test.person("Morris Manager", &series, &[Role::DataLead])
+            .await;
         test.give_roles(&series, producer, &[]).await;
         Self {
             test,
@@ -35,7 +36,9 @@ impl Stage {
     }
 
     async fn post_supervisor(&self, name: &str) -> Client {
-        self.test.person(name, &self.series, &[Role::PostSupervisor]).await
+        self.test
+            .person(name, &self.series, &[Role::PostSupervisor])
+            .await
     }
 
     fn path(&self) -> String {
@@ -71,7 +74,10 @@ async fn a_deadline_is_told_once_per_threshold_at_nine_in_the_morning() {
     let said = "Low Water: “Clearance report” of episode 3, “The long race” is due on Wed 21 Feb 2029, in 30 days";
     assert_eq!(stage.sent(), [said], "once, to the owner only");
     let text = &stage.test.app.carrier.sent()[0].text;
-    let link = format!("http://localhost/s/{}/delivery/deliverables?record=", stage.series);
+    let link = format!(
+        "http://localhost/s/{}/delivery/deliverables?record=",
+        stage.series
+    );
     assert!(text.contains(&link), "a deep link: {text}");
     // From a week before, all who may change it are told.
     at(&stage.test, "2029-02-14T09:00:00Z");
@@ -99,7 +105,13 @@ async fn nine_in_the_morning_follows_the_clock_change() {
     // 30 days before is a Saturday, one day before a Sunday: both go to the Friday.
     assert_eq!(
         fire_at,
-        ["02-01 09:00", "03-02 09:00", "03-19 09:00", "03-26 08:00", "03-30 08:00"]
+        [
+            "02-01 09:00",
+            "03-02 09:00",
+            "03-19 09:00",
+            "03-26 08:00",
+            "03-30 08:00"
+        ]
     );
 }
 
@@ -152,7 +164,11 @@ async fn everyone_chooses_each_digest_or_none() {
     stage.due("2029-01-16").await;
     at(&stage.test, "2029-01-15T09:00:00Z");
     tick(&stage.test).await;
-    assert_eq!(stage.sent().len(), 2, "Edna's two; Dora's wait for each other");
+    assert_eq!(
+        stage.sent().len(),
+        2,
+        "Edna's two; Dora's wait for each other"
+    );
     at(&stage.test, "2029-01-15T09:05:00Z");
     tick(&stage.test).await;
     tick(&stage.test).await;
