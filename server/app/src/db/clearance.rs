@@ -280,3 +280,15 @@ pub async fn scenes(conn: &mut Conn, episode: Uuid) -> QueryResult<Vec<Scene>> {
         .load(conn)
         .await
 }
+
+/// Size in bytes of the file that a cut came in.
+pub async fn source_size(conn: &mut Conn, cut: Uuid) -> QueryResult<i32> {
+    use super::schema::cuts;
+    cuts::table
+        .find(cut)
+        .select(diesel::dsl::sql::<diesel::sql_types::Integer>(
+            "octet_length(source)",
+        ))
+        .first(conn)
+        .await
+}

@@ -13,6 +13,7 @@ pub mod log;
 pub mod openapi;
 pub mod records;
 pub mod reminders;
+pub mod report;
 pub mod router;
 pub mod scans;
 pub mod series;

@@ -11,7 +11,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
     account, board, clearance, cuts, documents, files, home, log, openapi, records, reminders,
-    scans, series, team,
+    report, scans, series, team,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
@@ -30,6 +30,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(home::routes)
         .configure(documents::routes)
         .configure(board::routes)
+        .configure(report::routes)
         .configure(series::routes)
         .configure(reminders::routes)
         .configure(scans::routes)

@@ -18,6 +18,7 @@ pub mod outbox;
 pub mod paper;
 pub mod records;
 pub mod reminders;
+pub mod report;
 pub mod scans;
 pub mod series;
 pub mod sign_in;
