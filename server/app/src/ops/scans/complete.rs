@@ -15,7 +15,7 @@ use crate::db::{Conn, Json, card_states, ingest};
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
-use crate::ops::check;
+use crate::ops::{check, matching};
 
 /// Closes a scan. Asked again, it answers the same and does nothing.
 ///
@@ -99,6 +99,8 @@ async fn close(
     for collision in collisions(names.iter().map(String::as_str)) {
         warn(&mut warnings, format!("{collision}, letters big or small."));
     }
+    // Cuts may name what was only now catalogued.
+    matching::rematch_series(conn, series).await?;
     for card in move_cards(conn, actor, series, scan.drive_id, now).await? {
         if card.before == "safe_to_wipe" {
             warn(
