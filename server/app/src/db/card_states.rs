@@ -1,6 +1,6 @@
 //! How far each card is, worked out from the copies of its files; and what each shoot day should have brought.
 //!
-//! A copy counts when it was verified and its drive is at hand. Two drives that may be one count once.
+//! Which copies count is decided by the view `card_manifest`.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
@@ -42,13 +42,9 @@ pub async fn work_out(
         "with touched as ( \
              select distinct f.card_id as id from copies c join files f on f.id = c.file_id \
              where c.drive_id = $2 and f.card_id is not null), \
-         per_file as ( \
-             select f.card_id, f.id, f.size, \
-                 count(distinct coalesce(d.twin_of, d.id)) filter (where c.state = 'verified' \
-                     and d.deleted_at is null and d.status in ('fine', 'check_due')) as copies \
-             from touched t join files f on f.card_id = t.id \
-             left join copies c on c.file_id = f.id left join drives d on d.id = c.drive_id group by f.card_id, f.id), \
-         per_card as (select card_id, bool_and(copies >= 2 and size > 0) as safe from per_file group by card_id), \
+         per_card as ( \
+             select m.card_id, bool_and(cardinality(m.devices) >= 2 and m.size > 0) as safe \
+             from touched t join card_manifest m on m.card_id = t.id group by m.card_id), \
          wanted as ( \
              select k.id, k.state as before, case when p.safe then 'two_copies_checked' else 'offloading' end as after \
              from per_card p join cards k on k.id = p.card_id \
@@ -160,7 +156,7 @@ pub struct DriveContents {
     /// Contents of which this drive holds the only copy that was verified.
     #[diesel(sql_type = BigInt)]
     pub only_copies: i64,
-    /// Copies that were found changed, missing or unreadable.
+    /// Copies that were found changed, missing or unreadable, and are not back.
     #[diesel(sql_type = BigInt)]
     pub lost: i64,
     /// When any of them was last read.
@@ -184,7 +180,9 @@ pub async fn contents(conn: &mut Conn, series: Uuid, drive: Uuid) -> QueryResult
                  where o.file_id = c.file_id and o.state = 'verified' and d.deleted_at is null \
                      and d.status in ('fine', 'check_due') and coalesce(d.twin_of, d.id) <> ( \
                          select coalesce(twin_of, id) from drives where id = $2))) as only_copies, \
-             count(*) filter (where c.state <> 'verified') as lost, \
+             count(*) filter (where c.state in ('missing', 'unreadable') or (c.state = 'changed' and not exists ( \
+                 select 1 from copies o join files older on older.id = o.file_id where o.drive_id = c.drive_id \
+                     and o.path = c.path and o.state = 'verified' and older.created_at < f.created_at))) as lost, \
              max(c.checked_at) as checked_at, \
              (select t.label from drives d join drives t on t.id = d.twin_of where d.id = $2) as may_be \
          from copies c join files f on f.id = c.file_id where c.series_id = $1 and c.drive_id = $2",

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
+use diesel::sql_types::{Array, BigInt, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -11,7 +12,6 @@ use uuid::Uuid;
 use waybill_domain::footage::wipe::{self, CardFile, Copy, NotSafe};
 
 use super::record::{Fields, Reference};
-use super::schema::{copies, files};
 use super::{Conn, schema};
 use crate::error::{FieldError, OpError};
 use crate::ops::check;
@@ -143,47 +143,40 @@ fn refusal(faults: &[NotSafe]) -> String {
     )
 }
 
-/// The card's files with their copies, by name.
+#[derive(QueryableByName)]
+struct OnDevices {
+    #[diesel(sql_type = Text)]
+    name: String,
+    #[diesel(sql_type = BigInt)]
+    size: i64,
+    #[diesel(sql_type = Array<SqlUuid>)]
+    devices: Vec<Uuid>,
+}
+
+/// The card's files with the copies that count, by name.
 async fn manifest(conn: &mut Conn, card: Uuid) -> QueryResult<Vec<CardFile>> {
-    type Row = (Uuid, String, i64, Option<Uuid>, Option<String>);
-    let rows: Vec<Row> = files::table
-        .left_join(copies::table.on(copies::file_id.eq(files::id)))
-        .filter(files::card_id.eq(card))
-        .order((files::name, files::id))
-        .select((
-            files::id,
-            files::name,
-            files::size,
-            copies::drive_id.nullable(),
-            copies::state.nullable(),
-        ))
-        .load(conn)
-        .await?;
-    let mut manifest: Vec<(Uuid, CardFile)> = Vec::new();
-    for (id, name, size, drive, state) in rows {
-        let size = u64::try_from(size).unwrap_or_default();
-        if manifest.last().is_none_or(|(last, _)| *last != id) {
-            manifest.push((
-                id,
-                CardFile {
-                    name,
-                    size,
-                    copies: Vec::new(),
-                },
-            ));
+    let rows: Vec<OnDevices> = diesel::sql_query(
+        "select name, size, devices from card_manifest where card_id = $1 order by name, file_id",
+    )
+    .bind::<SqlUuid, _>(card)
+    .load(conn)
+    .await?;
+    let file = |row: OnDevices| {
+        let size = u64::try_from(row.size).unwrap_or_default();
+        // A verified copy was read and hashed to this very content, so its size and hash are the file's.
+        let copy = |device: Uuid| Copy {
+            drive: device.to_string(),
+            size,
+            verified: true,
+            hash_matches: true,
+        };
+        CardFile {
+            name: row.name,
+            size,
+            copies: row.devices.into_iter().map(copy).collect(),
         }
-        if let (Some((_, file)), Some(drive), Some(state)) = (manifest.last_mut(), drive, state) {
-            // A verified copy was read and hashed to this very content, so its size and hash are the file's.
-            let verified = state == "verified";
-            file.copies.push(Copy {
-                drive: drive.to_string(),
-                size,
-                verified,
-                hash_matches: verified,
-            });
-        }
-    }
-    Ok(manifest.into_iter().map(|(_, file)| file).collect())
+    };
+    Ok(rows.into_iter().map(file).collect())
 }
 
 record_table! {

@@ -1,5 +1,5 @@
 //! Taking in a chunk of a scan: a few statements for two thousand files, each over arrays. Sending the same again
-//! changes nothing. Also what is worked out when a scan is complete: what is missing, and how safe each card is.
+//! changes nothing. What follows when it is complete is in `scan_end.rs`.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
@@ -245,102 +245,6 @@ pub async fn note_seen(
     .await
 }
 
-#[derive(QueryableByName)]
-struct Count {
-    #[diesel(sql_type = BigInt)]
-    n: i64,
-}
-
-/// How many different contents a scan has seen.
-pub async fn contents_seen(conn: &mut Conn, scan: Uuid) -> QueryResult<i64> {
-    let count: Count = diesel::sql_query(
-        "select count(distinct c.file_id) as n from scan_seen s join copies c on c.id = s.copy_id where s.scan_id = $1",
-    )
-    .bind::<SqlUuid, _>(scan)
-    .get_result(conn)
-    .await?;
-    Ok(count.n)
-}
-
-/// A copy that a complete scan did not find.
-#[derive(Clone, Debug, QueryableByName)]
-pub struct Lost {
-    #[diesel(sql_type = Text)]
-    pub path: String,
-    /// `missing` or `unreadable`.
-    #[diesel(sql_type = Text)]
-    pub state: String,
-}
-
-/// Copies under `root` (none: nowhere) that the scan did not see become `missing`; those at or below an unreadable
-/// path become `unreadable`. Answers those whose state is different now.
-pub async fn mark_lost(
-    conn: &mut Conn,
-    scan: Uuid,
-    drive: Uuid,
-    root: &str,
-    unreadable: &[String],
-    rest_is_missing: bool,
-) -> QueryResult<Vec<Lost>> {
-    diesel::sql_query(
-        "update copies c set state = n.state from ( \
-             select c.id, case when exists (select 1 from unnest($4::text[]) u (path) \
-                 where c.path = u.path or starts_with(c.path, u.path || '/')) then 'unreadable' else 'missing' end \
-                 as state \
-             from copies c where c.drive_id = $2 and starts_with(c.path, $3 || '/') \
-                 and c.state in ('verified', 'unreadable', 'missing') \
-                 and not exists (select 1 from scan_seen s where s.scan_id = $1 and s.copy_id = c.id)) n \
-         where c.id = n.id and c.state <> n.state and (n.state = 'unreadable' or $5) \
-         returning c.path, c.state",
-    )
-    .bind::<SqlUuid, _>(scan)
-    .bind::<SqlUuid, _>(drive)
-    .bind::<Text, _>(root)
-    .bind::<Array<Text>, _>(unreadable)
-    .bind::<Bool, _>(rest_is_missing)
-    .load(conn)
-    .await
-}
-
-/// Empties the notes of a scan that is complete.
-pub async fn forget_seen(conn: &mut Conn, scan: Uuid) -> QueryResult<()> {
-    diesel::sql_query("delete from scan_seen where scan_id = $1")
-        .bind::<SqlUuid, _>(scan)
-        .execute(conn)
-        .await
-        .map(drop)
-}
-
-/// Another drive that holds what this scan saw, at the same places and with the same times.
-#[derive(Clone, Debug, QueryableByName)]
-pub struct Twin {
-    #[diesel(sql_type = SqlUuid)]
-    pub id: Uuid,
-    #[diesel(sql_type = Text)]
-    pub label: String,
-    #[diesel(sql_type = Text)]
-    pub volume: String,
-    /// Places that are equal.
-    #[diesel(sql_type = BigInt)]
-    pub same: i64,
-}
-
-/// The live drive that is most like the scanned one.
-pub async fn twin(conn: &mut Conn, scan: Uuid, drive: Uuid) -> QueryResult<Option<Twin>> {
-    diesel::sql_query(
-        "select d.id, d.label, d.volume, count(*) as same from scan_seen s \
-         join copies c on c.id = s.copy_id \
-         join copies o on o.file_id = c.file_id and o.path = c.path and o.mtime = c.mtime and o.drive_id <> $2 \
-         join drives d on d.id = o.drive_id and d.deleted_at is null \
-         where s.scan_id = $1 group by d.id order by count(*) desc, d.id limit 1",
-    )
-    .bind::<SqlUuid, _>(scan)
-    .bind::<SqlUuid, _>(drive)
-    .get_result(conn)
-    .await
-    .optional()
-}
-
 /// A card to be found or made.
 #[derive(Clone, Debug)]
 pub struct CardSeen {
@@ -399,21 +303,4 @@ pub async fn cards(
         card.made = made.iter().any(|other| other.id == card.id);
     }
     Ok(all)
-}
-
-#[derive(QueryableByName)]
-struct Name {
-    #[diesel(sql_type = Text)]
-    name: String,
-}
-
-/// Names of all live cards of the series.
-pub async fn card_names(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<String>> {
-    let names: Vec<Name> = diesel::sql_query(
-        "select name from cards where series_id = $1 and deleted_at is null order by id",
-    )
-    .bind::<SqlUuid, _>(series)
-    .load(conn)
-    .await?;
-    Ok(names.into_iter().map(|row| row.name).collect())
 }

@@ -1,21 +1,21 @@
-//! The in-shot log: who and what is in a file, or in a range of its frames.
+//! The in-shot log: who and what is in a file, or in a range of its frames. Entries with the names of what they are
+//! about are read in `log_lines.rs`.
 
 use std::collections::HashMap;
 
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{BigInt, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::footage::logged;
-use waybill_domain::timecode::Rate;
 use waybill_domain::usage::Frames;
 
 use super::Conn;
+use super::clocks::clocks;
 use super::record::{Fields, Reference};
-use super::schema::{assets, files, log_entries, music, people, places};
+use super::schema::{files, log_entries};
 use crate::error::{FieldError, OpError};
 use crate::ops::check;
 use crate::{record_table, text_enum};
@@ -24,6 +24,19 @@ text_enum! {
     /// What an entry is about; `nothing` says that somebody looked and found nothing to clear.
     pub enum LogKind {
         Person = "person", Place = "place", Asset = "asset", Music = "music", Nothing = "nothing",
+    }
+}
+
+impl LogKind {
+    /// For sentences.
+    fn about(self) -> &'static str {
+        match self {
+            Self::Person => "a person",
+            Self::Place => "a place",
+            Self::Asset => "an asset",
+            Self::Music => "music",
+            Self::Nothing => "nothing",
+        }
     }
 }
 
@@ -102,9 +115,9 @@ impl Fields for LogFields {
         let mut faults = Vec::new();
         for (pointer, _, kind, id) in self.subject() {
             let fault = match (kind == self.kind, id) {
-                (true, None) => format!("An entry about a {0} names the {0}.", kind.word()),
+                (true, None) => format!("An entry about {} says which.", kind.about()),
                 (false, Some(_)) => {
-                    format!("An entry about {} does not name this.", self.kind.word())
+                    format!("An entry about {} does not name this.", self.kind.about())
                 }
                 _ => continue,
             };
@@ -129,9 +142,9 @@ impl Fields for LogFields {
             faults.push(FieldError::new(
                 "/presence",
                 format!(
-                    "An entry about {} can't be \"{}\".",
-                    self.kind.word(),
-                    self.presence.word()
+                    "{} can't be \"{}\".",
+                    self.kind.about(),
+                    self.presence.word().replace('_', " ")
                 ),
             ));
         }
@@ -265,68 +278,6 @@ pub async fn of_files(
     Ok(found)
 }
 
-/// What a range of a file's frames is checked and read against.
-#[derive(Clone, Debug, QueryableByName)]
-pub struct Clock {
-    #[diesel(sql_type = SqlUuid)]
-    pub id: Uuid,
-    #[diesel(sql_type = Text)]
-    pub name: String,
-    #[diesel(sql_type = Nullable<diesel::sql_types::Integer>)]
-    pub rate_num: Option<i32>,
-    #[diesel(sql_type = Nullable<diesel::sql_types::Integer>)]
-    pub rate_den: Option<i32>,
-    #[diesel(sql_type = Nullable<diesel::sql_types::Bool>)]
-    pub drop_frame: Option<bool>,
-    #[diesel(sql_type = Nullable<BigInt>)]
-    pub start_frame: Option<i64>,
-    #[diesel(sql_type = Nullable<BigInt>)]
-    pub frame_count: Option<i64>,
-}
-
-impl Clock {
-    /// The rate at which its labels count: its own, or `usual` where its header tells none.
-    pub fn rate(&self, usual: Rate) -> Rate {
-        let own = self.rate_num.zip(self.rate_den);
-        own.and_then(|(num, den)| Rate::new(num.into(), den.into(), false).ok())
-            .map_or(usual, |rate| {
-                rate.with_drop(self.drop_frame.unwrap_or(false))
-            })
-    }
-
-    /// The label of a frame of the file.
-    pub fn label(&self, frame: i64, usual: Rate) -> String {
-        self.rate(usual)
-            .label(self.start_frame.unwrap_or(0).saturating_add(frame))
-    }
-
-    /// Whether the file has these frames. A length that nobody knows can't be checked.
-    ///
-    /// # Errors
-    /// What is wrong with the range.
-    pub fn holds(&self, range: Option<Frames>) -> Result<(), Vec<FieldError>> {
-        match (range, self.frame_count) {
-            (Some((_, to)), Some(count)) if to > count => Err(vec![FieldError::new(
-                "/to",
-                format!("{} has {count} frames; the range ends at {to}.", self.name),
-            )]),
-            _ => Ok(()),
-        }
-    }
-}
-
-/// The clocks of these files of the series.
-pub async fn clocks(conn: &mut Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Vec<Clock>> {
-    diesel::sql_query(
-        "select id, name, rate_num, rate_den, drop_frame, start_frame, frame_count from files \
-         where series_id = $1 and id = any($2)",
-    )
-    .bind::<SqlUuid, _>(series)
-    .bind::<diesel::sql_types::Array<SqlUuid>, _>(ids)
-    .load(conn)
-    .await
-}
-
 /// Adds entries, in one statement.
 pub async fn insert_all(
     conn: &mut Conn,
@@ -352,108 +303,4 @@ pub async fn insert_all(
         .returning(LogEntry::as_returning())
         .get_results(conn)
         .await
-}
-
-/// An entry with the names of what it is about.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct LogLine {
-    #[serde(flatten)]
-    pub entry: LogEntry,
-    pub file_name: String,
-    /// Credited name, name or title of what it is about; empty for nothing.
-    pub subject: String,
-    /// Timecode of the first frame of the range, and of the first after it; null for the whole file.
-    #[schema(required)]
-    pub from: Option<String>,
-    #[schema(required)]
-    pub to: Option<String>,
-}
-
-/// Which entries.
-#[derive(Clone, Debug, Default)]
-pub struct LogFilter {
-    /// Of these files; none: of all.
-    pub files: Option<Vec<Uuid>>,
-    pub person: Option<Uuid>,
-    pub place: Option<Uuid>,
-    pub asset: Option<Uuid>,
-    pub music: Option<Uuid>,
-}
-
-/// Live entries in the order of their making, after the entry `after`.
-pub async fn lines(
-    conn: &mut Conn,
-    series: Uuid,
-    usual: Rate,
-    filter: LogFilter,
-    after: Option<Uuid>,
-    limit: i64,
-) -> QueryResult<Vec<LogLine>> {
-    type Names = (
-        Option<String>,
-        Option<String>,
-        Option<String>,
-        Option<String>,
-    );
-    let mut query = log_entries::table
-        .left_join(people::table.on(log_entries::person_id.eq(people::id.nullable())))
-        .left_join(places::table.on(log_entries::place_id.eq(places::id.nullable())))
-        .left_join(assets::table.on(log_entries::asset_id.eq(assets::id.nullable())))
-        .left_join(music::table.on(log_entries::music_id.eq(music::id.nullable())))
-        .filter(log_entries::series_id.eq(series))
-        .filter(log_entries::deleted_at.is_null())
-        .order(log_entries::id)
-        .limit(limit)
-        .select((
-            LogEntry::as_select(),
-            (
-                people::credited_name.nullable(),
-                places::name.nullable(),
-                assets::title.nullable(),
-                music::title.nullable(),
-            ),
-        ))
-        .into_boxed();
-    if let Some(files) = filter.files {
-        query = query.filter(log_entries::file_id.eq_any(files));
-    }
-    if let Some(id) = filter.person {
-        query = query.filter(log_entries::person_id.eq(id));
-    }
-    if let Some(id) = filter.place {
-        query = query.filter(log_entries::place_id.eq(id));
-    }
-    if let Some(id) = filter.asset {
-        query = query.filter(log_entries::asset_id.eq(id));
-    }
-    if let Some(id) = filter.music {
-        query = query.filter(log_entries::music_id.eq(id));
-    }
-    if let Some(after) = after {
-        query = query.filter(log_entries::id.gt(after));
-    }
-    let rows: Vec<(LogEntry, Names)> = query.load(conn).await?;
-    let ids: Vec<Uuid> = rows.iter().map(|(entry, _)| entry.fields.file_id).collect();
-    let clocks: HashMap<Uuid, Clock> = clocks(conn, series, &ids)
-        .await?
-        .into_iter()
-        .map(|clock| (clock.id, clock))
-        .collect();
-    let line = |(entry, names): (LogEntry, Names)| {
-        let clock = clocks.get(&entry.fields.file_id);
-        let label = |frame: Option<i64>| Some(clock?.label(frame?, usual));
-        LogLine {
-            file_name: clock.map(|clock| clock.name.clone()).unwrap_or_default(),
-            subject: names
-                .0
-                .or(names.1)
-                .or(names.2)
-                .or(names.3)
-                .unwrap_or_default(),
-            from: label(entry.fields.frame_in),
-            to: label(entry.fields.frame_out),
-            entry,
-        }
-    };
-    Ok(rows.into_iter().map(line).collect())
 }

@@ -9,7 +9,8 @@ use uuid::Uuid;
 
 use super::types::{Answer, IfMatch, record};
 use crate::app::App;
-use crate::db::log::{LogEntry, LogFilter, LogLine};
+use crate::db::log::LogEntry;
+use crate::db::log_lines::{LogFilter, LogLine};
 use crate::error::{OpError, Problem};
 use crate::ops::access::Actor;
 use crate::ops::log::{self as ops, LogInput};

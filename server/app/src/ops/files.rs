@@ -11,8 +11,10 @@ use waybill_domain::timecode::Rate;
 
 use super::access::{Actor, enter};
 use crate::app::App;
+use crate::db::clocks::Clock;
 use crate::db::files::{self, FileCopy, FileKind, FileRow, FileUse, Filter};
-use crate::db::log::{self, Clock, LogFilter, LogLine};
+use crate::db::log;
+use crate::db::log_lines::{self, LogFilter, LogLine};
 use crate::db::series::Series;
 use crate::error::OpError;
 
@@ -134,7 +136,7 @@ pub async fn read(app: &App, actor: &Actor, series: Uuid, id: Uuid) -> Result<Fi
         files: Some(vec![id]),
         ..LogFilter::default()
     };
-    let lines = log::lines(conn, series, usual(&access.series), filter, None, 1000).await?;
+    let lines = log_lines::lines(conn, series, usual(&access.series), filter, None, 1000).await?;
     let known = log::of_files(conn, series, &[id])
         .await?
         .remove(&id)

@@ -12,9 +12,9 @@ use super::audit::{self, NOTHING, Subject};
 use super::files::usual;
 use super::records::{self, Rights};
 use crate::app::App;
-use crate::db::log::{
-    self, Clock, LogEntry, LogFace, LogFields, LogFilter, LogKind, LogLine, LogPresence,
-};
+use crate::db::clocks::{self, Clock};
+use crate::db::log::{self, LogEntry, LogFace, LogFields, LogKind, LogPresence};
+use crate::db::log_lines::{self, LogFilter, LogLine};
 use crate::db::record::Record;
 use crate::error::{FieldError, OpError};
 
@@ -139,7 +139,7 @@ pub async fn create(
     let access = enter(conn, actor, series, RIGHTS.edit).await?;
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
-        let clocks = log::clocks(conn, series, &input.file_ids).await?;
+        let known = clocks::clocks(conn, series, &input.file_ids).await?;
         let mut all = Vec::with_capacity(input.file_ids.len());
         let mut faults = Vec::new();
         let mut seen = std::collections::BTreeSet::new();
@@ -150,7 +150,7 @@ pub async fn create(
             .filter(|(_, id)| seen.insert(**id))
         {
             let pointer = format!("/file_ids/{place}");
-            let Some(clock) = clocks.iter().find(|clock| clock.id == *id) else {
+            let Some(clock) = known.iter().find(|clock| clock.id == *id) else {
                 faults.push(FieldError::new(
                     pointer,
                     "There is no such file in this series.",
@@ -205,7 +205,7 @@ pub async fn replace(
     let fields = {
         let conn = &mut *app.pool.get().await?;
         let access = enter(conn, actor, series, RIGHTS.edit).await?;
-        let clock = log::clocks(conn, series, &[file])
+        let clock = clocks::clocks(conn, series, &[file])
             .await?
             .pop()
             .ok_or(OpError::NotFound("the file"))?;
@@ -231,7 +231,7 @@ pub async fn list(
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, RIGHTS.view).await?;
     let limit = limit.unwrap_or(200).clamp(1, 500);
-    let mut items = log::lines(
+    let mut items = log_lines::lines(
         conn,
         series,
         usual(&access.series),

@@ -1,6 +1,7 @@
 //! Scans of drives: opened, received chunk by chunk, completed. Every step may be repeated.
 
 mod chunk;
+mod columns;
 mod complete;
 mod rolls;
 

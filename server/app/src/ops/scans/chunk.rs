@@ -2,15 +2,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Datelike, Utc};
+use chrono::{DateTime, Utc};
 use diesel_async::AsyncConnection;
 use serde_json::Value;
 use uuid::Uuid;
 use waybill_domain::hashes::HashKind;
 use waybill_domain::manifest::{FileEntry, LineError, chunk_digest, read_chunk};
-use waybill_domain::media::{Container, MediaFacts};
 use waybill_domain::perms::Action;
 
+use super::columns::{columns, no_nul};
 use super::{rolls, warn};
 use crate::app::App;
 use crate::db::Conn;
@@ -152,14 +152,7 @@ async fn take_in(
     }
     let copies = ingest::upsert_copies(conn, series, drive.id, &columns, &files).await?;
     ingest::note_seen(conn, scan.id, drive.id, &columns, &files).await?;
-    for entry in entries {
-        for warning in &entry.warnings {
-            warn(
-                &mut warnings,
-                format!("{}: {}", entry.path_text(), no_nul(warning)),
-            );
-        }
-    }
+    remarks(entries, &mut warnings);
     scan.warnings.0 = warnings;
     scan.bytes = columns
         .sizes
@@ -172,6 +165,23 @@ async fn take_in(
         .new_copies
         .saturating_add(i32::try_from(copies).unwrap_or(i32::MAX));
     Ok(())
+}
+
+/// What the command found odd about single files; not so many that they hide the rest.
+fn remarks(entries: &[FileEntry], warnings: &mut Vec<String>) {
+    const MORE: &str = "More files have such remarks; the scan's own output lists them all.";
+    for entry in entries {
+        for warning in &entry.warnings {
+            if warnings.len() < REMARKS {
+                warn(
+                    warnings,
+                    format!("{}: {}", entry.path_text(), no_nul(warning)),
+                );
+            } else {
+                warn(warnings, MORE.to_owned());
+            }
+        }
+    }
 }
 
 /// Finds or makes the cards of the chunk and ties its files to them.
@@ -233,6 +243,9 @@ async fn take_cards(
     }
     Ok(cards)
 }
+
+/// From so many warnings on, remarks on single files are only counted in.
+const REMARKS: usize = 50;
 
 /// How the warning about files outside of roll folders begins.
 const OUTSIDE: &str = "Some files lie in no folder named by the pattern";
@@ -303,108 +316,4 @@ fn elsewhere(known: &[Known], columns: &Columns, cards: &[CardRow], warnings: &m
             ),
         );
     }
-}
-
-fn columns(root: &str, entries: &[FileEntry], now: DateTime<Utc>) -> Result<Columns, OpError> {
-    let mut all = Columns::default();
-    let mut paths = BTreeSet::new();
-    for (at, entry) in entries.iter().enumerate() {
-        let line = at.saturating_add(1);
-        let Some(xxh128) = entry.hashes.get(&HashKind::Xxh128) else {
-            return Err(OpError::BadRequest(format!(
-                "line {line} of the chunk has no xxh128, by which files are told apart. Scan again with it; nothing of \
-                 this chunk was saved"
-            )));
-        };
-        let size = i64::try_from(entry.size).map_err(|_| {
-            OpError::BadRequest(format!("line {line} of the chunk: no file is that large"))
-        })?;
-        let path = format!("{root}/{}", entry.path_text());
-        if !paths.insert(path.clone()) {
-            return Err(OpError::BadRequest(format!(
-                "line {line} of the chunk: {path} is listed twice; nothing of this chunk was saved"
-            )));
-        }
-        let name = entry.path.last().cloned().unwrap_or_default();
-        let media = entry.media.as_ref();
-        let reel = media
-            .and_then(|media| media.reel.as_deref())
-            .map(no_nul)
-            .unwrap_or_default();
-        all.ids.push(Uuid::now_v7());
-        all.cards.push(None);
-        all.stems.push(crate::db::files::stem(&name));
-        all.folded
-            .push(crate::db::files::fold(&format!("{path} {reel}")));
-        all.kinds.push(kind(&name, media));
-        all.names.push(name);
-        all.sizes.push(size);
-        all.xxh128.push(xxh128.clone());
-        all.hashes.push(json(&entry.hashes)?);
-        all.facts.push(media.map(json).transpose()?);
-        all.reels.push(reel);
-        let rate = media.and_then(|media| media.rate);
-        let num = rate.and_then(|rate| i32::try_from(rate.num).ok());
-        let den = rate.and_then(|rate| i32::try_from(rate.den).ok());
-        all.rate_nums.push(num.filter(|_| den.is_some()));
-        all.rate_dens.push(den.filter(|_| num.is_some()));
-        let start = media.and_then(|media| media.start.as_ref());
-        all.drops.push(start.map(|start| start.drop));
-        all.starts.push(start.map(|start| start.frame));
-        let frames = media.and_then(|media| media.frame_count);
-        all.counts
-            .push(frames.and_then(|frames| i64::try_from(frames).ok()));
-        all.paths.push(path);
-        all.modified.push(plausible(entry.modified));
-        all.read
-            .push(plausible(entry.read).map_or(now, |read| read.min(now)));
-    }
-    Ok(all)
-}
-
-/// An instant that a database can keep; drives with a flat battery tell any year.
-fn plausible(at: DateTime<Utc>) -> Option<DateTime<Utc>> {
-    (1900..=9999).contains(&at.year()).then_some(at)
-}
-
-/// A file without a readable header is told by its name.
-fn kind(name: &str, media: Option<&MediaFacts>) -> &'static str {
-    let extension = name
-        .rsplit_once('.')
-        .map(|(_, end)| end.to_ascii_lowercase());
-    match media {
-        Some(media) if media.container == Container::Wave => "sound",
-        Some(media)
-            if media.width.is_none() && media.frame_count.is_none() && media.audio.is_some() =>
-        {
-            "sound"
-        }
-        Some(_) => "picture",
-        None => match extension.as_deref() {
-            Some("mov" | "mp4" | "m4v" | "mxf" | "mts" | "m2ts" | "avi" | "mkv") => "picture",
-            Some("wav" | "bwf" | "aif" | "aiff" | "flac" | "mp3" | "m4a") => "sound",
-            _ => "other",
-        },
-    }
-}
-
-/// A value as JSON that the database takes: without NUL, which headers may hold.
-fn json<T: serde::Serialize>(value: &T) -> Result<Value, OpError> {
-    let mut value = serde_json::to_value(value)
-        .map_err(|error| OpError::Internal(format!("a file entry: {error}")))?;
-    strip(&mut value);
-    Ok(value)
-}
-
-fn strip(value: &mut Value) {
-    match value {
-        Value::String(text) if text.contains('\0') => *text = no_nul(text),
-        Value::Array(items) => items.iter_mut().for_each(strip),
-        Value::Object(fields) => fields.values_mut().for_each(strip),
-        _ => {}
-    }
-}
-
-fn no_nul(text: &str) -> String {
-    text.replace('\0', "")
 }

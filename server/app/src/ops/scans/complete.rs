@@ -8,10 +8,9 @@ use waybill_domain::footage::roll::collisions;
 use waybill_domain::manifest::{SKIPPED_SENT, ScanComplete, ScanSummary, scan_digest};
 use waybill_domain::perms::Action;
 
-use super::warn;
 use crate::app::App;
 use crate::db::scans::{self, Scan, ScanState};
-use crate::db::{Conn, Json, card_states, ingest};
+use crate::db::{Conn, Json, card_states, scan_end};
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
@@ -86,26 +85,22 @@ async fn close(
     lost(conn, scan, &mut warnings).await?;
     twin(conn, actor, scan, now, &mut warnings).await?;
     for wanted in card_states::days_wanted(conn, series, scan.id).await? {
-        warn(
-            &mut warnings,
-            format!(
+        warnings.push(format!(
                 "{} of {}: no shoot day is entered for that date. Enter it under Shoot days, and they are counted there.",
                 counted(wanted.cards, "card", "cards"),
                 check::date(wanted.day)
             ),
         );
     }
-    let names = ingest::card_names(conn, series).await?;
+    let names = scan_end::card_names(conn, series).await?;
     for collision in collisions(names.iter().map(String::as_str)) {
-        warn(&mut warnings, format!("{collision}, letters big or small."));
+        warnings.push(format!("{collision}, letters big or small."));
     }
     // Cuts may name what was only now catalogued.
     matching::rematch_series(conn, series).await?;
     for card in move_cards(conn, actor, series, scan.drive_id, now).await? {
         if card.before == "safe_to_wipe" {
-            warn(
-                &mut warnings,
-                format!(
+            warnings.push(format!(
                     "{} was called safe to wipe, but two verified copies of all of its files are no longer known. Do not \
                  wipe it.",
                     card.name
@@ -113,7 +108,7 @@ async fn close(
             );
         }
     }
-    let contents = u64::try_from(ingest::contents_seen(conn, scan.id).await?).unwrap_or_default();
+    let contents = u64::try_from(scan_end::contents_seen(conn, scan.id).await?).unwrap_or_default();
     let new_files = u64::try_from(scan.new_files).unwrap_or_default();
     let mut summary = scan.summary.take().unwrap_or_default().0;
     summary.new_files = new_files;
@@ -125,7 +120,7 @@ async fn close(
     scan.state = ScanState::Complete;
     scan.completed_at = Some(now);
     scans::update(conn, scan).await?;
-    ingest::forget_seen(conn, scan.id).await?;
+    scan_end::forget_seen(conn, scan.id).await?;
     let line = json!({
         "drive_id": scan.drive_id, "root": scan.root, "files": scan.files, "bytes": scan.bytes,
         "new_files": scan.new_files, "new_copies": scan.new_copies, "warnings": scan.warnings.0.len(),
@@ -152,7 +147,7 @@ async fn lost(conn: &mut Conn, scan: &Scan, warnings: &mut Vec<String>) -> Resul
         .iter()
         .map(|skipped| format!("{}/{}", scan.root, skipped.path))
         .collect();
-    let lost = ingest::mark_lost(
+    let lost = scan_end::mark_lost(
         conn,
         scan.id,
         scan.drive_id,
@@ -163,18 +158,14 @@ async fn lost(conn: &mut Conn, scan: &Scan, warnings: &mut Vec<String>) -> Resul
     .await?;
     let missing: Vec<_> = lost.iter().filter(|lost| lost.state == "missing").collect();
     if let Some(first) = missing.first() {
-        warn(
-            warnings,
-            format!(
-                "{} known in this folder of the drive and not there now; the first: {}.",
-                counted(missing.len() as i64, "file is", "files are"),
-                first.path
-            ),
-        );
+        warnings.push(format!(
+            "{} known in this folder of the drive and not there now; the first: {}.",
+            counted(missing.len() as i64, "file is", "files are"),
+            first.path
+        ));
     }
     if !rest_is_missing {
-        warn(
-            warnings,
+        warnings.push(
             "Too much of this folder could not be read to say what is missing from it.".to_owned(),
         );
     }
@@ -194,7 +185,7 @@ async fn twin(
         return Ok(());
     }
     let mostly = i64::from(scan.files).saturating_mul(9);
-    let like = ingest::twin(conn, scan.id, before.id)
+    let like = scan_end::twin(conn, scan.id, before.id)
         .await?
         .filter(|twin| {
             let differ = !twin.volume.is_empty()
@@ -208,9 +199,7 @@ async fn twin(
         let other = scans::lock_drive(conn, like.id).await?;
         if !other.known_separate && other.twin_of != Some(before.id) {
             after.twin_of = Some(other.twin_of.unwrap_or(other.id)).filter(|id| *id != before.id);
-            warn(
-                warnings,
-                format!(
+            warnings.push(format!(
                     "All that is on {} lies at the same places, with the same times, on {}. If that is one drive with two \
                  labels, delete {} under Drives and scan with --drive \"{}\". If they are two, say so at {} under \
                  Drives; until then the two count as one copy.",

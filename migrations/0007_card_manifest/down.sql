@@ -1,0 +1,1 @@
+drop view card_manifest;
