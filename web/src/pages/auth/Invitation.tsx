@@ -5,13 +5,13 @@ import { Link, useNavigate } from "@tanstack/react-router";
 import { useState } from "react";
 import { answered, api } from "../../api/client";
 import { ErrorNote } from "../../ui/Notes";
-import { Frame, linkToken } from "./Frame";
+import { Frame, useLinkToken } from "./Frame";
 import { NewPassword } from "./Passwords";
 
 export function Invitation() {
   const navigate = useNavigate();
   const queries = useQueryClient();
-  const [token] = useState(linkToken);
+  const token = useLinkToken();
   const [name, setName] = useState("");
   const [password, setPassword] = useState("");
   const accept = useMutation({

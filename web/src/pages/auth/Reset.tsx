@@ -5,11 +5,11 @@ import { Link } from "@tanstack/react-router";
 import { useState } from "react";
 import { answered, api } from "../../api/client";
 import { ErrorNote } from "../../ui/Notes";
-import { Frame, linkToken } from "./Frame";
+import { Frame, useLinkToken } from "./Frame";
 import { NewPassword } from "./Passwords";
 
 export function Reset() {
-  const [token] = useState(linkToken);
+  const token = useLinkToken();
   const [password, setPassword] = useState("");
   const use = useMutation({
     meta: { signedOut: true },

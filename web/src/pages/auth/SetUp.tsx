@@ -5,13 +5,13 @@ import { Link, useNavigate } from "@tanstack/react-router";
 import { useState } from "react";
 import { answered, api } from "../../api/client";
 import { ErrorNote } from "../../ui/Notes";
-import { Frame, linkToken } from "./Frame";
+import { Frame, useLinkToken } from "./Frame";
 import { NewPassword } from "./Passwords";
 
 export function SetUp() {
   const navigate = useNavigate();
   const queries = useQueryClient();
-  const [token] = useState(linkToken);
+  const token = useLinkToken();
   const [fields, setFields] = useState({ organisation: "", name: "", email: "", password: "" });
   const set = (name: keyof typeof fields) => (value: string) =>
     setFields((all) => ({ ...all, [name]: value }));
