@@ -14,8 +14,8 @@ use crate::auth::actor::cookie;
 use crate::db::users::{self, DeviceToken, MailChoice, SignIn, UserView};
 use crate::error::{OpError, Problem};
 use crate::ops::access::Actor;
+use crate::ops::series;
 use crate::ops::sign_in::{self as ops, Own, Setup};
-use crate::ops::{check, series};
 
 /// Whether the server can do its work.
 #[derive(Serialize, ToSchema)]
@@ -148,20 +148,7 @@ struct MyChange {
 #[utoipa::path(tag = "Account", responses((status = 200, body = UserView), (status = "4XX", body = Problem)))]
 #[put("/api/me")]
 async fn replace_me(app: Data<App>, actor: Actor, body: Json<MyChange>) -> Answer {
-    let mut faults = Vec::new();
-    check::required(&mut faults, "/name", &body.name, 200);
-    if !faults.is_empty() {
-        return Err(OpError::Invalid(faults).into());
-    }
-    let conn = &mut *app.pool.get().await?;
-    let user = users::set_own(
-        conn,
-        actor.user_id,
-        body.name.trim(),
-        body.mail_choice,
-        app.now(),
-    )
-    .await?;
+    let user = ops::change_own(&app, &actor, &body.name, body.mail_choice).await?;
     Ok(HttpResponse::Ok().json(UserView::from(user)))
 }
 

@@ -14,7 +14,7 @@ use crate::auth::passwords;
 use crate::auth::tokens::{Purpose, digest, random};
 use crate::db::Conn;
 use crate::db::schema::server_facts;
-use crate::db::users::{self, DeviceToken, NewUser, User};
+use crate::db::users::{self, DeviceToken, MailChoice, NewUser, User, UserView};
 use crate::error::{FieldError, OpError};
 use crate::ops::check;
 
@@ -254,6 +254,40 @@ pub async fn sign_out(app: &App, actor: &Actor) -> Result<(), OpError> {
         users::end_session(conn, actor.user_id, session, app.now()).await?;
     }
     Ok(())
+}
+
+/// Changes what everyone may change about themselves.
+///
+/// # Errors
+/// `Invalid`; the database's.
+pub async fn change_own(
+    app: &App,
+    actor: &Actor,
+    name: &str,
+    mail_choice: MailChoice,
+) -> Result<User, OpError> {
+    let mut faults = Vec::new();
+    check::required(&mut faults, "/name", name, 200);
+    if !faults.is_empty() {
+        return Err(OpError::Invalid(faults));
+    }
+    let conn = &mut *app.pool.get().await?;
+    let now = app.now();
+    conn.transaction::<_, OpError, _>(async |conn| {
+        let before = users::load(conn, actor.user_id)
+            .await?
+            .ok_or(OpError::Unauthenticated)?;
+        let after = users::set_own(conn, actor.user_id, name.trim(), mail_choice, now).await?;
+        let subject = Subject {
+            series: None,
+            kind: "user",
+            id: Some(actor.user_id),
+        };
+        let (old, new) = (UserView::from(before), UserView::from(after.clone()));
+        audit::record(conn, actor, now, "changed", subject, Some(&old), Some(&new)).await?;
+        Ok(after)
+    })
+    .await
 }
 
 /// Changes one's own password; ends all other sessions and device tokens.
