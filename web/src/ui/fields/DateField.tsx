@@ -22,10 +22,14 @@ export function DateField({ label, value, onChange, help, error, required, id }:
   const picker = useRef<HTMLInputElement>(null);
   const invalid = value?.startsWith(INVALID_DATE) ? value.slice(INVALID_DATE.length) : null;
   const [typed, setTyped] = useState<string | null>(null);
+  // The line below stays when the field is left: were it to go, everything would move under the mouse, and the
+  // click that left the field would be lost.
+  const [touched, setTouched] = useState(false);
   const shown = typed ?? invalid ?? showDate(value);
 
   const take = (text: string) => {
     setTyped(text);
+    setTouched(true);
     if (!text.trim()) onChange(null);
     else onChange(readDate(text) ?? INVALID_DATE + text);
   };
@@ -77,7 +81,7 @@ export function DateField({ label, value, onChange, help, error, required, id }:
           onChange(event.currentTarget.value || null);
         }}
       />
-      {typed !== null && read && <p className={styles.under}>{read}</p>}
+      {touched && (read || typed) && <p className={styles.under}>{read || "\u00a0"}</p>}
     </div>
   );
 }
