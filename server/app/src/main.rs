@@ -1,5 +1,6 @@
 //! The program `waybill-server`: what was typed, turned into one of a few jobs.
 
+use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Arc;
 
@@ -54,6 +55,7 @@ async fn act(command: Command) -> Result<()> {
         return Ok(());
     }
     let config = Config::read(|name| std::env::var(name).ok())?;
+    private_folders(&config.var)?;
     let (url, cluster) = database(&config).await?;
     let outcome = with_database(command, config, &url).await;
     if let Some(cluster) = cluster {
@@ -87,6 +89,24 @@ async fn with_database(command: Command, config: Config, url: &str) -> Result<()
             run::serve(app).await
         }
     }
+}
+
+/// Uploaded papers and mails are for the server's eyes alone. The folder above them stays passable (not listable),
+/// because the private PostgreSQL may run as another user below it.
+fn private_folders(var: &Path) -> Result<()> {
+    use std::os::unix::fs::DirBuilderExt;
+    for (folder, mode) in [
+        (var.to_owned(), 0o711),
+        (var.join("documents"), 0o700),
+        (var.join("mail"), 0o700),
+    ] {
+        std::fs::DirBuilder::new()
+            .recursive(true)
+            .mode(mode)
+            .create(&folder)
+            .with_context(|| format!("can't make the folder {}", folder.display()))?;
+    }
+    Ok(())
 }
 
 /// The database that is named, or a private cluster under `var` that goes with the server.
