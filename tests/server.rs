@@ -2,4 +2,5 @@
 
 mod api;
 mod jobs;
+mod ops;
 mod schema;

@@ -2,11 +2,16 @@
 
 mod account;
 mod board;
+mod copies;
 mod document;
 mod documents;
 mod edge;
+mod files;
+pub mod footage;
+mod log;
 mod matrix;
 mod records;
 mod rules;
 mod samples;
+pub mod scans;
 mod team;

@@ -12,6 +12,7 @@ mod run;
 mod scan;
 mod send;
 mod token;
+mod volume;
 mod walk;
 
 pub use run::run;

@@ -30,7 +30,7 @@ pub fn send(
         tool: scanned.header.tool.clone(),
         hashes: scanned.header.hashes.clone(),
         file_count: Some(scanned.totals.files),
-        volume: None,
+        volume: scanned.volume.clone(),
         started: scanned.header.started,
         skipped: skipped(scanned).map_err(reading())?,
     };

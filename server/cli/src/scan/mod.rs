@@ -51,6 +51,8 @@ pub struct Scanned {
     pub header: Header,
     pub totals: Totals,
     pub outcome: Outcome,
+    /// The volume that the folder is the top of, where the system tells.
+    pub volume: Option<String>,
 }
 
 /// Batches that may be on their way for each job.
@@ -241,6 +243,7 @@ impl Run<'_> {
         leftover: Leftover,
     ) -> std::io::Result<Scanned> {
         outcome.gone = leftover.gone;
+        let volume = crate::volume::id(&self.root.path);
         let (totals, skipped_digest) = (outcome.totals(), outcome.skipped_digest());
         match (leftover.header, leftover.end) {
             (Some(before), Some(end))
@@ -254,6 +257,7 @@ impl Run<'_> {
                     header: before,
                     totals,
                     outcome,
+                    volume,
                 })
             }
             _ => {
@@ -267,6 +271,7 @@ impl Run<'_> {
                     header,
                     totals,
                     outcome,
+                    volume,
                 })
             }
         }

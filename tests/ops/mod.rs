@@ -1,0 +1,3 @@
+//! Operations under pressure: races and breaks between steps.
+
+mod scans;
