@@ -15,6 +15,7 @@ import { useKey } from "../../app/keys";
 import { usePageSearch, useSeriesId } from "../../app/series";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
+import { Scroll } from "../../ui/Scroll";
 import { Stated, StateWord } from "../../ui/State";
 import { daysBetween, showDate } from "../../words/dates";
 import { assetClasses, type Pattern } from "../../words/states";
@@ -145,7 +146,7 @@ const cellWords: Record<CellGroup["state"], [string, Pattern]> = {
 
 function Cells({ cells }: { cells: readonly CellGroup[] }) {
   return (
-    <div className={styles.scroll}>
+    <Scroll label="Where it was measured">
       <table className={styles.table}>
         <caption className="visually-hidden">Territories and media with their states</caption>
         <thead>
@@ -180,7 +181,7 @@ function Cells({ cells }: { cells: readonly CellGroup[] }) {
           })}
         </tbody>
       </table>
-    </div>
+    </Scroll>
   );
 }
 

@@ -19,7 +19,9 @@ export function EventTable({
           <tr>
             <th scope="col">In</th>
             <th scope="col">Shows or sounds</th>
-            <th scope="col">State</th>
+            <th scope="col" className={clearance.wide}>
+              State
+            </th>
             {selected === undefined && (
               <>
                 <th scope="col" className={clearance.wide}>
@@ -55,12 +57,15 @@ export function EventTable({
                   </Link>
                 </span>
               </td>
-              <td>{nameOf(event)}</td>
-              <td>{event.words}</td>
+              <td>
+                {nameOf(event)}
+                <span className={`${clearance.narrow} quiet small`}>{event.words}</span>
+              </td>
+              <td className={clearance.wide}>{event.words}</td>
               {selected === undefined && (
                 <>
                   <td className={clearance.wide}>{event.track}</td>
-                  <td className={clearance.wide}>
+                  <td className={`${clearance.wide} ${clearance.times}`}>
                     {[event.reel, event.source_in].filter(Boolean).join(", ")}
                   </td>
                   <td className={clearance.wide}>{event.scene?.title}</td>

@@ -12,6 +12,7 @@ import {
 import { useSeries, useSeriesId } from "../../app/series";
 import { ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
+import { Scroll } from "../../ui/Scroll";
 import { Stated, StateWord } from "../../ui/State";
 import { showDate, showDeadline, showInstant, showLength } from "../../words/dates";
 import { type Chosen, CutAndSpec } from "../clearance/CutAndSpec";
@@ -145,7 +146,7 @@ function Rows({ report }: { report: ClearanceReport }) {
   return (
     <section>
       <h2>Elements, worst first</h2>
-      <div className={styles.scroll}>
+      <Scroll label="Elements, worst first">
         <table className={styles.table}>
           <caption className="visually-hidden">Elements of the cut, worst first</caption>
           <thead>
@@ -164,7 +165,7 @@ function Rows({ report }: { report: ClearanceReport }) {
             ))}
           </tbody>
         </table>
-      </div>
+      </Scroll>
     </section>
   );
 }
@@ -181,8 +182,10 @@ function Row({ row, total }: { row: ReportRow; total: string }) {
       </th>
       <td>
         <StateWord words={elementStates} value={row.state} />
-        {row.needed_by && <div className="small">by {showDeadline(row.needed_by)}</div>}
-        {row.ends_on && <div className="small">ends {showDate(row.ends_on)}</div>}
+        {row.needed_by && (
+          <div className={`${styles.day} small`}>by {showDeadline(row.needed_by)}</div>
+        )}
+        {row.ends_on && <div className={`${styles.day} small`}>ends {showDate(row.ends_on)}</div>}
       </td>
       <td>
         {row.reasons.map((reason) => (
@@ -207,7 +210,7 @@ function Uses({ report }: { report: ClearanceReport }) {
   return (
     <details className={styles.uses}>
       <summary>Every use in the order of the cut ({report.uses.length})</summary>
-      <div className={styles.scroll}>
+      <Scroll label="Every use">
         <table className={styles.table}>
           <caption className="visually-hidden">Every use in the order of the cut</caption>
           <thead>
@@ -233,7 +236,7 @@ function Uses({ report }: { report: ClearanceReport }) {
             ))}
           </tbody>
         </table>
-      </div>
+      </Scroll>
     </details>
   );
 }
