@@ -19,6 +19,24 @@ function inDays(days) {
   return day.toLocaleDateString("en-GB", { day: "numeric", month: "short", year: "numeric" }).replace("Sept", "Sep");
 }
 
+/** Records, forms and reasons that open inside a page. */
+const views = (it) => [
+  ["shoot/people", { record: it.person }],
+  ["shoot/people", { record: it.person, edit: "yes" }],
+  ["shoot/people", { record: "new" }],
+  ["shoot/days", { record: "new" }],
+  ["shoot/releases", { record: it.release }],
+  ["shoot/releases", { record: it.release, edit: "yes" }],
+  ["clearance/licences", { record: it.licence, edit: "yes" }],
+  ["clearance/licences", { record: "new" }],
+  ["clearance/elements", { record: it.element }],
+  ["cut/strip", { record: "2" }],
+  ["footage/find", { record: it.file }],
+  ["footage/find", { q: "nothing of that name" }],
+  ["delivery/specifications", { record: it.specification, edit: "yes" }],
+  ["delivery/deliverables", { record: it.deliverable }],
+];
+
 async function walk(it) {
   await beginning(it);
   if (wants("chain")) await chain(it);
@@ -27,7 +45,7 @@ async function walk(it) {
     await audit(it);
   }
   if (wants("keyboard")) await keyboard(it);
-  if (wants("pages")) await pages(it, { name: "own", series: it.series, episode: it.episode });
+  if (wants("pages")) await pages(it, { name: "own", series: it.series, episode: it.episode, more: views(it) });
   if (wants("outage")) await outage(it);
 }
 

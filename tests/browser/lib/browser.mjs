@@ -48,8 +48,9 @@ export class Person {
 }
 
 export const exact = (name) => ({ name, exact: true });
-export const see = (locator) => locator.first().waitFor({ state: "visible" });
-export const gone = (locator) => locator.first().waitFor({ state: "hidden" });
+const seen = (locator) => locator.filter({ visible: true }).first();
+export const see = (locator) => seen(locator).waitFor({ state: "visible" });
+export const gone = (locator) => seen(locator).waitFor({ state: "hidden" });
 
 /** Types into a field by its label. */
 export const fill = (scope, label, text) => scope.getByRole("textbox", exact(label)).fill(text);
@@ -94,6 +95,9 @@ export async function open(page, address, title) {
   await page.goto(address);
   await see(page.getByRole("heading", { level: 1, name: title }));
 }
+
+/** The record that is open, as the address says. */
+export const openOne = (page) => new URL(page.url()).searchParams.get("record");
 
 /** The form of a new record of this kind, or of the open one. */
 export const beside = (page, one) => page.getByRole("region", exact(`The open ${one}`));

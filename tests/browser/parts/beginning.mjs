@@ -9,6 +9,7 @@ import {
   fill,
   gone,
   open,
+  openOne,
   password,
   press,
   save,
@@ -94,7 +95,7 @@ const records = [
       await fill(form, "Running time asked for", "58:00");
       await fill(form, "First transmission, planned", "12 Feb 2027");
       await save(page, "episode");
-      it.episode = new URL(page.url()).searchParams.get("record");
+      it.episode = openOne(page);
     },
   ],
   [
@@ -127,7 +128,7 @@ const records = [
       await fill(form, "Name as credited", "Maren Tolley");
       await choose(page, form, "Age", "adult");
       await save(page, "person");
-      it.person = new URL(page.url()).searchParams.get("record");
+      it.person = openOne(page);
       await press(beside(page, "person"), "Edit");
       await fill(beside(page, "person"), "Recognised by", "red cap, bow seat");
       await save(page, "person");
@@ -174,6 +175,7 @@ const records = [
       await fill(form, "Due", it.soon);
       await choose(page, form, "State", "in work");
       await save(page, "deliverable");
+      it.deliverable = openOne(page);
     },
   ],
   [
@@ -241,6 +243,7 @@ async function release(it, page) {
   await grant(page, form, { where: "The world", all: true, from: "14 Mar 2026", term: "in perpetuity, as the paper says" });
   await form.getByRole("checkbox", exact("Allows cutting and re-ordering")).check();
   await save(page, "release");
+  it.release = openOne(page);
   const download = await downloaded(page, beside(page, "release").getByRole("link", { name: /scan|pdf/i }));
   const kept = await readFile(await download.path());
   assert(kept.equals(pdf), "the scan that came back is not the one that was sent");
@@ -273,6 +276,7 @@ async function licence(it, page) {
     to: "9 Jan 2029",
   });
   await save(page, "licence");
+  it.licence = openOne(page);
 }
 
 async function specification(it, page) {
@@ -284,4 +288,5 @@ async function specification(it, page) {
   await fill(form, "From", "1 Oct 2027");
   await fill(form, "To, last day included", "30 Sep 2029");
   await save(page, "specification");
+  it.specification = openOne(page);
 }

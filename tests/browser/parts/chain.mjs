@@ -3,7 +3,7 @@ import { execFile } from "node:child_process";
 import { readFile } from "node:fs/promises";
 import { join } from "node:path";
 import { promisify } from "node:util";
-import { choose, downloaded, exact, fill, gone, open, press, see, upload } from "../lib/browser.mjs";
+import { choose, downloaded, exact, fill, gone, open, openOne, press, see, upload } from "../lib/browser.mjs";
 import { EDL, makeDrive } from "../lib/media.mjs";
 import { assert, OUT, part, step } from "../lib/runner.mjs";
 import { waybill } from "../lib/server.mjs";
@@ -40,6 +40,10 @@ export async function chain(it) {
     await see(page.getByRole("link", { name: "20260314_A001_CAMA_SLIPWAY" }));
     await open(page, at(it, "footage/find"), "Find and log");
     for (const name of it.files) await see(page.getByRole("link", exact(name)));
+    await page.getByRole("link", exact(it.files[0])).click();
+    await see(page.getByRole("region", exact("The open file")).getByText("A001C001", { exact: true }));
+    it.file = openOne(page);
+    await press(page.getByRole("region", exact("The open file")), "Close");
   });
   await step("several clips are logged at once, and undone, and logged again", () => logClips(it, page));
   await step("a cut is imported from an edit decision list", async () => {
@@ -119,6 +123,8 @@ async function clearance(it, page) {
   assert(ranks.every((one, index) => one >= 0 && (index === 0 || ranks[index - 1] <= one)), `not worst first: ${states}`);
   await table.getByRole("link", exact("Regatta newsreel")).click();
   const why = page.getByRole("region", exact("Why"));
+  await see(why);
+  it.element = openOne(page);
   await see(why.getByText(/9 Jan 2029/));
   await see(why.getByText(/Rule R\d+/));
   await page.reload();

@@ -109,14 +109,22 @@ export async function keyboard(it) {
     await keys.press("Enter");
     await see(page.getByRole("region", exact("The chosen event")));
   });
-  await step("no focus is hidden under what stays on the page", async () => {
+  await step("no focus is hidden under what stays on the page, on a phone neither", async () => {
     await open(page, at(it, "shoot/people"), "People");
-    for (let stop = 0; stop < 40; stop += 1) {
-      await keys.press("Tab");
-      const hidden = await page.evaluate(covered);
-      assert(!hidden, `the focus is hidden on: ${hidden}`);
-    }
+    await through(page, 40);
+    await page.setViewportSize({ width: 390, height: 700 });
+    await open(page, "/new-series", "New series");
+    await through(page, 25);
+    await page.setViewportSize({ width: 1280, height: 900 });
   });
+}
+
+async function through(page, stops) {
+  for (let stop = 0; stop < stops; stop += 1) {
+    await page.keyboard.press("Tab");
+    const hidden = await page.evaluate(covered);
+    assert(!hidden, `the focus is hidden on: ${hidden}`);
+  }
 }
 
 const focused = (page, locator) => locator.first().evaluate((element) => element === document.activeElement);

@@ -27,11 +27,18 @@ export async function pages(it, { name, series, episode, more = [] }) {
     // The sign-in pages carry their token after the #; without it they say what is missing.
     title: `${signedOut || !inSeries ? "" : "series "}${path}`,
   }));
-  for (const { address, title } of [...all, ...more]) {
+  for (const { address, title } of [...all, ...more.map((one) => inOne(one, series, episode))]) {
     await step(`${title}`, () => onePage(it, page, `${name} ${title}`, address));
   }
   await page.setViewportSize({ width: 1280, height: 900 });
   await page.emulateMedia({ colorScheme: "light" });
+}
+
+/** A view inside a page: a record that is open, a form, with the parameters of its address. */
+function inOne([place, parameters], series, episode) {
+  const search = new URLSearchParams({ episode, ...parameters });
+  const words = Object.entries(parameters).map(([name, value]) => (value.length > 20 ? name : `${name} ${value}`));
+  return { address: `/s/${series}/${place}?${search}`, title: `${place}, ${words.join(", ")}` };
 }
 
 async function onePage(it, page, name, address) {
@@ -40,14 +47,19 @@ async function onePage(it, page, name, address) {
   await page.goto(address);
   const faults = [];
   for (const width of WIDTHS) {
-    await page.setViewportSize({ width, height: width === 390 ? 844 : 900 });
+    await page.setViewportSize({ width, height: 900 });
+    await settled(page, "light");
+    // As tall as the page, so that nothing lies under the buttons that stay at the foot of a phone.
+    const height = await page.evaluate(() => document.documentElement.scrollHeight);
+    await page.setViewportSize({ width, height: Math.min(Math.max(height, 900), 9000) });
     for (const scheme of ["light", "dark"]) {
-      await page.emulateMedia({ colorScheme: scheme });
-      await settled(page);
+      await page.emulateMedia({ colorScheme: scheme, reducedMotion: "reduce" });
+      await settled(page, scheme);
       const file = `${name.replace(/[^a-z0-9]+/gi, "-").replace(/-$/, "")}-${width}-${scheme}.png`;
       await page.screenshot({ path: join(OUT, file), fullPage: true });
       faults.push(...(await violations(page)).map((fault) => `${width} ${scheme}: ${fault}`));
     }
+    await page.emulateMedia({ colorScheme: "light", reducedMotion: "reduce" });
     if (width === 390) {
       const wide = await page.evaluate(tooWide);
       if (wide) faults.push(`390: scrolls sideways: ${wide}`);
@@ -58,13 +70,14 @@ async function onePage(it, page, name, address) {
 }
 
 /** Read, and at rest: nothing waits, no motion runs. */
-async function settled(page) {
+async function settled(page, scheme) {
   await see(page.getByRole("heading", { level: 1 }));
-  await page.waitForFunction(() => {
+  await page.waitForFunction((wanted) => {
+    if (document.documentElement.dataset.mantineColorScheme !== wanted) return false;
     const waits = [...document.querySelectorAll("output")].some((one) => /^\s*Reading /.test(one.textContent ?? ""));
     const moves = document.getAnimations().some((one) => one.playState === "running");
     return !waits && !moves && document.fonts.status === "loaded";
-  });
+  }, scheme);
 }
 
 async function violations(page) {
