@@ -10,6 +10,7 @@ pub mod clock;
 pub mod cluster;
 pub mod config;
 pub mod db;
+pub mod demo;
 pub mod error;
 pub mod http;
 pub mod jobs;

@@ -1,6 +1,6 @@
 //! The program `waybill-server`: what was typed, turned into one of a few jobs.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Arc;
 
@@ -12,7 +12,7 @@ use waybill_server::clock::SystemClock;
 use waybill_server::cluster::{Cluster, ClusterConfig};
 use waybill_server::config::Config;
 use waybill_server::mail::carrier::Carrier;
-use waybill_server::{db, http, run};
+use waybill_server::{db, demo, http, run};
 
 /// From camera cards to the proof that everything in the episode may be shown.
 #[derive(Parser)]
@@ -30,6 +30,21 @@ enum Command {
     Migrate,
     /// Print the OpenAPI document; needs no database.
     Openapi,
+    /// Load the demonstration series into an empty server, and print sign-ins that are ready.
+    Demo(Demo),
+}
+
+#[derive(clap::Args)]
+struct Demo {
+    /// Folder for the demonstration's drives [default: `demo` in the server's folder]
+    #[arg(long)]
+    folder: Option<PathBuf>,
+    /// The command `waybill`, which scans them [default: the one beside this program]
+    #[arg(long)]
+    program: Option<PathBuf>,
+    /// Give everybody of the demonstration the printed password again
+    #[arg(long)]
+    reset_passwords: bool,
 }
 
 fn main() -> ExitCode {
@@ -73,22 +88,40 @@ async fn with_database(command: Command, config: Config, url: &str) -> Result<()
     }
     match command {
         Command::Migrate | Command::Openapi => Ok(()),
-        Command::Serve => {
-            let pool = db::pool::open(url, config.pool_size).context("connection pool")?;
-            let blobs = match &config.store {
-                Some(address) => Blobs::s3(address),
-                None => Blobs::folder(&config.var.join("documents")),
-            }
-            .map_err(|error| anyhow::anyhow!("document store: {error}"))?;
-            let carrier = match &config.smtp_url {
-                Some(url) => Carrier::smtp(url, &config.mail_from),
-                None => Carrier::folder(config.var.join("mail"), &config.mail_from),
-            }
-            .map_err(|error| anyhow::anyhow!("mail: {error}"))?;
-            let app = App::new(config, pool, Arc::new(SystemClock), blobs, carrier).await?;
-            run::serve(app).await
-        }
+        Command::Serve => run::serve(app(config, url).await?).await,
+        Command::Demo(chosen) => load_demo(app(config, url).await?, chosen).await,
     }
+}
+
+async fn app(config: Config, url: &str) -> Result<App> {
+    let pool = db::pool::open(url, config.pool_size).context("connection pool")?;
+    let blobs = match &config.store {
+        Some(address) => Blobs::s3(address),
+        None => Blobs::folder(&config.var.join("documents")),
+    }
+    .map_err(|error| anyhow::anyhow!("document store: {error}"))?;
+    let carrier = match &config.smtp_url {
+        Some(url) => Carrier::smtp(url, &config.mail_from),
+        None => Carrier::folder(config.var.join("mail"), &config.mail_from),
+    }
+    .map_err(|error| anyhow::anyhow!("mail: {error}"))?;
+    Ok(App::new(config, pool, Arc::new(SystemClock), blobs, carrier).await?)
+}
+
+async fn load_demo(app: App, chosen: Demo) -> Result<()> {
+    let beside = std::env::current_exe().context("where this program is")?;
+    let folder = chosen.folder.unwrap_or_else(|| app.config.var.join("demo"));
+    let options = demo::Options {
+        folder: std::path::absolute(folder).context("the folder of the demonstration")?,
+        program: chosen
+            .program
+            .unwrap_or_else(|| beside.with_file_name("waybill")),
+        reset_passwords: chosen.reset_passwords,
+    };
+    let loaded = demo::load(&app, &options).await?;
+    print!("{}", loaded.text(app.config.url.as_str()));
+    app.pool.close();
+    Ok(())
 }
 
 /// Uploaded papers and mails are for the server's eyes alone. The folder above them stays passable (not listable),

@@ -8,6 +8,7 @@ pub mod board;
 pub mod check;
 pub mod clearance;
 pub mod cuts;
+pub mod demo;
 pub mod documents;
 pub mod files;
 pub mod home;
