@@ -78,7 +78,7 @@ async fn receive_chunk(
     let body = body
         .to_bytes_limited(CHUNK_LIMIT)
         .await
-        .map_err(|_| OpError::TooLarge("at most 8 MiB are taken in one chunk".into()))?
+        .map_err(|_broken| OpError::TooLarge("at most 8 MiB are taken in one chunk".into()))?
         .map_err(|error| OpError::BadRequest(format!("the chunk did not come whole: {error}")))?;
     let next_chunk = ops::receive(
         &app,

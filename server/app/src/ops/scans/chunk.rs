@@ -35,7 +35,7 @@ pub async fn receive(
     body: &[u8],
 ) -> Result<u32, OpError> {
     let number = i32::try_from(number)
-        .map_err(|_| OpError::BadRequest("there is no chunk of that number".into()))?;
+        .map_err(|_too_large| OpError::BadRequest("there is no chunk of that number".into()))?;
     let made = chunk_digest(body);
     if digest.is_some_and(|given| !given.eq_ignore_ascii_case(&made)) {
         return Err(OpError::BadRequest(

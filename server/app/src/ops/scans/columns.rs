@@ -27,7 +27,7 @@ pub fn columns(root: &str, entries: &[FileEntry], now: DateTime<Utc>) -> Result<
                  this chunk was saved"
             )));
         };
-        let size = i64::try_from(entry.size).map_err(|_| {
+        let size = i64::try_from(entry.size).map_err(|_too_large| {
             OpError::BadRequest(format!("line {line} of the chunk: no file is that large"))
         })?;
         let path = format!("{root}/{}", entry.path_text());
