@@ -3,6 +3,7 @@
 mod account;
 mod board;
 mod copies;
+mod demo;
 mod document;
 mod documents;
 mod edge;

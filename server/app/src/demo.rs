@@ -8,6 +8,7 @@ mod days;
 mod footage;
 mod log;
 mod media;
+mod papers;
 mod program;
 mod steps;
 

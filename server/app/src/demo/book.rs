@@ -1,5 +1,5 @@
-//! The book of the demonstration: records as JSON, whose `@kind/key` stand for ids, `=today+9d` for days and `$name`
-//! for pieces that occur often. What is there already, by what tells records of its kind apart, is left as it is.
+//! The book of the demonstration: records as JSON, whose `@kind/key` stand for ids, `=today+9d` for days, `$name` for
+//! pieces that occur often, and `scan` for the lines of the paper behind a record. What is there already, by what tells records of its kind apart, is left as it is.
 
 use std::collections::BTreeMap;
 
@@ -11,6 +11,7 @@ use uuid::Uuid;
 use waybill_domain::perms::Action;
 
 use super::days::day;
+use super::papers;
 use crate::app::App;
 use crate::db::record::Record;
 use crate::error::OpError;
@@ -107,11 +108,17 @@ impl<'a> Book<'a> {
             let key = entry
                 .remove("key")
                 .and_then(|key| Some(key.as_str()?.to_owned()));
-            let fields = self.resolve(Value::Object(entry))?;
+            let scan = entry.remove("scan");
+            let mut fields = self.resolve(Value::Object(entry))?;
             let told = |other: &Value| apart.iter().all(|name| other[*name] == fields[*name]);
             let id = match there.iter().find(|(_, other)| told(other)) {
                 Some((id, _)) => *id,
                 None => {
+                    if let Some(scan) = scan {
+                        let lines: Vec<String> = serde_json::from_value(scan)?;
+                        let id = papers::upload(self.app, &self.actor, self.series, &lines).await?;
+                        fields["document_id"] = Value::String(id);
+                    }
                     let typed: R::Fields = serde_json::from_value(fields.clone())
                         .with_context(|| format!("{} {fields}", R::KIND))?;
                     records::create::<R>(self.app, &self.actor, self.series, rights, typed)
