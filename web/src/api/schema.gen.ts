@@ -357,6 +357,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/board": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_board"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/cards": {
         parameters: {
             query?: never;
@@ -558,6 +574,42 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/documents": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /**
+         * Send the file itself as the body, with its Content-Type and Content-Length: PDF, JPEG or PNG, up to 25 MB. The same
+         *     content sent twice is one document.
+         */
+        put: operations["send_document"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/documents/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_document_content"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/drives": {
         parameters: {
             query?: never;
@@ -689,6 +741,70 @@ export interface paths {
          *     episode: again it is a `conflict` that names the cut.
          */
         post: operations["import_cut"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/episodes/{episode}/report.csv": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_report_csv"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/episodes/{episode}/report.json": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_report_json"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/episodes/{episode}/report.pdf": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_report_pdf"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/episodes/{episode}/report.xlsx": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_report_xlsx"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -1415,11 +1531,6 @@ export interface components {
          * @enum {string}
          */
         Action: "view_series" | "edit_series" | "manage_team" | "view_people" | "view_contacts" | "view_birth_date" | "view_sensitive_notes" | "edit_people" | "view_releases" | "edit_releases" | "edit_schedule" | "view_licences" | "edit_assets" | "edit_licences" | "view_fees" | "view_footage" | "edit_footage" | "send_scan" | "view_cuts" | "import_cut" | "lock_cut" | "log_footage" | "view_deliveries" | "edit_specification" | "edit_deliverables" | "view_clearance" | "approve" | "download_report" | "view_audit";
-        /**
-         * @description Where no date of birth is kept.
-         * @enum {string}
-         */
-        AgeBand: "adult" | "minor";
         /** @description The clearance of one cut for one delivery. */
         Answer: {
             /** @description What was taken for granted, in sentences; each once. */
@@ -1604,6 +1715,62 @@ export interface components {
             items: components["schemas"]["AuditLine"][];
             /** Format: int64 */
             next: number | null;
+        };
+        /** @description Episodes by number. */
+        Board: {
+            episodes: components["schemas"]["BoardEpisode"][];
+        };
+        /** @description The newest cut of an episode. */
+        BoardCut: {
+            /**
+             * Format: date
+             * @description Date in its name, where there is one.
+             */
+            cut_date: string | null;
+            /** Format: int64 */
+            events: number;
+            /** Format: uuid */
+            id: string;
+            /** Format: date-time */
+            imported_at: string;
+            locked: boolean;
+            name: string;
+            /**
+             * Format: int64
+             * @description Events whose source is not known.
+             */
+            unknown_sources: number;
+        };
+        /** @description The deliverable that is due next. */
+        BoardDue: {
+            /** Format: date */
+            due_on: string;
+            /** Format: uuid */
+            id: string;
+            item: string;
+        };
+        /** @description How an episode stands. */
+        BoardEpisode: {
+            /** Format: uuid */
+            id: string;
+            newest_cut: components["schemas"]["BoardCut"] | null;
+            next_due: components["schemas"]["BoardDue"] | null;
+            /** Format: int32 */
+            number: number;
+            /**
+             * Format: int64
+             * @description Those of them whose day is past.
+             */
+            overdue: number | null;
+            /**
+             * Format: int64
+             * @description Deliverables that are not sent, accepted or waived.
+             */
+            owed: number | null;
+            /** Format: int64 */
+            scenes: number;
+            status: string;
+            title: string;
         };
         /** @description A card. */
         Card: components["schemas"]["CardFields"] & {
@@ -1989,6 +2156,18 @@ export interface components {
         DeviceTokenList: {
             items: components["schemas"]["DeviceToken"][];
         };
+        /** @description A document that was taken in. */
+        DocumentView: {
+            /** @description SHA-256 of the content; records name it in `document_id`. */
+            id: string;
+            media_type: string;
+            name: string;
+            /**
+             * Format: int64
+             * @description Bytes.
+             */
+            size: number;
+        };
         /** @description A drive. */
         Drive: components["schemas"]["DriveFields"] & {
             /** Format: date-time */
@@ -2034,7 +2213,7 @@ export interface components {
             files: number;
             /**
              * Format: int64
-             * @description Copies that were found changed, missing or unreadable.
+             * @description Copies that were found changed, missing or unreadable, and are not back.
              */
             lost: number;
             /** @description Label of the drive that this one may be the same as: equal places, times and contents. */
@@ -2408,6 +2587,11 @@ export interface components {
                 start: string;
             })[];
         };
+        /**
+         * @description Where no date of birth is kept.
+         * @enum {string}
+         */
+        KeptAge: "adult" | "minor";
         /** @description A licence. */
         Licence: components["schemas"]["LicenceFields"] & {
             /** Format: date-time */
@@ -2798,7 +2982,7 @@ export interface components {
         };
         /** @description What is kept of a person. Enter only what is needed. */
         PersonFields: {
-            age_band: components["schemas"]["AgeBand"] | null;
+            age_band: components["schemas"]["KeptAge"] | null;
             /**
              * Format: date
              * @description Shown only to those who may see dates of birth.
@@ -4496,6 +4680,35 @@ export interface operations {
             };
         };
     };
+    read_board: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Board"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     list_cards: {
         parameters: {
             query?: {
@@ -5116,6 +5329,72 @@ export interface operations {
             };
         };
     };
+    send_document: {
+        parameters: {
+            query: {
+                /** @description Name of the file; its ending must fit the Content-Type. */
+                name: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/octet-stream": number[];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DocumentView"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_document_content: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/octet-stream": number[];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     list_drives: {
         parameters: {
             query?: {
@@ -5542,6 +5821,146 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Cut"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_report_csv: {
+        parameters: {
+            query?: {
+                /** @description A delivery specification; the one that the episode owes first where none is given, else the oldest. */
+                spec?: string;
+                /** @description A cut of the episode; the latest where none is given. */
+                cut?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/csv": number[];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_report_json: {
+        parameters: {
+            query?: {
+                /** @description A delivery specification; the one that the episode owes first where none is given, else the oldest. */
+                spec?: string;
+                /** @description A cut of the episode; the latest where none is given. */
+                cut?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": number[];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_report_pdf: {
+        parameters: {
+            query?: {
+                /** @description A delivery specification; the one that the episode owes first where none is given, else the oldest. */
+                spec?: string;
+                /** @description A cut of the episode; the latest where none is given. */
+                cut?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": number[];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_report_xlsx: {
+        parameters: {
+            query?: {
+                /** @description A delivery specification; the one that the episode owes first where none is given, else the oldest. */
+                spec?: string;
+                /** @description A cut of the episode; the latest where none is given. */
+                cut?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": number[];
                 };
             };
             "4XX": {
