@@ -68,7 +68,7 @@ export function EventTable({
                   <td className={`${clearance.wide} ${clearance.times}`}>
                     {[event.reel, event.source_in].filter(Boolean).join(", ")}
                   </td>
-                  <td className={clearance.wide}>{event.scene?.title}</td>
+                  <td className={`${clearance.wide} ${clearance.times}`}>{event.scene?.title}</td>
                 </>
               )}
             </tr>

@@ -147,7 +147,7 @@ function Rows({ report }: { report: ClearanceReport }) {
     <section>
       <h2>Elements, worst first</h2>
       <Scroll label="Elements, worst first">
-        <table className={styles.table}>
+        <table className={`${styles.table} ${styles.rows}`}>
           <caption className="visually-hidden">Elements of the cut, worst first</caption>
           <thead>
             <tr>
