@@ -7,6 +7,7 @@ import { cornerstone, part, prepareOut, Stop, step, summary, watchPages } from "
 import { Server } from "./lib/server.mjs";
 import { beginning } from "./parts/beginning.mjs";
 import { chain } from "./parts/chain.mjs";
+import { demo } from "./parts/demo.mjs";
 import { keyboard } from "./parts/keyboard.mjs";
 import { pages } from "./parts/pages.mjs";
 import { audit, outage, team } from "./parts/team.mjs";
@@ -45,7 +46,7 @@ async function walk(it) {
     await audit(it);
   }
   if (wants("keyboard")) await keyboard(it);
-  if (wants("pages")) await pages(it, { name: "own", series: it.series, episode: it.episode, more: views(it) });
+  if (wants("pages")) await pages(it, { name: "own", series: it.series, episode: it.episode, all: !wants("demo"), more: views(it) });
   if (wants("outage")) await outage(it);
 }
 
@@ -62,6 +63,7 @@ try {
     watchPages(it.people.map(({ page }) => page));
   });
   await walk(it);
+  if (wants("demo")) await demo(it.browser);
 } catch (error) {
   if (!(error instanceof Stop)) throw error;
   console.log(`\nThe run ends here: nothing further works without this step.`);
