@@ -1,6 +1,7 @@
 //! The clearance of a cut for a delivery: everything that decides it is read in a constant number of queries, put into
 //! the question that `waybill_domain::clearance` answers, and answered off the threads that serve.
 
+mod backing;
 mod elements;
 mod strip;
 
@@ -210,7 +211,7 @@ async fn gather(
     let used = elements::used_events(&events);
     let uses = cut_uses::uses(&used, &elements::used_files(&files, &log));
     let records = db::records(conn, series, &elements::ids(uses.keys())).await?;
-    let decisions = elements::decisions(&records);
+    let decisions = backing::decisions(&records);
     let decided = db::last_changes(conn, &decisions).await?;
     let elements = elements::build(access, &uses, &files, &events, &records, &decided);
     let mut assumptions = Vec::new();
