@@ -2,7 +2,9 @@
 
 mod account;
 mod board;
+mod clearance;
 mod copies;
+mod cuts;
 mod demo;
 mod document;
 mod documents;
@@ -12,7 +14,9 @@ pub mod footage;
 mod log;
 mod matrix;
 mod records;
+mod report;
 mod rules;
 mod samples;
 pub mod scans;
+mod season;
 mod team;
