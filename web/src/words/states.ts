@@ -19,6 +19,21 @@ export interface Word {
 const list = (...rows: [value: string, word: string, pattern?: Pattern][]): readonly Word[] =>
   rows.map(([value, word, pattern]) => (pattern ? { value, word, pattern } : { value, word }));
 
+const WORST_FIRST: readonly (Pattern | undefined)[] = [
+  "gap",
+  "unknown",
+  "not_logged",
+  "ends_soon",
+  "restricted",
+  "covered",
+];
+
+/** How much a state needs somebody, the most first; for the order of a list. */
+export function urgency(words: readonly Word[], value: unknown): number {
+  const at = WORST_FIRST.indexOf(words.find((word) => word.value === value)?.pattern);
+  return at < 0 ? WORST_FIRST.length : at;
+}
+
 export const episodeStates = list(
   ["shooting", "shooting", "none"],
   ["cutting", "cutting", "none"],

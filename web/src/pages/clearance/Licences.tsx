@@ -6,7 +6,7 @@ import type { Grant } from "../../ui/record/grants";
 import { termWords } from "../../ui/record/grants";
 import type { Lookup } from "../../ui/record/lookup";
 import { RecordsPage } from "../../ui/record/RecordsPage";
-import { licenceSides, licenceStates, wordFor } from "../../words/states";
+import { licenceSides, licenceStates, urgency, wordFor } from "../../words/states";
 
 const ofMusic = (values: Values) => values.side !== "whole";
 const ofAsset = (values: Values) => values.side === "whole";
@@ -80,6 +80,7 @@ export const licences: Description = {
       name: "status",
       header: "State",
       value: (record) => wordFor(licenceStates, record.status),
+      rank: (record) => urgency(licenceStates, record.status),
       phone: true,
     },
     { name: "side", header: "Side", value: (record) => wordFor(licenceSides, record.side) },

@@ -77,12 +77,16 @@ export function StripDrawing({
   );
 }
 
-/** Tracks in the order in which they first appear, pictures first. */
+/** Pictures in the order in which they first appear, then sound by its number. */
 function lanesOf(events: readonly CutEvent[]): Map<string, CutEvent[]> {
   const lanes = new Map<string, CutEvent[]>();
   for (const picture of [true, false]) {
-    for (const event of events.filter((one) => one.picture === picture)) {
-      const track = event.track || (picture ? "V" : "A");
+    const found = events.filter((one) => one.picture === picture);
+    const named = found.map((event) => ({ event, track: event.track || (picture ? "V" : "A") }));
+    if (!picture) {
+      named.sort((a, b) => a.track.localeCompare(b.track, "en-GB", { numeric: true }));
+    }
+    for (const { event, track } of named) {
       lanes.set(track, [...(lanes.get(track) ?? []), event]);
     }
   }

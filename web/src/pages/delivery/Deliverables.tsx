@@ -2,7 +2,7 @@
 import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { showDeadline, showDistance } from "../../words/dates";
-import { deliverableStates, wordFor } from "../../words/states";
+import { deliverableStates, urgency, wordFor } from "../../words/states";
 
 const DONE = ["accepted", "waived"];
 
@@ -80,6 +80,7 @@ export const deliverables: Description = {
       name: "status",
       header: "State",
       value: (record) => wordFor(deliverableStates, record.status),
+      rank: (record) => urgency(deliverableStates, record.status),
       phone: true,
     },
     {

@@ -9,7 +9,7 @@ import styles from "../../ui/record/record.module.css";
 import { ScanCommand } from "../../ui/ScanCommand";
 import { Stated } from "../../ui/State";
 import { showBytes, showDistance, showInstant } from "../../words/dates";
-import { driveKinds, driveStates, wordFor } from "../../words/states";
+import { driveKinds, driveStates, urgency, wordFor } from "../../words/states";
 
 export const drives: Description = {
   kind: "drives",
@@ -47,6 +47,7 @@ export const drives: Description = {
       name: "status",
       header: "State",
       value: (record) => wordFor(driveStates, record.status),
+      rank: (record) => urgency(driveStates, record.status),
       phone: true,
     },
     { name: "place", header: "Where", value: (record) => text(record, "place"), phone: true },

@@ -4,7 +4,7 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text, type Values } from "../../ui/record/description";
 import type { Lookup } from "../../ui/record/lookup";
 import { RecordsPage } from "../../ui/record/RecordsPage";
-import { releaseKinds, releaseStates, signers, wordFor } from "../../words/states";
+import { releaseKinds, releaseStates, signers, urgency, wordFor } from "../../words/states";
 
 const isKind =
   (...kinds: string[]) =>
@@ -129,6 +129,7 @@ export const releases: Description = {
       name: "status",
       header: "State",
       value: (record) => wordFor(releaseStates, record.status),
+      rank: (record) => urgency(releaseStates, record.status),
       phone: true,
     },
     {

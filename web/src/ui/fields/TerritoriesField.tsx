@@ -46,6 +46,7 @@ export function TerritoriesField({
           placeholder={value.length === 0 ? "Type a country or region" : ""}
           error={error}
           nothingFoundMessage="No territory of that name"
+          classNames={value.length > 0 ? { inputField: styles.typing ?? "" } : {}}
           clearButtonProps={{ "aria-label": `Clear ${label}` }}
         />
         {exceptable && (
@@ -59,6 +60,7 @@ export function TerritoriesField({
             hidePickedOptions
             limit={60}
             nothingFoundMessage="No territory of that name"
+            classNames={except.length > 0 ? { inputField: styles.typing ?? "" } : {}}
             clearButtonProps={{ "aria-label": "Clear the exceptions" }}
           />
         )}

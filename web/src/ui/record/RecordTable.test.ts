@@ -34,6 +34,12 @@ test("accents and case don't matter, every word must be there, dates are found a
   expect(filtered(rows, columns, nowhere, "  ")).toHaveLength(3);
 });
 
+test("a column's own rank comes before its words", () => {
+  const [name] = columns as [Column, ...Column[]];
+  const ranked = [{ ...name, rank: (record: SavedRecord) => Number(record.n ?? 0) }];
+  expect(names(sorted(rows, ranked, nowhere, "name"))).toEqual(["ada2", "Ada", "Müller"]);
+});
+
 test("numbers as numbers, empty ones last both ways", () => {
   expect(names(sorted(rows, columns, nowhere, "n"))).toEqual(["Ada", "Müller", "ada2"]);
   expect(names(sorted(rows, columns, nowhere, "-n"))).toEqual(["Müller", "Ada", "ada2"]);

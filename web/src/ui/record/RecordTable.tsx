@@ -200,8 +200,8 @@ export function sorted(
   const column = columns.find((one) => one.name === sort.replace(/^-/, ""));
   if (!column) return [...records];
   return records.toSorted((a, b) => {
-    const x = column.value(a, lookup);
-    const y = column.value(b, lookup);
+    const x = column.rank?.(a) ?? column.value(a, lookup);
+    const y = column.rank?.(b) ?? column.value(b, lookup);
     if (x === null || x === "") return y === null || y === "" ? 0 : 1;
     if (y === null || y === "") return -1;
     const order =

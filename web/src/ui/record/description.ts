@@ -51,6 +51,8 @@ export interface Column {
   header: string;
   /** What is shown, sorted and searched; a date stays `YYYY-MM-DD` here. */
   value: (record: SavedRecord, lookup: Lookup) => string | number | null;
+  /** Its place in the order, where that is not the order of the shown words. */
+  rank?: (record: SavedRecord) => number;
   cell?: (record: SavedRecord, lookup: Lookup) => React.ReactNode;
   align?: "right";
   /** Part of the second line on a phone. */
