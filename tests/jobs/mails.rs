@@ -69,6 +69,16 @@ async fn a_refusal_for_now_is_tried_again_after_a_minute() {
     test.clock.advance(TimeDelta::seconds(59));
     tick(&test).await;
     assert!(sink.taken().is_empty(), "not before a minute");
+    let list = test
+        .admin()
+        .await
+        .get("/api/mails")
+        .await
+        .expect(200)
+        .value();
+    assert_eq!(list["items"][0]["state"], "due");
+    let said = list["items"][0]["last_answer"].to_string();
+    assert!(said.contains("try again later"), "{said}");
     test.clock.advance(TimeDelta::seconds(1));
     tick(&test).await;
     assert_eq!(sink.taken().len(), 1);

@@ -40,7 +40,7 @@ impl Code {
     /// The HTTP status and the short title that go with the code.
     fn status(self) -> (StatusCode, &'static str) {
         match self {
-            Self::BadRequest => (StatusCode::BAD_REQUEST, "The request can't be read"),
+            Self::BadRequest => (StatusCode::BAD_REQUEST, "That was not accepted"),
             Self::Invalid => (
                 StatusCode::UNPROCESSABLE_ENTITY,
                 "Some fields need a change",

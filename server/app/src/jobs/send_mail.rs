@@ -81,6 +81,7 @@ pub async fn run(app: &App, job: &Job) -> Result<(), JobError> {
             note(app, mail, "failed", &answer).await
         }
         Err(SendError::Later(answer)) => {
+            note(app, mail, "due", &answer).await?;
             let minutes = match job.attempts {
                 ..=1 => 1,
                 2 => 5,
@@ -96,7 +97,7 @@ pub async fn run(app: &App, job: &Job) -> Result<(), JobError> {
 async fn note(app: &App, mail: uuid::Uuid, state: &str, answer: &str) -> Result<(), JobError> {
     let conn = &mut *app.pool.get().await?;
     let now = app.now();
-    let over = state != "failed";
+    let over = matches!(state, "sent" | "useless");
     diesel::update(mails::table.find(mail))
         .set((
             mails::state.eq(state),

@@ -48,8 +48,11 @@ export function MailQueue() {
             </div>
             <div>
               <StateWord words={mailStates} value={mail.state} /> · {mail.subject}
-              {mail.state === "failed" && mail.last_answer && (
-                <p className="small quiet">{mail.last_answer}</p>
+              {mail.last_answer && (mail.state === "failed" || mail.state === "due") && (
+                <p className="small quiet">
+                  {mail.state === "due" && "Tried, and will be tried again: "}
+                  {mail.last_answer}
+                </p>
               )}
             </div>
             <div className={styles.acts}>
