@@ -15,6 +15,7 @@ pub mod perms;
 pub mod report;
 pub mod rights;
 pub mod schedule;
+pub mod sheet;
 pub mod textio;
 pub mod timecode;
 pub mod timeline;

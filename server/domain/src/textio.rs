@@ -8,6 +8,8 @@ use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Decoded {
     pub text: String,
+    /// How the bytes were read, for a sentence: `UTF-8`, `UTF-16` or `Windows-1252`.
+    pub encoding: &'static str,
     /// What the reader had to assume, in words for the person who sent the file.
     pub warning: Option<String>,
 }
@@ -52,6 +54,7 @@ pub fn decode(bytes: &[u8]) -> Result<Decoded, TextError> {
     match std::str::from_utf8(bytes) {
         Ok(text) => Ok(Decoded {
             text: text.to_owned(),
+            encoding: "UTF-8",
             warning: None,
         }),
         Err(error) => Ok(windows_1252(bytes, error.valid_up_to())),
@@ -63,6 +66,7 @@ fn decode_marked(body: &[u8], encoding: &'static Encoding) -> Result<Decoded, Te
     match encoding.decode_without_bom_handling_and_without_replacement(body) {
         Some(text) => Ok(Decoded {
             text: text.into_owned(),
+            encoding: if encoding == UTF_8 { "UTF-8" } else { "UTF-16" },
             warning: None,
         }),
         None if encoding == UTF_8 => Ok(windows_1252(body, 0)),
@@ -79,6 +83,7 @@ fn windows_1252(bytes: &[u8], first_bad: usize) -> Decoded {
     let (text, _) = WINDOWS_1252.decode_without_bom_handling(bytes);
     Decoded {
         text: text.into_owned(),
+        encoding: "Windows-1252",
         warning: Some(format!(
             "The text is not UTF-8 (line {line}); it was read as Windows-1252. \
              Check the accented letters in names."
@@ -115,6 +120,7 @@ mod tests {
     #[test]
     fn marks_choose_the_encoding() {
         assert_eq!(decode(b"\xef\xbb\xbfTITLE").unwrap().text, "TITLE");
+        assert_eq!(decode(b"\xff\xfeT\0").unwrap().encoding, "UTF-16");
         assert_eq!(decode(b"\xff\xfeT\0I\0").unwrap().text, "TI");
         assert_eq!(decode(b"\xfe\xff\0T\0I").unwrap().text, "TI");
         assert_eq!(decode(b"\xff\xfeT\0\0\xd8"), Err(TextError::BrokenUtf16));

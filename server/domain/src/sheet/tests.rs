@@ -1,0 +1,481 @@
+//! Whole tables: headings guessed, rows read and laid, and lists that come back as they went.
+#![expect(clippy::unwrap_used, reason = "tests")]
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use proptest::prelude::*;
+use serde_json::{Map, Value, json};
+use uuid::Uuid;
+
+use super::cell::{Cell, GridRow};
+use super::dates::{DayOrder, Reading};
+use super::kinds::{Field, Holds, Named, SheetKind};
+use super::mapping::{SameInAll, SheetMapping};
+use super::row::{self, Columns, RowRead};
+use super::value::{Context, Names};
+use super::{delimited, headings, write};
+
+fn grid(text: &str) -> Vec<GridRow> {
+    let limits = delimited::Limits {
+        rows: 1000,
+        columns: 100,
+    };
+    delimited::read(text, delimited::detect(text), limits).unwrap()
+}
+
+fn guessed(kind: SheetKind, line: &str) -> Vec<Option<&'static str>> {
+    let names: Vec<String> = line.split(',').map(str::to_owned).collect();
+    headings::guess(kind, &names, &[])
+}
+
+/// Headings as such lists have them, made up after the trade's habits; no published source.
+#[test]
+fn headings_are_known() {
+    assert_eq!(
+        guessed(
+            SheetKind::People,
+            "Contributor Name,D.O.B.,E-mail,Mobile,Notes,Shirt size"
+        ),
+        [
+            Some("credited_name"),
+            Some("born"),
+            Some("contact"),
+            Some("contact"),
+            Some("notes"),
+            None
+        ]
+    );
+    assert_eq!(
+        guessed(
+            SheetKind::People,
+            "Surname,First name,Under 18?,Parent/Guardian,Parent phone"
+        ),
+        [
+            Some("credited_name"),
+            Some("credited_name"),
+            None,
+            Some("guardian_name"),
+            Some("guardian_contact")
+        ]
+    );
+    // A whole name is enough; its parts beside it are not joined to it.
+    assert_eq!(
+        guessed(SheetKind::People, "First name,Name"),
+        [None, Some("credited_name")]
+    );
+    assert_eq!(
+        guessed(
+            SheetKind::Releases,
+            "Contributor,Release Type,Signed,Date signed,Territory,Media,Expiry"
+        ),
+        [
+            Some("person_id"),
+            Some("kind"),
+            Some("status"),
+            Some("signed_on"),
+            Some("grant.territories"),
+            Some("grant.media"),
+            Some("grant.term")
+        ]
+    );
+    assert_eq!(
+        guessed(
+            SheetKind::Music,
+            "Track,Artist,Composer(s),Cat No,ISRC,Publisher"
+        ),
+        [
+            Some("title"),
+            Some("performers"),
+            Some("composers"),
+            Some("catalogue_number"),
+            Some("isrc"),
+            Some("publishers")
+        ]
+    );
+    assert_eq!(
+        guessed(
+            SheetKind::Drives,
+            "Drive,Capacity (TB),Serial No.,Location,Who"
+        ),
+        [
+            Some("label"),
+            Some("capacity_bytes"),
+            Some("serial"),
+            Some("place"),
+            Some("holder")
+        ]
+    );
+    assert_eq!(
+        headings::guess(
+            SheetKind::Licences,
+            &["Fee".into(), "Track".into()],
+            &["fee_minor"]
+        ),
+        [None, Some("music_id")]
+    );
+}
+
+/// Each heading of ours, and each that we list, means a field; no two fields list the same one.
+#[test]
+fn the_tables_of_headings_agree_with_themselves() {
+    for kind in SheetKind::ALL {
+        let labels: Vec<String> = kind
+            .fields()
+            .iter()
+            .map(|field| field.label.to_owned())
+            .collect();
+        let keys: Vec<_> = kind.fields().iter().map(|field| Some(field.key)).collect();
+        assert_eq!(headings::guess(kind, &labels, &[]), keys, "{kind:?}");
+        for field in kind.fields() {
+            for known in field.also.iter().chain(field.parts) {
+                assert_eq!(super::fold(known), *known, "{kind:?} {}", field.key);
+            }
+            if let Holds::Choice(choices) = field.holds {
+                for one in choices {
+                    for word in [one.words, one.value].iter().chain(one.also) {
+                        let found = super::value::known_word(field, word);
+                        assert_eq!(
+                            found.as_deref(),
+                            Some(one.value),
+                            "{kind:?} {} {word}",
+                            field.key
+                        );
+                    }
+                }
+            }
+        }
+        assert!(kind.title().iter().all(|key| kind.field(key).is_some()));
+        assert!(
+            kind.same_by()
+                .iter()
+                .all(|(keys, _)| keys.iter().all(|key| kind.field(key).is_some()))
+        );
+    }
+}
+
+#[test]
+fn the_row_of_headings_is_found_below_a_title() {
+    let rows =
+        grid("People of the series;;\nas of today;;\n;;\nName;Date of birth;Notes\nAnn Lee;;x\n");
+    assert_eq!(headings::heading_row(SheetKind::People, &rows), 2);
+    assert_eq!(rows[2].number, 4);
+}
+
+#[test]
+fn a_kept_mapping_finds_its_columns_again() {
+    let names = |line: &str| -> Vec<String> { line.split(',').map(str::to_owned).collect() };
+    let mut kept = SheetMapping::guess(SheetKind::People, &names("Who,Nickname,Born"), &[]);
+    assert_eq!(kept.columns[1].field, None);
+    kept.columns[1].field = Some("credited_name".into());
+    let on = kept.on(SheetKind::People, &names("Born,NICKNAME,Name"), &[]);
+    let fields: Vec<_> = on
+        .columns
+        .iter()
+        .map(|column| column.field.as_deref())
+        .collect();
+    assert_eq!(fields, [Some("born"), Some("credited_name"), None]);
+    assert_eq!(on.fault(SheetKind::People, &[]), None);
+    assert!(
+        on.fault(SheetKind::People, &["born"])
+            .unwrap()
+            .contains("Date of birth")
+    );
+    assert!(on.fault(SheetKind::Drives, &[]).is_some());
+}
+
+struct Bench {
+    names: Names,
+    words: BTreeMap<(String, String), String>,
+    days: Reading,
+}
+
+impl Bench {
+    fn new() -> Self {
+        let mut names = Names::default();
+        for (at, name) in ["Ann Lee", "Bo Ek", "Bo Ek"].iter().enumerate() {
+            names.add(Named::People, Uuid::from_u128(at as u128 + 1), name, &[]);
+        }
+        names.add(Named::Music, Uuid::from_u128(9), "Low Water", &[]);
+        names.add(Named::Assets, Uuid::from_u128(10), "Newsreel", &[]);
+        names.add(Named::Episodes, Uuid::from_u128(11), "1", &["First Light"]);
+        Self {
+            names,
+            words: BTreeMap::new(),
+            days: Reading {
+                order: Some(DayOrder::DayFirst),
+                serials: None,
+            },
+        }
+    }
+
+    fn context(&self) -> Context<'_> {
+        Context {
+            days: self.days,
+            words: &self.words,
+            names: &self.names,
+            list_sign: None,
+        }
+    }
+
+    fn read(&self, kind: SheetKind, text: &str, same: &[(&str, &str)]) -> (Columns, RowRead) {
+        let rows = grid(text);
+        let mut mapping = SheetMapping::guess(kind, &headings::texts(&rows[0]), &[]);
+        mapping.same_in_all = same
+            .iter()
+            .map(|(field, text)| SameInAll {
+                field: (*field).into(),
+                text: (*text).into(),
+            })
+            .collect();
+        let columns = Columns::new(kind, &mapping);
+        let read = row::read(&columns, &rows[1], &self.context());
+        (columns, read)
+    }
+
+    fn laid(
+        &self,
+        kind: SheetKind,
+        text: &str,
+        same: &[(&str, &str)],
+    ) -> Result<Value, Vec<String>> {
+        let (columns, read) = self.read(kind, text, same);
+        let mut faults: Vec<String> = read
+            .faults
+            .iter()
+            .map(|fault| fault.words.clone())
+            .collect();
+        match row::lay(kind, &columns, &read, None, false) {
+            Ok(fields) if faults.is_empty() => Ok(Value::Object(fields)),
+            Ok(_) => Err(faults),
+            Err(more) => {
+                faults.extend(more.into_iter().map(|fault| fault.words));
+                Err(faults)
+            }
+        }
+    }
+}
+
+#[test]
+fn a_row_becomes_fields() {
+    let bench = Bench::new();
+    assert_eq!(
+        bench
+            .laid(
+                SheetKind::People,
+                "Surname;First name;DOB\nLee;Ann;01/02/1999\n",
+                &[]
+            )
+            .unwrap(),
+        json!({ "credited_name": "Ann Lee", "born": "1999-02-01" })
+    );
+    assert_eq!(
+        bench
+            .laid(
+                SheetKind::Licences,
+                "Track;Side;Licensor;Territory;Media;Term;Fee;Status\nLow Water;Sync;Tide Songs;UK, Ireland;All media;5 years;£1,250.00;Quoted\n",
+                &[("grant.starts", "first transmission")],
+            )
+            .unwrap(),
+        json!({
+            "music_id": Uuid::from_u128(9), "side": "composition", "licensor": "Tide Songs", "status": "quoted",
+            "fee_minor": 125_000, "currency": "GBP",
+            "grants": [{ "territories": ["GB", "IE"], "media": ["all"], "starts": "first_transmission", "term": { "months": 60 } }],
+        })
+    );
+}
+
+#[test]
+fn what_a_row_lacks_is_named() {
+    let bench = Bench::new();
+    let faults = |kind, text| bench.laid(kind, text, &[]).unwrap_err().join(" / ");
+    assert!(faults(SheetKind::People, "DOB;Notes\n;x\n").contains("“Name as credited” is needed"));
+    assert!(
+        faults(SheetKind::Releases, "Kind;Person\nappearance;Bo Ek\n")
+            .contains("There are 2 records called “Bo Ek”")
+    );
+    assert!(
+        faults(SheetKind::Releases, "Kind;Person\nappearance;Cy Ode\n")
+            .contains("no person called “Cy Ode”")
+    );
+    assert!(
+        faults(
+            SheetKind::Releases,
+            "Kind;Person;Signed\nappearance;Ann Lee;perhaps\n"
+        )
+        .contains("“perhaps” is not known")
+    );
+    assert!(
+        faults(
+            SheetKind::Releases,
+            "Kind;Person;Territory\nappearance;Ann Lee;UK\n"
+        )
+        .contains("“Media”")
+    );
+}
+
+#[test]
+fn an_imported_asset_needs_no_side() {
+    let bench = Bench::new();
+    let laid = bench
+        .laid(
+            SheetKind::Licences,
+            "Imported asset;Licensor\nNewsreel;Reel House\n",
+            &[],
+        )
+        .unwrap();
+    assert_eq!(laid["side"], "whole");
+}
+
+/// A value that a field can hold.
+fn any_value(field: &'static Field) -> BoxedStrategy<Value> {
+    let day = || {
+        (1901_i32..2150, 1_u32..366)
+            .prop_map(|(year, day)| json!(NaiveDate::from_yo_opt(year, day).unwrap()))
+    };
+    let line = "[^\\p{C}\\p{Z}][ -~\u{e0}-\u{ff}|;,\"'=+-]{0,12}[^\\p{C}\\p{Z}]";
+    let code = || prop::sample::select(vec!["GB", "IE", "US", "WORLD", "154", "TT"]);
+    let medium = || {
+        prop::sample::select(vec![
+            "all",
+            "television",
+            "television.free",
+            "cinema",
+            "promo",
+        ])
+    };
+    let optional =
+        |strategy: BoxedStrategy<Value>| prop_oneof![Just(Value::Null), strategy].boxed();
+    match field.holds {
+        Holds::Text if field.required => line.prop_map(|text| json!(text)).boxed(),
+        Holds::Text => prop_oneof![
+            Just(String::new()),
+            line.prop_map(String::from),
+            (line, line).prop_map(|(a, b)| format!("{a}\n{b}"))
+        ]
+        .prop_map(|text| json!(text))
+        .boxed(),
+        Holds::Texts => prop::collection::vec(line, 0..4)
+            .prop_map(|texts| json!(texts))
+            .boxed(),
+        Holds::Day if field.required => day().boxed(),
+        Holds::Day => optional(day().boxed()),
+        Holds::YesNo => any::<bool>().prop_map(|yes| json!(yes)).boxed(),
+        Holds::Choice(choices) => {
+            let values: Vec<&str> = choices.iter().map(|one| one.value).collect();
+            let some = prop::sample::select(values)
+                .prop_map(|value| json!(value))
+                .boxed();
+            if field.required || field.default.is_some() {
+                some
+            } else {
+                optional(some)
+            }
+        }
+        Holds::Whole => (0_i64..500).prop_map(|n| json!(n)).boxed(),
+        Holds::Money => optional((0_i64..1_000_000_000).prop_map(|n| json!(n)).boxed()),
+        Holds::Currency => prop::sample::select(vec!["GBP", "JPY", "KWD"])
+            .prop_map(|code| json!(code))
+            .boxed(),
+        Holds::Bytes => optional(
+            (1_000_000_000_i64..9_000_000_000_000_000)
+                .prop_map(|n| json!(n))
+                .boxed(),
+        ),
+        Holds::Territories => prop::collection::btree_set(code(), 1..4)
+            .prop_map(|codes| json!(codes))
+            .boxed(),
+        Holds::Media => prop::collection::btree_set(medium(), 1..4)
+            .prop_map(|media| json!(media))
+            .boxed(),
+        Holds::Starts => prop_oneof![
+            day().boxed(),
+            Just(json!("first_use")),
+            Just(json!("signature"))
+        ]
+        .boxed(),
+        Holds::Term => optional(
+            prop_oneof![
+                day().prop_map(|day| json!({ "to": day })).boxed(),
+                (1_u32..1200)
+                    .prop_map(|months| json!({ "months": months }))
+                    .boxed(),
+                Just(json!("perpetuity"))
+            ]
+            .boxed(),
+        ),
+        Holds::One(Named::People) => prop::sample::select(vec![1_u128, 2, 3])
+            .prop_map(|id| json!(Uuid::from_u128(id)))
+            .boxed(),
+        Holds::One(Named::Music) => Just(json!(Uuid::from_u128(9))).boxed(),
+        Holds::One(Named::Assets) => Just(json!(Uuid::from_u128(10))).boxed(),
+        Holds::One(Named::Episodes) => Just(json!(Uuid::from_u128(11))).boxed(),
+        Holds::One(_) => Just(Value::Null).boxed(),
+        Holds::Many(_) => Just(json!([])).boxed(),
+    }
+}
+
+fn any_record(kind: SheetKind) -> BoxedStrategy<Map<String, Value>> {
+    let values: Vec<_> = kind.fields().iter().map(any_value).collect();
+    values
+        .prop_map(move |values| {
+            let (mut out, mut grant) = (Map::new(), Map::new());
+            for (field, value) in kind.fields().iter().zip(values) {
+                match field.of_grant() {
+                    Some(key) => grant.insert(key.to_owned(), value),
+                    None => out.insert(field.key.to_owned(), value),
+                };
+            }
+            if !grant.is_empty() {
+                out.insert("grants".into(), json!([grant]));
+            }
+            out
+        })
+        .boxed()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// A list that we wrote, read as a new one and laid over the records themselves, changes nothing.
+    #[test]
+    fn a_list_comes_back_as_it_went(
+        (kind, record) in prop::sample::select(SheetKind::ALL.to_vec())
+            .prop_flat_map(|kind| (Just(kind), any_record(kind)))
+    ) {
+        let bench = Bench::new();
+        let names: Vec<String> = write::headings(kind, &[]).into_iter().map(str::to_owned).collect();
+        let id = Uuid::from_u128(77).to_string();
+        let cells = write::row(kind, &id, &record, &bench.names, &[]);
+        // As a text file has it: every cell as its words.
+        let cells = cells.iter().map(|cell| Cell::text(cell.shown())).collect();
+        let mapping = SheetMapping::guess(kind, &names, &[]);
+        let columns = Columns::new(kind, &mapping);
+        let read = row::read(&columns, &GridRow { number: 2, cells }, &bench.context());
+        prop_assert_eq!(&read.faults, &Vec::new());
+        prop_assert_eq!(read.id, Some(Uuid::from_u128(77)));
+        let laid = row::lay(kind, &columns, &read, Some(&record), false).unwrap();
+        prop_assert_eq!(&laid, &record);
+        // With nothing below, all that is not empty is there again.
+        let new = row::lay(kind, &columns, &read, None, false).unwrap();
+        for field in kind.fields() {
+            let (was, is) = (write::cell(field, &record, &bench.names), write::cell(field, &new, &bench.names));
+            let default = field.default.is_some() && was.is_empty();
+            let said = !was.is_empty() && was != Cell::text("no") && was != Cell::text("0");
+            if said && !default {
+                prop_assert_eq!(was, is, "{}", field.key);
+            }
+        }
+    }
+
+    /// Reading never panics, whatever stands in the file.
+    #[test]
+    fn any_text_is_read_or_refused(text in "\\PC{0,40}", kind in prop::sample::select(SheetKind::ALL.to_vec())) {
+        let bench = Bench::new();
+        for field in kind.fields() {
+            drop(super::value::read(field, &Cell::text(text.clone()), &text, None, &bench.context()));
+        }
+        let limits = delimited::Limits { rows: 10, columns: 10 };
+        drop(delimited::read(&text, delimited::detect(&text), limits));
+    }
+}

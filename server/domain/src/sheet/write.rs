@@ -1,0 +1,60 @@
+//! A list as a table, such that bringing it in again changes nothing.
+
+use serde_json::{Map, Value};
+
+use super::cell::Cell;
+use super::headings::ID_HEADING;
+use super::kinds::{Field, SheetKind};
+use super::value::{self, KEPT, Names};
+
+/// The headings of a list: the id, then every field that is not hidden.
+pub fn headings(kind: SheetKind, hidden: &[&str]) -> Vec<&'static str> {
+    let mut out = vec![ID_HEADING];
+    out.extend(shown(kind, hidden).map(|field| field.label));
+    out
+}
+
+/// A record as a row under [`headings`].
+pub fn row(
+    kind: SheetKind,
+    id: &str,
+    record: &Map<String, Value>,
+    names: &Names,
+    hidden: &[&str],
+) -> Vec<Cell> {
+    let mut out = vec![Cell::text(id)];
+    out.extend(shown(kind, hidden).map(|field| cell(field, record, names)));
+    out
+}
+
+/// What stands in the cell of a field.
+pub fn cell(field: &Field, record: &Map<String, Value>, names: &Names) -> Cell {
+    let currency = record
+        .get("currency")
+        .and_then(Value::as_str)
+        .unwrap_or_default();
+    let Some(key) = field.of_grant() else {
+        let value = record.get(field.key).unwrap_or(&Value::Null);
+        return value::write(field, value, currency, names);
+    };
+    match grants(record) {
+        [] => Cell::Empty,
+        [one] => value::write(field, one.get(key).unwrap_or(&Value::Null), currency, names),
+        _ => Cell::text(KEPT),
+    }
+}
+
+/// The grants of a record.
+pub(super) fn grants(record: &Map<String, Value>) -> &[Value] {
+    record
+        .get("grants")
+        .and_then(Value::as_array)
+        .map(Vec::as_slice)
+        .unwrap_or_default()
+}
+
+fn shown(kind: SheetKind, hidden: &[&str]) -> impl Iterator<Item = &'static Field> {
+    kind.fields()
+        .iter()
+        .filter(move |field| !hidden.contains(&field.key))
+}
