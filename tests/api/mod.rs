@@ -19,4 +19,6 @@ mod rules;
 mod samples;
 pub mod scans;
 mod season;
+mod sheet_forms;
+mod sheets;
 mod team;

@@ -7,6 +7,7 @@
 pub mod csv;
 pub mod json;
 pub mod pdf;
+pub mod sheet;
 pub mod xlsx;
 
 mod glyphs;

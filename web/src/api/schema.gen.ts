@@ -1340,6 +1340,178 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/sheet-exports": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** A list as a file that can be brought in again. */
+        post: operations["export_sheet"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sheet-imports": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** What was brought in, by whom, when, from which file. */
+        get: operations["list_sheet_imports"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sheet-imports/{id}/undo": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Takes an import back as one act. What was changed since, or is in use by now, is named in `kept` and left. */
+        post: operations["undo_sheet_import"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sheet-mappings": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_sheet_mappings"];
+        put?: never;
+        /** Keeps a mapping under a name, in place of one that had the name. */
+        post: operations["keep_sheet_mapping"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sheet-mappings/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        delete: operations["forget_sheet_mapping"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sheets": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Send the file itself as the body: XLSX, or text with separators in UTF-8, UTF-16 or Windows-1252, up to 10 MB,
+         *     20,000 rows and 200 columns. It is kept for a day, for its sender alone, and stores nothing yet.
+         */
+        post: operations["send_sheet"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sheets/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /** Deletes a file before its day is over. */
+        delete: operations["forget_sheet"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sheets/{id}/faulty-rows": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** The rows in error as CSV, with a column that says what is wrong. */
+        post: operations["read_faulty_rows"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sheets/{id}/import": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Brings the list in: all of it or nothing, or with `only_good` the rows without an error. */
+        post: operations["import_sheet"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sheets/{id}/preview": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Says of each row what it would do. Stores nothing. */
+        post: operations["preview_sheet"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/shoot-days": {
         parameters: {
             query?: never;
@@ -1706,6 +1878,11 @@ export interface components {
             before: unknown;
             /** Format: int64 */
             id: number;
+            /**
+             * Format: uuid
+             * @description The request that made it: lines with the same one are one act, for instance an import of a list.
+             */
+            request_id: string | null;
             /** Format: uuid */
             subject_id: string | null;
             subject_kind: string;
@@ -1878,6 +2055,13 @@ export interface components {
          * @enum {string}
          */
         Code: "bad_request" | "invalid" | "unauthenticated" | "not_allowed" | "not_found" | "method_not_allowed" | "conflict" | "unsafe_state" | "stale" | "precondition_required" | "too_large" | "unsupported_type" | "rate_limited" | "unavailable" | "internal";
+        /** @description A column and what it means. */
+        ColumnUse: {
+            /** @description Name of the field; `id` for the id of the record; none: the column is left away. */
+            field: string | null;
+            /** @description The heading, as the file has it. */
+            heading: string;
+        };
         /**
          * @description Family of a media file.
          * @enum {string}
@@ -2073,6 +2257,11 @@ export interface components {
             /** @description Needed to unlock; the audit trail keeps it. */
             reason?: string;
         };
+        /**
+         * @description Which comes first in `03/04/2029`.
+         * @enum {string}
+         */
+        DayOrder: "day_first" | "month_first";
         /** @description Days from `from` to `to`, both included. Empty when `to` is before `from`. */
         Days: {
             /**
@@ -2411,6 +2600,13 @@ export interface components {
             kind: components["schemas"]["SceneKind"];
             title: string;
         };
+        /** @description Which list, as what. */
+        ExportAsk: {
+            form: components["schemas"]["SheetForm"];
+            /** @description Only these records, in this order: as the page shows them. None: all. */
+            ids?: string[] | null;
+            kind: components["schemas"]["SheetKind"];
+        };
         /** @description One field that needs a change: where it is (JSON Pointer, RFC 6901) and what to do. */
         FieldError: {
             detail: string;
@@ -2557,6 +2753,14 @@ export interface components {
             /** @description `ok`, or `database unreachable`. */
             state: string;
         };
+        /** @description What is brought in: what the preview showed. */
+        ImportAsk: {
+            ask: components["schemas"]["SheetAsk"];
+            /** @description Of the preview. When the records or the file say something else by now, nothing is stored. */
+            fingerprint: string;
+            /** @description Rows in error are left out; else one of them keeps everything out. */
+            only_good?: boolean;
+        };
         /** @description An invitation that waits. */
         Invitation: {
             /** Format: date-time */
@@ -2592,6 +2796,34 @@ export interface components {
          * @enum {string}
          */
         KeptAge: "adult" | "minor";
+        /** @description A mapping under its name. */
+        KeptMapping: {
+            /** Format: uuid */
+            id: string;
+            kind: components["schemas"]["SheetKind"];
+            made_by: string;
+            mapping: components["schemas"]["SheetMapping"];
+            name: string;
+            /** Format: date-time */
+            updated_at: string;
+        };
+        /** @description Mappings by name. */
+        KeptMappings: {
+            items: components["schemas"]["KeptMapping"][];
+        };
+        /** @description A record that an undo left as it is. */
+        KeptRecord: {
+            /** Format: uuid */
+            record_id: string;
+            /**
+             * Format: int32
+             * @description Row of the list.
+             */
+            row: number;
+            title: string;
+            /** @description Why. */
+            words: string;
+        };
         /** @description A licence. */
         Licence: components["schemas"]["LicenceFields"] & {
             /** Format: date-time */
@@ -2954,6 +3186,12 @@ export interface components {
             /** Format: uuid */
             series_id?: string | null;
         };
+        /** @description A mapping to be kept under a name. */
+        NewMapping: {
+            kind: components["schemas"]["SheetKind"];
+            mapping: components["schemas"]["SheetMapping"];
+            name: string;
+        };
         /** @description One's old and new password. */
         PasswordChange: {
             new: string;
@@ -3059,6 +3297,11 @@ export interface components {
              * @description Ask with `after` for the next page; null on the last.
              */
             next: string | null;
+        };
+        /** @description What the preview is asked for. */
+        PreviewAsk: {
+            ask?: components["schemas"]["SheetAsk"];
+            show?: components["schemas"]["RowsShown"];
         };
         /** @description The body of every 4xx and 5xx answer. */
         Problem: {
@@ -3294,6 +3537,78 @@ export interface components {
         RoleChange: {
             roles: components["schemas"]["Role"][];
         };
+        /**
+         * @description What to do with a row that is a duplicate of a record.
+         * @enum {string}
+         */
+        RowAct: "skip" | "update" | "new";
+        /** @description A field that would be another. */
+        RowChange: {
+            after: string;
+            before: string;
+            label: string;
+        };
+        /** @description What a person decided for one row. */
+        RowChoice: {
+            act: components["schemas"]["RowAct"];
+            /**
+             * Format: int32
+             * @description Number of the row in the file.
+             */
+            number: number;
+            /**
+             * Format: uuid
+             * @description With `update`: which of several duplicates.
+             */
+            record_id?: string | null;
+        };
+        /** @description What a row is a duplicate of. */
+        RowDuplicate: {
+            /** @description By what they are the same: `name`, `label`, `date`. */
+            by: string;
+            /**
+             * Format: uuid
+             * @description A record; none: an earlier row of the list.
+             */
+            record_id: string | null;
+            /**
+             * Format: int32
+             * @description The earlier row.
+             */
+            row: number | null;
+            title: string;
+        };
+        /** @description What is wrong with a row. */
+        RowFault: {
+            /** @description Heading of the column; none where no column says it. */
+            heading: string | null;
+            /** @description The field, as we call it. */
+            label: string | null;
+            /** @description What stands in the cell. */
+            value: string;
+            /** @description What is wrong and what to do. */
+            words: string;
+        };
+        /**
+         * @description What a row is.
+         * @enum {string}
+         */
+        RowOutcome: "new" | "same" | "changes" | "duplicate" | "faulty";
+        /** @description Which rows are shown. */
+        RowsShown: {
+            /** @description How many are passed over. */
+            from?: number;
+            /** @description At most 500; 100 when not given. */
+            limit?: number | null;
+            outcome?: components["schemas"]["RowOutcome"] | null;
+        };
+        /** @description A field that has the same content in every row where no cell says it. */
+        SameInAll: {
+            /** @description Name of the field. */
+            field: string;
+            /** @description As it would stand in a cell. */
+            text: string;
+        };
         /** @description A scan of a drive. */
         Scan: {
             /** Format: int64 */
@@ -3471,6 +3786,16 @@ export interface components {
              */
             next: string | null;
         };
+        /**
+         * @description What parts the cells of a line.
+         * @enum {string}
+         */
+        Separator: "comma" | "semicolon" | "tab" | "bar";
+        /**
+         * @description From which day a workbook counts.
+         * @enum {string}
+         */
+        Serials: "from_1900" | "from_1904";
         /** @description A series. */
         Series: components["schemas"]["SeriesFields"] & {
             /** Format: date-time */
@@ -3521,6 +3846,208 @@ export interface components {
             organisation: string;
             password: string;
             token: string;
+        };
+        /** @description How a file is read and what its rows do. What is left out is guessed, and said in the answer. */
+        SheetAsk: {
+            choices?: components["schemas"]["RowChoice"][];
+            /** @description For duplicates that nobody decided on. */
+            for_duplicates?: components["schemas"]["RowAct"];
+            /**
+             * Format: int32
+             * @description Number of the row with the headings; 0 for none.
+             */
+            heading_row?: number | null;
+            /**
+             * Format: uuid
+             * @description In place of `mapping`: one that was kept.
+             */
+            kept_mapping?: string | null;
+            mapping?: components["schemas"]["SheetMapping"] | null;
+            separator?: components["schemas"]["Separator"] | null;
+            /** @description Name of the sheet in the workbook. */
+            sheet?: string | null;
+        };
+        /** @description A value of a closed set. */
+        SheetChoice: {
+            value: string;
+            words: string;
+        };
+        /** @description A column of the file. */
+        SheetColumn: {
+            heading: string;
+            /** @description The first contents. */
+            samples: string[];
+        };
+        /** @description How many rows there are of each outcome, and what the import would do. */
+        SheetCounts: {
+            changes: number;
+            duplicates: number;
+            faulty: number;
+            new: number;
+            rows: number;
+            same: number;
+            /** @description Records that would be changed. */
+            would_change: number;
+            /** @description Records that would be made. */
+            would_make: number;
+        };
+        /** @description How dates are read. */
+        SheetDays: {
+            /** @description Some dates need an order that nobody chose yet. */
+            asks_order: boolean;
+            /** @description Some numbers need a year to count from that nobody chose yet. */
+            asks_serials: boolean;
+            order: components["schemas"]["DayOrder"] | null;
+            serials: components["schemas"]["Serials"] | null;
+            /** @description What the file says, in sentences. */
+            words: string[];
+        };
+        /** @description A field that a column can fill. */
+        SheetField: {
+            choices: components["schemas"]["SheetChoice"][];
+            /** @description What a new record gets where no cell says it, in words. */
+            default: string | null;
+            /** @description Several columns may make it up together. */
+            joins: boolean;
+            key: string;
+            label: string;
+            /** @description A new record can't do without it. */
+            required: boolean;
+        };
+        /**
+         * @description As what a list is written.
+         * @enum {string}
+         */
+        SheetForm: "csv" | "xlsx";
+        /** @description An act of bringing in a list. */
+        SheetImport: {
+            /** Format: date-time */
+            at: string;
+            by: string;
+            /**
+             * Format: int32
+             * @description Records that it changed.
+             */
+            changed: number;
+            /**
+             * Format: int32
+             * @description Rows in error that were left out.
+             */
+            faulty: number;
+            file_name: string;
+            /** Format: uuid */
+            id: string;
+            /** @description What the undo left as it is. */
+            kept: components["schemas"]["KeptRecord"][];
+            kind: components["schemas"]["SheetKind"];
+            /**
+             * Format: int32
+             * @description Rows that did nothing: the same, duplicates that were left out.
+             */
+            left_out: number;
+            /**
+             * Format: int32
+             * @description Records that it made.
+             */
+            made: number;
+            /** @description Whether this person may undo it. */
+            may_undo: boolean;
+            /** Format: date-time */
+            undone_at: string | null;
+            undone_by: string | null;
+        };
+        /** @description Imports, the newest first. */
+        SheetImports: {
+            items: components["schemas"]["SheetImport"][];
+        };
+        /**
+         * @description A kind of list.
+         * @enum {string}
+         */
+        SheetKind: "people" | "places" | "shoot_days" | "releases" | "assets" | "music" | "licences" | "drives" | "deliverables";
+        /** @description How a table is read. */
+        SheetMapping: {
+            /** @description An empty cell empties the field of a record that is changed; else it leaves it as it is. */
+            blank_clears?: boolean;
+            /** @description One for each column, in order. */
+            columns: components["schemas"]["ColumnUse"][];
+            day_order: components["schemas"]["DayOrder"] | null;
+            /** @description What parts several values in one cell, one sign. None: line breaks, semicolons, bars. */
+            list_sign: string | null;
+            /** @description Contents for all rows. */
+            same_in_all?: components["schemas"]["SameInAll"][];
+            serials: components["schemas"]["Serials"] | null;
+            /** @description Words that somebody decided on. */
+            words?: components["schemas"]["WordUse"][];
+        };
+        /** @description The preview of a list. */
+        SheetPreview: {
+            columns: components["schemas"]["SheetColumn"][];
+            counts: components["schemas"]["SheetCounts"];
+            days: components["schemas"]["SheetDays"];
+            /** @description Of a text file: `UTF-8`, `UTF-16`, `Windows-1252`. */
+            encoding: string | null;
+            fields: components["schemas"]["SheetField"][];
+            /** @description To be sent with the import: it does exactly this or nothing. */
+            fingerprint: string;
+            /**
+             * Format: int32
+             * @description Number of the row with the headings; 0: none.
+             */
+            heading_row: number;
+            kind: components["schemas"]["SheetKind"];
+            /** @description What was used: to be sent back, corrected or not. */
+            mapping: components["schemas"]["SheetMapping"];
+            name: string;
+            /** @description As many as were asked for. */
+            rows: components["schemas"]["SheetRow"][];
+            separator: components["schemas"]["Separator"] | null;
+            sheet: string | null;
+            /** @description The sheets of a workbook. */
+            sheets: string[];
+            /** @description What had to be assumed. */
+            warnings: string[];
+            words: components["schemas"]["SheetWord"][];
+        };
+        /** @description A row and what it would do. */
+        SheetRow: {
+            /** @description What the import would do with it. */
+            act: components["schemas"]["RowAct"];
+            changes: components["schemas"]["RowChange"][];
+            duplicates: components["schemas"]["RowDuplicate"][];
+            faults: components["schemas"]["RowFault"][];
+            /**
+             * Format: int32
+             * @description Its number in the file.
+             */
+            number: number;
+            outcome: components["schemas"]["RowOutcome"];
+            /** @description What it is about. */
+            title: string;
+        };
+        /** @description A file that was taken in. */
+        SheetUpload: {
+            /** Format: uuid */
+            id: string;
+            /**
+             * Format: date-time
+             * @description When it is deleted, with all that stands in it.
+             */
+            kept_until: string;
+            kind: components["schemas"]["SheetKind"];
+            name: string;
+            /** @description Bytes. */
+            size: number;
+        };
+        /** @description A word in a column with a closed set of values, and what it is taken for. */
+        SheetWord: {
+            /** @description Cells that have it. */
+            count: number;
+            field: string;
+            label: string;
+            /** @description None: not known; these cells are in error until somebody says. */
+            value: string | null;
+            word: string;
         };
         /** @description A shoot day. */
         ShootDay: components["schemas"]["ShootDayFields"] & {
@@ -3747,6 +4274,15 @@ export interface components {
          * @enum {string}
          */
         Withdrawal: "requested" | "accepted" | "declined";
+        /** @description What a word in a column stands for. */
+        WordUse: {
+            /** @description Name of the field. */
+            field: string;
+            /** @description The value; empty for "nothing". */
+            value: string;
+            /** @description The word, as the file has it. */
+            word: string;
+        };
     };
     responses: never;
     parameters: never;
@@ -7862,6 +8398,358 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Scene"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    export_sheet: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ExportAsk"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/octet-stream": number[];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_sheet_imports: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SheetImports"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    undo_sheet_import: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SheetImport"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_sheet_mappings: {
+        parameters: {
+            query?: {
+                /** @description For this kind of list; all that the person may bring in when not given. */
+                kind?: components["schemas"]["SheetKind"];
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["KeptMappings"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    keep_sheet_mapping: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NewMapping"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["KeptMapping"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    forget_sheet_mapping: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    send_sheet: {
+        parameters: {
+            query: {
+                kind: components["schemas"]["SheetKind"];
+                /** @description Name of the file. */
+                name: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/octet-stream": number[];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SheetUpload"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    forget_sheet: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_faulty_rows: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SheetAsk"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/csv": number[];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    import_sheet: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ImportAsk"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SheetImport"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    preview_sheet: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PreviewAsk"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SheetPreview"];
                 };
             };
             "4XX": {

@@ -28,6 +28,9 @@ pub struct AuditLine {
     pub before: Option<Value>,
     #[schema(required)]
     pub after: Option<Value>,
+    /// The request that made it: lines with the same one are one act, for instance an import of a list.
+    #[schema(required)]
+    pub request_id: Option<Uuid>,
 }
 
 /// A line to be added.

@@ -35,6 +35,7 @@ pub mod scenes;
 #[rustfmt::skip]
 pub mod schema;
 pub mod series;
+pub mod sheets;
 pub mod shoot_days;
 pub mod specifications;
 pub mod text_enum;

@@ -612,6 +612,60 @@ diesel::table! {
 }
 
 diesel::table! {
+    sheet_import_rows (import_id, record_id) {
+        import_id -> Uuid,
+        record_id -> Uuid,
+        number -> Integer,
+        version -> Integer,
+        before -> Nullable<Jsonb>,
+    }
+}
+
+diesel::table! {
+    sheet_imports (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        kind -> Text,
+        file_name -> Text,
+        user_id -> Nullable<Uuid>,
+        user_name -> Text,
+        at -> Timestamptz,
+        made -> Integer,
+        changed -> Integer,
+        left_out -> Integer,
+        faulty -> Integer,
+        request_id -> Nullable<Uuid>,
+        undone_at -> Nullable<Timestamptz>,
+        undone_by -> Nullable<Text>,
+        kept -> Nullable<Jsonb>,
+    }
+}
+
+diesel::table! {
+    sheet_mappings (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        kind -> Text,
+        name -> Text,
+        mapping -> Jsonb,
+        made_by -> Text,
+        updated_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    sheet_uploads (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        user_id -> Uuid,
+        kind -> Text,
+        name -> Text,
+        content -> Bytea,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     shoot_days (id) {
         id -> Uuid,
         series_id -> Uuid,
@@ -711,6 +765,10 @@ diesel::allow_tables_to_appear_in_same_query!(
     series,
     server_facts,
     sessions,
+    sheet_import_rows,
+    sheet_imports,
+    sheet_mappings,
+    sheet_uploads,
     shoot_days,
     sign_in_failures,
     specifications,

@@ -17,5 +17,6 @@ pub mod report;
 pub mod router;
 pub mod scans;
 pub mod series;
+pub mod sheets;
 pub mod team;
 pub mod types;

@@ -11,7 +11,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
     account, board, clearance, cuts, documents, files, home, log, openapi, records, reminders,
-    report, scans, series, team,
+    report, scans, series, sheets, team,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
@@ -35,6 +35,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(reminders::routes)
         .configure(scans::routes)
         .configure(files::routes)
+        .configure(sheets::routes)
         .configure(log::routes);
 }
 

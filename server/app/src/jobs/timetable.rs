@@ -11,14 +11,14 @@ use tokio_cron_scheduler::{Job, JobScheduler};
 use crate::app::App;
 use crate::db::schema::{mails, password_resets, sessions};
 use crate::error::OpError;
-use crate::ops::reminders;
+use crate::ops::{reminders, sheets};
 
 /// Something that is looked at from time to time.
 #[derive(Clone, Copy, Debug)]
 pub enum Look {
     /// Reminders whose time has come.
     Due,
-    /// Reminders of the days ahead, for what is overdue and for terms whose start became known.
+    /// Reminders of the days ahead, for what is overdue and for terms whose start became known; lists whose day is over.
     Plan,
     /// Sessions and links that ended long ago.
     Sweep,
@@ -62,7 +62,10 @@ pub async fn start(app: App) -> Result<JobScheduler> {
 pub async fn act(app: &App, look: Look) -> Result<(), OpError> {
     match look {
         Look::Due => reminders::enqueue_due(app).await.map(drop),
-        Look::Plan => reminders::plan_all(app).await,
+        Look::Plan => {
+            sheets::sweep(app).await?;
+            reminders::plan_all(app).await
+        }
         Look::Sweep => sweep(app).await,
     }
 }

@@ -9,6 +9,31 @@ use super::{matching, reminders};
 use crate::db::Conn;
 use crate::error::OpError;
 
+/// Called after a change of many records of `kind` at once: what looks at the whole series does so once.
+///
+/// # Errors
+/// The database's; then the changes are not kept either.
+pub async fn changed_many(
+    conn: &mut Conn,
+    access: &Access,
+    now: DateTime<Utc>,
+    kind: &'static str,
+    ids: &[Uuid],
+) -> Result<(), OpError> {
+    match (kind, ids) {
+        (_, []) => Ok(()),
+        ("asset" | "music" | "episode", [first, ..]) => {
+            changed(conn, access, now, kind, *first).await
+        }
+        (_, ids) => {
+            for id in ids {
+                changed(conn, access, now, kind, *id).await?;
+            }
+            Ok(())
+        }
+    }
+}
+
 /// Called after each change of a record of `kind`.
 ///
 /// # Errors

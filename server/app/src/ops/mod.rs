@@ -22,6 +22,7 @@ pub mod reminders;
 pub mod report;
 pub mod scans;
 pub mod series;
+pub mod sheets;
 pub mod sign_in;
 pub mod team;
 

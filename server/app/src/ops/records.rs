@@ -313,7 +313,7 @@ fn valid(faults: Vec<FieldError>) -> Result<(), OpError> {
     }
 }
 
-async fn unused<R: Record>(conn: &mut Conn, id: Uuid) -> Result<(), OpError> {
+pub(super) async fn unused<R: Record>(conn: &mut Conn, id: Uuid) -> Result<(), OpError> {
     let mut users = Vec::new();
     for (table, column, words) in R::USED_BY {
         let found: Count = diesel::sql_query(format!(

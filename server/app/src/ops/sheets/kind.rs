@@ -1,0 +1,356 @@
+//! A kind of list and its kind of record: who may, and the few things that differ from type to type. All else works
+//! on the record's JSON, which is the same for all.
+
+use chrono::{DateTime, Utc};
+use serde::de::DeserializeOwned;
+use serde_json::{Map, Value, json};
+use uuid::Uuid;
+use waybill_domain::perms::Action;
+use waybill_domain::sheet::{Holds, SheetKind};
+
+use crate::db::Conn;
+use crate::db::assets::Asset;
+use crate::db::deliverables::Deliverable;
+use crate::db::drives::Drive;
+use crate::db::licences::Licence;
+use crate::db::music::Music;
+use crate::db::people::Person;
+use crate::db::places::Place;
+use crate::db::record::{Fields, Record};
+use crate::db::releases::Release;
+use crate::db::shoot_days::ShootDay;
+use crate::error::{FieldError, OpError};
+use crate::ops::access::Access;
+use crate::ops::records::{self, Rights};
+
+/// Calls a generic function with the record type of a kind.
+macro_rules! of_kind {
+    ($kind:expr, $function:ident($($argument:expr),* $(,)?) $(. $await:ident)?) => {
+        match $kind {
+            SheetKind::People => $function::<Person>($($argument),*)$(.$await)?,
+            SheetKind::Places => $function::<Place>($($argument),*)$(.$await)?,
+            SheetKind::ShootDays => $function::<ShootDay>($($argument),*)$(.$await)?,
+            SheetKind::Releases => $function::<Release>($($argument),*)$(.$await)?,
+            SheetKind::Assets => $function::<Asset>($($argument),*)$(.$await)?,
+            SheetKind::Music => $function::<Music>($($argument),*)$(.$await)?,
+            SheetKind::Licences => $function::<Licence>($($argument),*)$(.$await)?,
+            SheetKind::Drives => $function::<Drive>($($argument),*)$(.$await)?,
+            SheetKind::Deliverables => $function::<Deliverable>($($argument),*)$(.$await)?,
+        }
+    };
+}
+
+/// Who may see and who may change the records of a kind: as with the record's own routes.
+pub fn rights(kind: SheetKind) -> Rights {
+    let (view, edit) = match kind {
+        SheetKind::People | SheetKind::Places => (Action::ViewPeople, Action::EditPeople),
+        SheetKind::ShootDays => (Action::ViewSeries, Action::EditSchedule),
+        SheetKind::Releases => (Action::ViewReleases, Action::EditReleases),
+        SheetKind::Assets | SheetKind::Music => (Action::ViewCuts, Action::EditAssets),
+        SheetKind::Licences => (Action::ViewLicences, Action::EditLicences),
+        SheetKind::Drives => (Action::ViewFootage, Action::EditFootage),
+        SheetKind::Deliverables => (Action::ViewDeliveries, Action::EditDeliverables),
+    };
+    Rights { view, edit }
+}
+
+/// The word of a kind, in the database and in file names.
+pub fn word(kind: SheetKind) -> &'static str {
+    match kind {
+        SheetKind::People => "people",
+        SheetKind::Places => "places",
+        SheetKind::ShootDays => "shoot_days",
+        SheetKind::Releases => "releases",
+        SheetKind::Assets => "assets",
+        SheetKind::Music => "music",
+        SheetKind::Licences => "licences",
+        SheetKind::Drives => "drives",
+        SheetKind::Deliverables => "deliverables",
+    }
+}
+
+pub(super) fn of_word(text: &str) -> Result<SheetKind, OpError> {
+    SheetKind::ALL
+        .into_iter()
+        .find(|kind| word(*kind) == text)
+        .ok_or_else(|| OpError::Internal(format!("`{text}` is not a kind of list")))
+}
+
+/// The word of the kind of record, in the audit trail.
+pub(super) fn record_kind(kind: SheetKind) -> &'static str {
+    fn of<R: Record>() -> &'static str {
+        R::KIND
+    }
+    of_kind!(kind, of())
+}
+
+/// A record as lists see it.
+#[derive(Clone, Debug)]
+pub struct Item {
+    pub id: Uuid,
+    pub version: i32,
+    /// All its fields.
+    pub whole: Map<String, Value>,
+    /// Its fields without what the person may not see.
+    pub seen: Map<String, Value>,
+}
+
+fn object<T: serde::Serialize>(value: &T) -> Result<Map<String, Value>, OpError> {
+    match serde_json::to_value(value) {
+        Ok(Value::Object(map)) => Ok(map),
+        Ok(_) => Err(OpError::Internal("a record is no object".into())),
+        Err(error) => Err(OpError::Internal(format!("record: {error}"))),
+    }
+}
+
+fn item<R: Record>(access: &Access, record: &R) -> Result<Item, OpError> {
+    let mut seen = record.fields().clone();
+    seen.hide(access);
+    Ok(Item {
+        id: record.id(),
+        version: record.version(),
+        whole: object(record.fields())?,
+        seen: object(&seen)?,
+    })
+}
+
+/// All live records of a kind.
+pub(super) async fn all(
+    conn: &mut Conn,
+    access: &Access,
+    kind: SheetKind,
+) -> Result<Vec<Item>, OpError> {
+    async fn of<R: Record>(conn: &mut Conn, access: &Access) -> Result<Vec<Item>, OpError> {
+        let mut out: Vec<Item> = Vec::new();
+        loop {
+            let after = out.last().map(|item| item.id);
+            let some = R::list(conn, access.series.id, None, after, 500).await?;
+            let last = some.len() < 500;
+            for record in &some {
+                out.push(item(access, record)?);
+            }
+            if last {
+                return Ok(out);
+            }
+        }
+    }
+    of_kind!(kind, of(conn, access).await)
+}
+
+/// One record, from the bin too; whether it is there.
+pub(super) async fn one(
+    conn: &mut Conn,
+    access: &Access,
+    kind: SheetKind,
+    id: Uuid,
+) -> Result<Option<(Item, bool)>, OpError> {
+    async fn of<R: Record>(
+        conn: &mut Conn,
+        access: &Access,
+        id: Uuid,
+    ) -> Result<Option<(Item, bool)>, OpError> {
+        let Some(record) = R::load(conn, access.series.id, id).await? else {
+            return Ok(None);
+        };
+        Ok(Some((
+            item(access, &record)?,
+            record.deleted_at().is_some(),
+        )))
+    }
+    of_kind!(kind, of(conn, access, id).await)
+}
+
+/// The fields that are hidden from a person, found by hiding a record in which all are filled.
+pub(super) fn hidden(access: &Access, kind: SheetKind) -> Result<Vec<&'static str>, OpError> {
+    fn of<R: Record>(
+        access: &Access,
+        probe: Map<String, Value>,
+    ) -> Result<Map<String, Value>, OpError>
+    where
+        R::Fields: DeserializeOwned,
+    {
+        let mut fields: R::Fields = serde_json::from_value(Value::Object(probe))
+            .map_err(|error| OpError::Internal(format!("probe: {error}")))?;
+        fields.hide(access);
+        object(&fields)
+    }
+    let mut probe = Map::new();
+    for field in kind
+        .fields()
+        .iter()
+        .filter(|field| field.of_grant().is_none())
+    {
+        let value = match field.holds {
+            Holds::Text | Holds::Currency => json!("x"),
+            Holds::Texts => json!(["x"]),
+            Holds::Day => json!("2000-01-01"),
+            Holds::YesNo => json!(true),
+            Holds::Choice(choices) => json!(choices.first().map(|one| one.value)),
+            Holds::Whole | Holds::Money | Holds::Bytes => json!(1),
+            Holds::One(_) => json!(Uuid::nil()),
+            Holds::Many(_) => json!([Uuid::nil()]),
+            Holds::Territories | Holds::Media | Holds::Starts | Holds::Term => continue,
+        };
+        probe.insert(field.key.to_owned(), value);
+    }
+    let seen = of_kind!(kind, of(access, probe.clone()))?;
+    let is_hidden = |key: &str| probe.contains_key(key) && seen.get(key) != probe.get(key);
+    let fields = kind.fields().iter().map(|field| field.key);
+    Ok(fields.filter(|key| is_hidden(key)).collect())
+}
+
+/// What the record's own rules say of fields that are to be kept.
+pub(super) enum Judged {
+    /// All is well: the fields as they would be kept.
+    Well(Map<String, Value>),
+    Faults(Vec<FieldError>),
+}
+
+/// Puts fields through the rules of their kind. `old`: the record that would be changed. `whole`: also what only the
+/// database can tell of each reference, as before a change.
+pub(super) async fn judge(
+    conn: &mut Conn,
+    access: &Access,
+    kind: SheetKind,
+    old: Option<&Item>,
+    laid: Map<String, Value>,
+    whole: bool,
+) -> Result<Judged, OpError> {
+    async fn of<R: Record>(
+        conn: &mut Conn,
+        access: &Access,
+        old: Option<&Item>,
+        laid: Map<String, Value>,
+        whole: bool,
+    ) -> Result<Judged, OpError>
+    where
+        R::Fields: DeserializeOwned,
+    {
+        let mut fields: R::Fields = match serde_json::from_value(Value::Object(laid)) {
+            Ok(fields) => fields,
+            Err(error) => {
+                let words = format!("The row can't be read as a record: {error}.");
+                return Ok(Judged::Faults(vec![FieldError::new("", words)]));
+            }
+        };
+        let before: Option<R::Fields> = old
+            .map(|item| serde_json::from_value(Value::Object(item.whole.clone())))
+            .transpose()
+            .map_err(|error| OpError::Internal(format!("record: {error}")))?;
+        if let Some(before) = &before {
+            fields.keep_hidden(before, access);
+        }
+        let pair = old.map(|item| item.id).zip(before.as_ref());
+        let series = access.series.id;
+        let result = if whole {
+            records::check(conn, series, pair, &fields).await
+        } else {
+            let faults = fields.faults();
+            if !faults.is_empty() {
+                return Ok(Judged::Faults(faults));
+            }
+            R::Fields::gate(conn, series, pair, &fields).await
+        };
+        match result {
+            Ok(()) => Ok(Judged::Well(object(&fields)?)),
+            Err(OpError::Invalid(faults)) => Ok(Judged::Faults(faults)),
+            Err(OpError::UnsafeState(words) | OpError::Conflict(words)) => {
+                Ok(Judged::Faults(vec![FieldError::new("", words)]))
+            }
+            Err(other) => Err(other),
+        }
+    }
+    of_kind!(kind, of(conn, access, old, laid, whole).await)
+}
+
+/// The fields without what the person may not see.
+pub(super) fn seen(
+    access: &Access,
+    kind: SheetKind,
+    whole: &Map<String, Value>,
+) -> Result<Map<String, Value>, OpError> {
+    fn of<R: Record>(
+        access: &Access,
+        whole: &Map<String, Value>,
+    ) -> Result<Map<String, Value>, OpError>
+    where
+        R::Fields: DeserializeOwned,
+    {
+        let mut fields = read::<R>(whole.clone())?;
+        fields.hide(access);
+        object(&fields)
+    }
+    of_kind!(kind, of(access, whole))
+}
+
+fn read<R: Record>(fields: Map<String, Value>) -> Result<R::Fields, OpError>
+where
+    R::Fields: DeserializeOwned,
+{
+    serde_json::from_value(Value::Object(fields))
+        .map_err(|error| OpError::Internal(format!("fields: {error}")))
+}
+
+/// What is to happen with a record.
+pub(super) enum Write {
+    Make(Uuid, Map<String, Value>),
+    Change(Uuid, i32, Map<String, Value>),
+    Bin(Uuid, i32),
+}
+
+/// A record before and after, as the audit trail keeps it.
+pub(super) struct Written {
+    pub version: i32,
+    pub before: Option<Value>,
+    pub after: Value,
+}
+
+/// Writes a record; none when its version is another now.
+pub(super) async fn write(
+    conn: &mut Conn,
+    access: &Access,
+    kind: SheetKind,
+    now: DateTime<Utc>,
+    write: Write,
+) -> Result<Option<Written>, OpError> {
+    async fn of<R: Record>(
+        conn: &mut Conn,
+        access: &Access,
+        now: DateTime<Utc>,
+        write: Write,
+    ) -> Result<Option<Written>, OpError>
+    where
+        R::Fields: DeserializeOwned,
+    {
+        let series = access.series.id;
+        let json = |record: &R| {
+            serde_json::to_value(record)
+                .map_err(|error| OpError::Internal(format!("record: {error}")))
+        };
+        let before = match &write {
+            Write::Make(..) => None,
+            Write::Change(id, ..) | Write::Bin(id, _) => R::load(conn, series, *id).await?,
+        };
+        let after = match write {
+            Write::Make(id, fields) => {
+                Some(R::insert(conn, series, id, read::<R>(fields)?, now).await?)
+            }
+            Write::Change(id, version, fields) => {
+                R::update(conn, series, id, version, read::<R>(fields)?, now).await?
+            }
+            Write::Bin(id, version) => {
+                records::unused::<R>(conn, id).await?;
+                R::set_deleted(conn, series, id, version, Some(now), now).await?
+            }
+        };
+        let Some(after) = after else {
+            return Ok(None);
+        };
+        Ok(Some(Written {
+            version: after.version(),
+            before: before.as_ref().map(json).transpose()?,
+            after: json(&after)?,
+        }))
+    }
+    of_kind!(kind, of(conn, access, now, write).await)
+}
