@@ -1,7 +1,7 @@
 // The whole walk: one server, one browser, the parts in the order of the job.
 //
 //   node main.mjs            everything
-//   node main.mjs NAME…      only: beginning (always runs), chain, team, keyboard, pages, demo, outage
+//   node main.mjs NAME…      only: beginning (always runs), chain, lists, team, keyboard, pages, demo, outage
 import { launch, Person } from "./lib/browser.mjs";
 import { cornerstone, part, prepareOut, Stop, step, summary, watchPages } from "./lib/runner.mjs";
 import { Server } from "./lib/server.mjs";
@@ -9,6 +9,7 @@ import { beginning } from "./parts/beginning.mjs";
 import { chain } from "./parts/chain.mjs";
 import { demo } from "./parts/demo.mjs";
 import { keyboard } from "./parts/keyboard.mjs";
+import { lists } from "./parts/lists.mjs";
 import { pages } from "./parts/pages.mjs";
 import { audit, outage, team } from "./parts/team.mjs";
 
@@ -36,11 +37,13 @@ const views = (it) => [
   ["footage/find", { q: "nothing of that name" }],
   ["delivery/specifications", { record: it.specification, edit: "yes" }],
   ["delivery/deliverables", { record: it.deliverable }],
+  ...(it.upload ? [["team/bring-in", { kind: "people", upload: it.upload }]] : []),
 ];
 
 async function walk(it) {
   await beginning(it);
   if (wants("chain")) await chain(it);
+  if (wants("lists")) await lists(it);
   if (wants("team")) {
     await team(it);
     await audit(it);

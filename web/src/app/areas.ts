@@ -71,6 +71,7 @@ export const areas: readonly Area[] = [
       { to: "team/members", title: "Members", needs: "view_series" },
       { to: "team/episodes", title: "Episodes", needs: "view_series" },
       { to: "team/settings", title: "Series settings", needs: "view_series" },
+      { to: "team/lists", title: "Lists brought in", needs: "view_series" },
       { to: "team/audit", title: "Changes", needs: "view_audit" },
     ],
   },

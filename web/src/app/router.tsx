@@ -190,6 +190,14 @@ const tree = root.addChildren([
         lazyRouteComponent(() => import("../pages/series/Settings"), "Settings"),
       ),
       page(
+        "/team/lists",
+        lazyRouteComponent(() => import("../pages/sheets/Lists"), "Lists"),
+      ),
+      page(
+        "/team/bring-in",
+        lazyRouteComponent(() => import("../pages/sheets/BringIn"), "BringIn"),
+      ),
+      page(
         "/team/audit",
         lazyRouteComponent(() => import("../pages/team/Audit"), "Audit"),
       ),

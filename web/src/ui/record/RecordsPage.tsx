@@ -4,6 +4,7 @@ import { Button, Select, TextInput } from "@mantine/core";
 import { useNavigate } from "@tanstack/react-router";
 import { useCallback, useMemo } from "react";
 import { LIST_LIMIT, useRecordChanges, useRecords } from "../../api/records";
+import { sheetKinds } from "../../api/sheets";
 import type { SavedRecord } from "../../api/types";
 import { useKey } from "../../app/keys";
 import { useMay } from "../../app/may";
@@ -13,6 +14,7 @@ import { EmptyState, ErrorNote, Waiting } from "../Notes";
 import { Page } from "../Page";
 import { useToasts } from "../Toasts";
 import type { Description, Values } from "./description";
+import { ListMenu } from "./ListMenu";
 import { type Lookup, type Referable, useLookup } from "./lookup";
 import { RecordForm } from "./RecordForm";
 import { RecordPanel } from "./RecordPanel";
@@ -104,6 +106,7 @@ function List({
   const search = usePageSearch();
   const query = useRecords(series, description.kind);
   const go = useGo();
+  const list = sheetKinds[description.kind];
   const sort = search.sort ?? description.order;
   const all = query.data;
   const mine = useMemo(() => {
@@ -127,9 +130,12 @@ function List({
         title={description.empty.title}
         action={
           may && (
-            <Button variant="default" onClick={makeNew}>
-              Make the first
-            </Button>
+            <>
+              <Button variant="default" onClick={makeNew}>
+                Make the first
+              </Button>
+              {list && <ListMenu kind={list} may={may} shown={null} />}
+            </>
           )
         }
       >
@@ -139,7 +145,7 @@ function List({
   }
   return (
     <>
-      <Tools description={description} shown={shown.length} all={all.length} />
+      <Tools description={description} shown={shown} all={all.length} may={may} />
       <RecordTable
         description={description}
         records={shown}
@@ -171,11 +177,14 @@ function Tools({
   description,
   shown,
   all,
+  may,
 }: {
   description: Description;
-  shown: number;
+  shown: readonly SavedRecord[];
   all: number;
+  may: boolean;
 }) {
+  const list = sheetKinds[description.kind];
   const search = usePageSearch();
   const go = useGo();
   return (
@@ -199,7 +208,16 @@ function Tools({
           onChange={(state) => go({ state: state ?? undefined }, true)}
         />
       )}
-      <output className={styles.count}>{shown === all ? `${all}` : `${shown} of ${all}`}</output>
+      <output className={styles.count}>
+        {shown.length === all ? `${all}` : `${shown.length} of ${all}`}
+      </output>
+      {list && (
+        <ListMenu
+          kind={list}
+          may={may}
+          shown={shown.length === all ? null : shown.map((record) => record.id)}
+        />
+      )}
     </search>
   );
 }
