@@ -404,6 +404,10 @@ pub async fn use_reset(app: &App, token: &str, password: &str) -> Result<(), OpE
         let user = users::load(conn, id)
             .await?
             .ok_or(OpError::NotFound("the person"))?;
+        // Only now is it known whose name it must not be; the link is not spent by this.
+        if let Some(fault) = passwords::fault(password, &[&user.name, &user.email]) {
+            return Err(OpError::field("/password", fault));
+        }
         users::set_password(conn, id, &hash, now).await?;
         users::end_everything(conn, id, None, now).await?;
         users::forget_failures(conn, &[format!("account:{}", user.email.to_lowercase())]).await?;
