@@ -171,3 +171,44 @@ async fn the_last_who_manages_stays() {
     last.problem(409, "unsafe_state");
     admin.get("/api/users").await.expect(200);
 }
+
+/// A data lead manages who is in the team, but hands out no more than they may do themselves.
+#[tokio::test]
+async fn nobody_gives_more_than_they_have() {
+    let test = TestApp::start().await;
+    let admin = test.admin().await;
+    let series = test.series(&admin, "Harbour Season").await;
+    let lead = test.person("Dara", &series, &[Role::DataLead]).await;
+    let other = test.person("Pat", &series, &[Role::Editor]).await;
+    let path = |client: &waybill_tests::http::Client| {
+        format!(
+            "/api/series/{series}/members/{}",
+            client.user_id.expect("an id")
+        )
+    };
+    for (whose, roles) in [
+        (&lead, json!(["data_lead", "series_producer"])),
+        (&lead, json!(["data_lead", "counsel"])),
+        (&other, json!(["editor", "coordinator"])),
+        (&other, json!([])),
+    ] {
+        let body = json!({ "roles": roles });
+        let refused = lead.json("PUT", &path(whose), &[], &body).await;
+        refused.problem(403, "not_allowed");
+    }
+    let ask = json!({"email": "ed@breakwater.example", "series_id": series, "roles": ["series_producer"]});
+    let refused = lead.post("/api/invitations", &ask).await;
+    refused.problem(403, "not_allowed");
+    assert!(test.mails().await.is_empty());
+    // What adds nothing to their own is theirs to give; a producer decides on all.
+    let body = json!({"roles": ["editor", "data_lead"]});
+    lead.json("PUT", &path(&other), &[], &body)
+        .await
+        .expect(200);
+    let producer = test.person("Petra", &series, &[Role::SeriesProducer]).await;
+    let body = json!({"roles": ["counsel"]});
+    producer
+        .json("PUT", &path(&lead), &[], &body)
+        .await
+        .expect(200);
+}

@@ -296,6 +296,25 @@ pub fn actions(roles: &[Role], administrator: bool) -> Vec<Action> {
         .collect()
 }
 
+/// May somebody with these roles, who may manage the team, give or take away `role`?
+///
+/// An administrator and a series producer decide on all roles. Anybody else who manages a team can't hand out more than
+/// they have: a role of which they may not do everything themselves is not theirs to give, to themselves least of all.
+///
+/// ```
+/// use waybill_domain::perms::{may_give, Role};
+/// assert!(may_give(&[Role::SeriesProducer], false, Role::Counsel));
+/// assert!(!may_give(&[Role::DataLead], false, Role::SeriesProducer));
+/// ```
+pub fn may_give(roles: &[Role], administrator: bool, role: Role) -> bool {
+    administrator
+        || roles.contains(&Role::SeriesProducer)
+        || (may(roles, false, Action::ManageTeam)
+            && allowed(role)
+                .iter()
+                .all(|action| may(roles, false, *action)))
+}
+
 /// Refused: the action that the person's roles do not allow.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("your roles in this series do not allow this ({0:?})")]
@@ -342,6 +361,30 @@ mod tests {
             assert_eq!(may(&[role], false, Action::Approve), approves, "{role:?}");
         }
         assert_eq!(actions(&[], true).len(), Action::ALL.len() - 1);
+    }
+
+    /// No chain of gifts gets anybody more than they have: whoever is not a producer gives only
+    /// roles that add nothing to their own.
+    #[test]
+    fn nobody_gives_more_than_they_have() {
+        for giver in Role::ALL {
+            for role in Role::ALL {
+                let gives = may_give(&[giver], false, role);
+                if giver == Role::SeriesProducer {
+                    assert!(gives);
+                } else if gives {
+                    assert_eq!(actions(&[giver, role], false), actions(&[giver], false));
+                    assert!(may(&[giver], false, Action::ManageTeam));
+                }
+            }
+            assert!(may_give(&[], true, giver) && !may_give(&[], false, giver));
+        }
+        assert!(may_give(&[Role::DataLead], false, Role::DataLead));
+        assert!(!may_give(
+            &[Role::DataLead, Role::Editor],
+            false,
+            Role::Counsel
+        ));
     }
 
     #[test]

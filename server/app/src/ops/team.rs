@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::perms::{Action, Role};
 
-use super::access::{Actor, enter, require_admin};
+use super::access::{Access, Actor, enter, require_admin};
 use super::audit::{self, NOTHING, Subject};
 use super::outbox::{self, NewMail};
 use super::sign_in::{check_email, check_person};
@@ -121,6 +121,10 @@ pub async fn invite(
     }
     let conn = &mut *app.pool.get().await?;
     let title = may_invite(conn, actor, series).await?;
+    if let Some(series) = series {
+        let access = enter(conn, actor, series, Action::ManageTeam).await?;
+        may_give(&access, &[], roles)?;
+    }
     let now = app.now();
     let id = Uuid::now_v7();
     let token = app
@@ -341,6 +345,21 @@ pub async fn members(app: &App, actor: &Actor, series: Uuid) -> Result<Vec<Membe
     Ok(series::members(conn, series).await?)
 }
 
+/// Stops who would give, or take away, a role beyond their own.
+fn may_give(access: &Access, before: &[Role], after: &[Role]) -> Result<(), OpError> {
+    let changed = Role::ALL.into_iter().find(|role| {
+        before.contains(role) != after.contains(role)
+            && !waybill_domain::perms::may_give(&access.roles, access.actor.is_admin, *role)
+    });
+    match changed {
+        None => Ok(()),
+        Some(role) => Err(OpError::NotAllowed(format!(
+            "The role “{}” can do more than you may yourself, so a series producer or an administrator decides on it. Nothing was changed.",
+            word(role).replace('_', " ")
+        ))),
+    }
+}
+
 /// Sets somebody's roles in a series; none ends the membership. The last who manages the team stays.
 ///
 /// # Errors
@@ -353,7 +372,7 @@ pub async fn set_roles(
     roles: &[Role],
 ) -> Result<Vec<Member>, OpError> {
     let conn = &mut *app.pool.get().await?;
-    enter(conn, actor, series, Action::ManageTeam).await?;
+    let access = enter(conn, actor, series, Action::ManageTeam).await?;
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
         let person = users::load(conn, user).await?.filter(|user| user.organisation_id == actor.organisation_id);
@@ -361,6 +380,7 @@ pub async fn set_roles(
             return Err(OpError::NotFound("the person"));
         }
         let before = series::roles(conn, series, user).await?;
+        may_give(&access, &before, roles)?;
         series::set_roles(conn, series, user, roles, now).await?;
         let members = series::members(conn, series).await?;
         let manages = |member: &Member| waybill_domain::perms::may(&member.roles, false, Action::ManageTeam);
