@@ -22,3 +22,4 @@ mod season;
 mod sheet_forms;
 mod sheets;
 mod team;
+mod verify;

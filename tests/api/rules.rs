@@ -459,11 +459,18 @@ async fn a_card_is_not_wiped_while_copies_are_missing() {
     conn.batch_execute("update copies set state = 'verified'")
         .await
         .expect("verified");
-    admin.put(&one, 1, &body).await.expect(200);
+    let refused = admin.put(&one, 1, &body).await.problem(409, "unsafe_state");
+    let detail = refused["detail"].as_str().expect("words");
+    assert!(detail.contains("no report from post"), "{detail}");
+    let reported = json!({"positive": true, "words": "All of it plays."});
+    let safety = admin.post(&format!("{one}/reports"), &reported).await;
+    assert_eq!(safety.expect(200).value()["safe"], true);
+    // The report made it safe to wipe, which is a new version.
+    admin.put(&one, 2, &body).await.expect(200);
     // In use: a drive that holds copies, and the card that holds files.
     let drive = format!("{}/{}", ids.path("drives"), drives[0]);
     admin.delete(&drive, 1).await.problem(409, "unsafe_state");
-    admin.delete(&one, 2).await.problem(409, "unsafe_state");
+    admin.delete(&one, 3).await.problem(409, "unsafe_state");
 }
 
 /// Two files of a card on two drives; the second copy of the second file was found changed.

@@ -9,6 +9,7 @@ use waybill_domain::manifest::{
     CHUNK_FILES, SKIPPED_SENT, ScanComplete, ScanStart, ScanStarted, ScanSummary, Skipped,
     chunk_digest, scan_digest,
 };
+use waybill_domain::verification::CheckKind;
 
 use crate::api::{Api, Ask};
 use crate::exit::{Exit, Failure};
@@ -31,6 +32,8 @@ pub fn send(
         hashes: scanned.header.hashes.clone(),
         file_count: Some(scanned.totals.files),
         volume: scanned.volume.clone(),
+        how: CheckKind::Scan,
+        machine: crate::machine::name(),
         started: scanned.header.started,
         skipped: skipped(scanned).map_err(reading())?,
     };

@@ -21,3 +21,4 @@ pub mod timecode;
 pub mod timeline;
 pub mod try_rule;
 pub mod usage;
+pub mod verification;

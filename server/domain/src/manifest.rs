@@ -21,6 +21,7 @@ use uuid::Uuid;
 use crate::footage::roll::RollName;
 use crate::hashes::{HashKind, Hashes};
 use crate::media::MediaFacts;
+use crate::verification::CheckKind;
 
 /// Version of this document. A reader refuses a higher one.
 pub const SCHEMA_VERSION: u32 = 1;
@@ -154,6 +155,12 @@ pub struct ScanStart {
     /// Two labels for one volume are one drive.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub volume: Option<String>,
+    /// Whether the files were only listed, or had been copied here and were read back.
+    #[serde(default)]
+    pub how: CheckKind,
+    /// Name of the computer, as it calls itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub machine: Option<String>,
     /// When the scan began.
     pub started: DateTime<Utc>,
     /// What could not be read, at most [`SKIPPED_SENT`] of them.
@@ -275,26 +282,27 @@ pub fn read_chunk(body: &[u8]) -> Result<Vec<FileEntry>, LineError> {
 /// Longest path taken, in bytes: what common file systems allow.
 const PATH_LIMIT: usize = 4_096;
 
+/// Checks the parts of a path below a root.
+pub(crate) fn check_path(path: &[String]) -> Result<(), String> {
+    if path.is_empty() {
+        return Err("the path is empty".to_owned());
+    }
+    let length: usize = path.iter().map(|part| part.len().saturating_add(1)).sum();
+    if length > PATH_LIMIT {
+        return Err(format!("the path is longer than {PATH_LIMIT} bytes"));
+    }
+    for part in path {
+        if part.is_empty() || part == "." || part == ".." || part.contains(['/', '\0']) {
+            return Err(format!("{part:?} cannot be part of a path"));
+        }
+    }
+    Ok(())
+}
+
 impl FileEntry {
     /// Checks the path and brings the digests to their canonical form.
     fn check(&mut self) -> Result<(), String> {
-        if self.path.is_empty() {
-            return Err("the path is empty".to_owned());
-        }
-        if self
-            .path
-            .iter()
-            .map(|part| part.len().saturating_add(1))
-            .sum::<usize>()
-            > PATH_LIMIT
-        {
-            return Err(format!("the path is longer than {PATH_LIMIT} bytes"));
-        }
-        for part in &self.path {
-            if part.is_empty() || part == "." || part == ".." || part.contains(['/', '\0']) {
-                return Err(format!("{part:?} cannot be part of a path"));
-            }
-        }
+        check_path(&self.path)?;
         if self.hashes.is_empty() {
             return Err("there is no hash".to_owned());
         }

@@ -87,6 +87,8 @@ pub enum Action {
     ViewFootage,
     /// Change drives and cards.
     EditFootage,
+    /// Say for post whether the footage of a card is good.
+    ReportFootage,
     /// Send drive scans.
     SendScan,
     /// See cuts and what they use.
@@ -115,7 +117,7 @@ pub enum Action {
 
 impl Action {
     /// Every action.
-    pub const ALL: [Action; 29] = {
+    pub const ALL: [Action; 30] = {
         use Action::*;
         [
             ViewSeries,
@@ -135,6 +137,7 @@ impl Action {
             ViewFees,
             ViewFootage,
             EditFootage,
+            ReportFootage,
             SendScan,
             ViewCuts,
             ImportCut,
@@ -186,6 +189,7 @@ fn allowed(role: Role) -> &'static [Action] {
             EditAssets,
             ViewFootage,
             EditFootage,
+            ReportFootage,
             SendScan,
             ViewCuts,
             ImportCut,
@@ -237,6 +241,7 @@ fn allowed(role: Role) -> &'static [Action] {
             ViewSeries,
             ViewPeople,
             ViewFootage,
+            ReportFootage,
             SendScan,
             ViewCuts,
             ImportCut,

@@ -373,6 +373,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/card-copies": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_card_copies"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/cards": {
         parameters: {
             query?: never;
@@ -405,6 +421,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/cards/{id}/reports": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["report_card"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/cards/{id}/restore": {
         parameters: {
             query?: never;
@@ -415,6 +447,22 @@ export interface paths {
         get?: never;
         put?: never;
         post: operations["restore_card"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/cards/{id}/safety": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_card_safety"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -642,6 +690,38 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/drives/{id}/checks": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_drive_checks"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/drives/{id}/checks/{check}/faults": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_check_faults"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/drives/{id}/contents": {
         parameters: {
             query?: never;
@@ -650,6 +730,39 @@ export interface paths {
             cookie?: never;
         };
         get: operations["drive_contents"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/drives/{id}/custody": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_custody"];
+        put?: never;
+        /** Adds an event to a drive's history; the same id again changes nothing. */
+        post: operations["add_custody_event"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/drives/{id}/expected": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["expected_files"];
         put?: never;
         post?: never;
         delete?: never;
@@ -685,6 +798,54 @@ export interface paths {
         put?: never;
         /** Says that a drive is another one than the drive it looks like (`may_be`). */
         post: operations["separate_drive"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/drives/{id}/verifications": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["begin_verification"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/drives/{id}/verifications/{check}/chunks/{number}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put: operations["receive_verification_chunk"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/drives/{id}/verifications/{check}/complete": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["complete_verification"];
         delete?: never;
         options?: never;
         head?: never;
@@ -1702,7 +1863,7 @@ export interface components {
          * @description Something that can be done in a series. The names are the `actions` of `GET /api/me`.
          * @enum {string}
          */
-        Action: "view_series" | "edit_series" | "manage_team" | "view_people" | "view_contacts" | "view_birth_date" | "view_sensitive_notes" | "edit_people" | "view_releases" | "edit_releases" | "edit_schedule" | "view_licences" | "edit_assets" | "edit_licences" | "view_fees" | "view_footage" | "edit_footage" | "send_scan" | "view_cuts" | "import_cut" | "lock_cut" | "log_footage" | "view_deliveries" | "edit_specification" | "edit_deliverables" | "view_clearance" | "approve" | "download_report" | "view_audit";
+        Action: "view_series" | "edit_series" | "manage_team" | "view_people" | "view_contacts" | "view_birth_date" | "view_sensitive_notes" | "edit_people" | "view_releases" | "edit_releases" | "edit_schedule" | "view_licences" | "edit_assets" | "edit_licences" | "view_fees" | "view_footage" | "edit_footage" | "report_footage" | "send_scan" | "view_cuts" | "import_cut" | "lock_cut" | "log_footage" | "view_deliveries" | "edit_specification" | "edit_deliverables" | "view_clearance" | "approve" | "download_report" | "view_audit";
         /** @description The clearance of one cut for one delivery. */
         Answer: {
             /** @description What was taken for granted, in sentences; each once. */
@@ -1970,6 +2131,30 @@ export interface components {
              */
             version: number;
         };
+        /** @description What is worked out of a live card. */
+        CardCopies: {
+            /** Format: int64 */
+            bytes: number;
+            /**
+             * Format: int32
+             * @description On how many devices the worst of them is verified.
+             */
+            copies: number;
+            /**
+             * Format: int32
+             * @description Its files in the catalogue.
+             */
+            files: number;
+            /**
+             * Format: uuid
+             * @description The card.
+             */
+            id: string;
+        };
+        /** @description How many copies each card has. */
+        CardCopiesList: {
+            items: components["schemas"]["CardCopies"][];
+        };
         /** @description A card. */
         CardFields: {
             camera?: string;
@@ -1982,6 +2167,8 @@ export interface components {
             /** Format: date */
             shot_on: string | null;
             state: components["schemas"]["CardState"];
+            /** @description Why it was wiped although R38 speaks against it; needed then. */
+            wiped_although?: string;
             /** @description Needed when the card is wiped. */
             wiped_by?: string;
             /**
@@ -1998,6 +2185,27 @@ export interface components {
              * @description Ask with `after` for the next page; null on the last.
              */
             next: string | null;
+        };
+        /** @description Post's word on a card. */
+        CardReport: {
+            /** Format: date-time */
+            given_at: string;
+            /** @description Who gave it. */
+            given_by_name: string;
+            /** Format: uuid */
+            id: string;
+            /** @description Whether all of it is good. */
+            positive: boolean;
+            words: string;
+        };
+        /** @description May a card be wiped, and if not, why not: every reason. */
+        CardSafety: {
+            /** @description Whether two copies in one place count as one. */
+            copies_apart: boolean;
+            reasons: components["schemas"]["WipeReason"][];
+            /** @description Post's reports, the newest first; the newest counts. */
+            reports: components["schemas"]["CardReport"][];
+            safe: boolean;
         };
         /**
          * @description How far a card has come. From `two_copies_checked` on it claims what the copies must bear out.
@@ -2026,6 +2234,30 @@ export interface components {
          * @enum {string}
          */
         CellState: "none" | "partial" | "unknown" | "covered";
+        /** @description Something that is not as it was. */
+        CheckFault: {
+            detail: string;
+            /** @description Path on the drive, the read folder first. */
+            path: string;
+            /** @description `changed`, `missing`, `unreadable`, `new`, `renamed`, or `unknown` where nothing can be said. */
+            result: string;
+        };
+        /** @description What a verification found that is not as it was, by path. */
+        CheckFaultList: {
+            items: components["schemas"]["CheckFault"][];
+            /** @description Ask with `after` for the next page; null on the last. */
+            next: string | null;
+        };
+        /**
+         * @description How a drive was read.
+         * @enum {string}
+         */
+        CheckKind: "scan" | "copy" | "verify";
+        /**
+         * @description Why a check is due on its day.
+         * @enum {string}
+         */
+        CheckReason: "interval" | "never_checked" | "moved" | "dropped" | "repaired";
         /** @description A chunk was taken in. */
         ChunkReceived: {
             /** Format: int32 */
@@ -2115,6 +2347,46 @@ export interface components {
             email: string;
             password: string;
         };
+        /** @description Who held a drive. */
+        Custody: {
+            /** @description Sentences about places where the chain does not hold. */
+            faults: string[];
+            holder: string;
+            /** @description Every event, those that were corrected too, oldest first. */
+            items: components["schemas"]["CustodyEvent"][];
+            next_check: components["schemas"]["NextCheck"] | null;
+            /** @description The reason of that day, for a sentence. */
+            next_check_words: string;
+            place: string;
+            /** @description Events that no other corrects. */
+            standing: string[];
+        };
+        /** @description An event of a drive. */
+        CustodyEvent: {
+            /** Format: date-time */
+            at: string;
+            condition: string;
+            /** Format: uuid */
+            corrects: string | null;
+            /** Format: date-time */
+            created_at: string;
+            /** Format: uuid */
+            drive_id: string;
+            from_name: string;
+            /** Format: uuid */
+            id: string;
+            kind: components["schemas"]["CustodyEventKind"];
+            recorded_by_name: string;
+            seal: string;
+            signature: string;
+            to_name: string;
+            to_place: string;
+        };
+        /**
+         * @description What happened to a drive.
+         * @enum {string}
+         */
+        CustodyEventKind: "handed_over" | "moved" | "dropped" | "repaired";
         /** @description A cut with what is worked out from it. */
         Cut: components["schemas"]["CutHead"] & {
             counts: components["schemas"]["CutCounts"];
@@ -2378,6 +2650,38 @@ export interface components {
              */
             version: number;
         };
+        /** @description A reading of a drive. */
+        DriveCheck: {
+            /** @description Who made it. */
+            checked_by_name: string;
+            /** Format: date-time */
+            completed_at: string | null;
+            /** Format: date-time */
+            created_at: string;
+            /** Format: uuid */
+            drive_id: string;
+            /** @description `scan`, `copy` (read back after copying) or `verify`. */
+            how: string;
+            /** Format: uuid */
+            id: string;
+            /**
+             * Format: int32
+             * @description Places reported.
+             */
+            lines: number;
+            /** @description Name of the computer; empty where it was not told. */
+            machine: string;
+            /** @description The folder of the drive that was read. */
+            root: string;
+            /** @description `receiving` or `complete`. */
+            state: string;
+            summary: components["schemas"]["VerificationSummary"] | null;
+            tool: string;
+        };
+        /** @description Readings of a drive, newest first. */
+        DriveCheckList: {
+            items: components["schemas"]["DriveCheck"][];
+        };
         /** @description What a drive holds. */
         DriveContents: {
             /**
@@ -2599,6 +2903,33 @@ export interface components {
             id: string;
             kind: components["schemas"]["SceneKind"];
             title: string;
+        };
+        /** @description What the catalogue knows of a place on a drive. */
+        ExpectedFile: {
+            /**
+             * Format: date-time
+             * @description When the content was last read there.
+             */
+            checked_at: string;
+            /** @description Digests known, by type. */
+            hashes: {
+                [key: string]: string;
+            };
+            /** @description Folder names below the asked root, then the file's name; without a root, the scanned folder first. */
+            path: string[];
+            /**
+             * Format: int64
+             * @description Bytes.
+             */
+            size: number;
+            /** @description `verified`, `missing` or `unreadable`, as last seen. */
+            state: string;
+        };
+        /** @description What the catalogue knows on a drive, by path. */
+        ExpectedList: {
+            items: components["schemas"]["ExpectedFile"][];
+            /** @description Ask with `after` for the next page; null on the last. */
+            next: string | null;
         };
         /** @description Which list, as what. */
         ExportAsk: {
@@ -3175,6 +3506,44 @@ export interface components {
             roles: components["schemas"]["Role"][];
             title: string;
         };
+        /** @description Post's word on a card. */
+        NewCardReport: {
+            /** @description Whether all of it is good. */
+            positive: boolean;
+            /** @description What is wrong, where it is not. */
+            words?: string;
+        };
+        /** @description An event as it is entered. */
+        NewCustodyEvent: {
+            /**
+             * Format: date-time
+             * @description When it happened.
+             */
+            at: string;
+            /** @description How it looked. */
+            condition?: string;
+            /**
+             * Format: uuid
+             * @description The event that this one replaces.
+             */
+            corrects: string | null;
+            /** @description Who gave it away. */
+            from_name?: string;
+            /**
+             * Format: uuid
+             * @description Chosen by the client, so that sending it twice from a train is harmless.
+             */
+            id: string;
+            kind: components["schemas"]["CustodyEventKind"];
+            /** @description Number of the seal. */
+            seal?: string;
+            /** @description The name with which the receiver signs; needed for a hand-over. */
+            signature?: string;
+            /** @description Who has it now; needed for a hand-over. */
+            to_name?: string;
+            /** @description Where it is now, where that is another place. */
+            to_place?: string;
+        };
         /** @description What a new device token is for. */
         NewDeviceToken: {
             label: string;
@@ -3191,6 +3560,39 @@ export interface components {
             kind: components["schemas"]["SheetKind"];
             mapping: components["schemas"]["SheetMapping"];
             name: string;
+        };
+        /** @description When the next check is due, and why then. */
+        NextCheck: {
+            /**
+             * Format: date
+             * @description The day.
+             */
+            on: string;
+            /** @description Which rule sets it. */
+            reason: components["schemas"]["CheckReason"];
+        };
+        /** @description Why a card may not be wiped. */
+        NotSafe: {
+            /** @enum {string} */
+            code: "empty_manifest";
+        } | {
+            /** @enum {string} */
+            code: "zero_bytes";
+            /** @description A file without content was not copied, whatever the hashes say. */
+            file: string;
+        } | {
+            /** @enum {string} */
+            code: "too_few_copies";
+            /** @description Fewer than two drives hold a copy that was verified and is equal. */
+            file: string;
+        } | {
+            /** @enum {string} */
+            code: "one_place";
+            /** @description All good copies are in one place. */
+            file: string;
+        } | {
+            /** @enum {string} */
+            code: "no_post_report";
         };
         /** @description One's old and new password. */
         PasswordChange: {
@@ -3538,6 +3940,11 @@ export interface components {
             roles: components["schemas"]["Role"][];
         };
         /**
+         * @description When the numbers of cards begin again.
+         * @enum {string}
+         */
+        RollRestart: "never" | "each_day";
+        /**
          * @description What to do with a row that is a duplicate of a record.
          * @enum {string}
          */
@@ -3667,11 +4074,15 @@ export interface components {
             file_count?: number | null;
             /** @description Hash types in every entry; `xxh128` is always among them. */
             hashes: components["schemas"]["HashKind"][];
+            /** @description Whether the files were only listed, or had been copied here and were read back. */
+            how?: components["schemas"]["CheckKind"];
             /**
              * Format: uuid
              * @description Chosen by the command; the scan's id on the server. Repeating it is harmless.
              */
             id: string;
+            /** @description Name of the computer, as it calls itself. */
+            machine?: string | null;
             /** @description Name of the scanned folder. */
             root: string;
             /** @description What could not be read, at most [`SKIPPED_SENT`] of them. */
@@ -3818,15 +4229,26 @@ export interface components {
              * @description Age from which people sign for themselves.
              */
             adult_at: number;
+            /**
+             * Format: int32
+             * @description Months from one check of a drive to the next.
+             */
+            check_months?: number;
             /** @description Whether a release must state what was given for it. */
             consideration_required: boolean;
+            /** @description Whether a card is safe only when its copies are in two places. */
+            copies_apart?: boolean;
             /** @description Usual frame rate, for instance `25` or `29.97df`. */
             frame_rate: string;
             holidays?: string[];
+            /** @description Where the team works; a copy anywhere else is off site. Empty: where most copies are. */
+            main_place?: string;
             /** @description The company that releases name as the producer. */
             producer_entity?: string;
             /** @description How roll folders are named, for instance `{date:YYYYMMDD}_{card}_{camera}_{words}`. */
             roll_pattern: string;
+            /** @description Whether the numbers of cards begin again each day. */
+            roll_restart?: components["schemas"]["RollRestart"];
             /** Format: date */
             shoot_from: string | null;
             /** Format: date */
@@ -4242,6 +4664,75 @@ export interface components {
             /** Format: int32 */
             version: number;
         };
+        /** @description A chunk of a verification was taken in. */
+        VerificationChunkReceived: {
+            /** Format: int32 */
+            next_chunk: number;
+        };
+        /** @description Opens a verification on the server. */
+        VerificationStart: {
+            /**
+             * Format: uuid
+             * @description Chosen by the command; repeating it is harmless.
+             */
+            id: string;
+            /** @description Name of the computer, as it calls itself. */
+            machine?: string | null;
+            /** @description Name of the verified folder, as a scan names it: paths are below it. */
+            root: string;
+            /**
+             * Format: date-time
+             * @description When it began.
+             */
+            started: string;
+            /** @description Program and version. */
+            tool: string;
+        };
+        /** @description What the server made of a verification. */
+        VerificationSummary: {
+            /**
+             * Format: int64
+             * @description Places that hold another content than the catalogue knows.
+             */
+            changed?: number;
+            /**
+             * Format: int64
+             * @description Copies that are not there.
+             */
+            missing?: number;
+            /**
+             * Format: int64
+             * @description Places that the catalogue did not know; a scan takes them in.
+             */
+            new?: number;
+            /**
+             * Format: date
+             * @description When the drive is to be checked next (R42).
+             */
+            next_check_on: string | null;
+            /**
+             * Format: int64
+             * @description Copies found at another place of the drive.
+             */
+            renamed?: number;
+            /**
+             * Format: int64
+             * @description Places of which nothing can be said: no type of hash in common with the catalogue.
+             */
+            unknown?: number;
+            /**
+             * Format: int64
+             * @description Copies that could not be read.
+             */
+            unreadable?: number;
+            /**
+             * Format: int64
+             * @description Copies whose content was read again and is the catalogue's.
+             */
+            verified?: number;
+            /** @description Sentences for the person who verifies. */
+            warnings?: string[];
+        };
         /** @description Something in a file that a person should look at. */
         Warning: {
             /** @description `line 12`, the path of an object, or empty for the whole file. */
@@ -4268,6 +4759,10 @@ export interface components {
             sentence: string;
             /** @description Ids of the elements that set it. */
             set_by: string[];
+        };
+        /** @description A reason, with its words. */
+        WipeReason: components["schemas"]["NotSafe"] & {
+            words: string;
         };
         /**
          * @description How far a wish to withdraw has come. Only an accepted one ends the release.
@@ -5245,6 +5740,35 @@ export interface operations {
             };
         };
     };
+    list_card_copies: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CardCopiesList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     list_cards: {
         parameters: {
             query?: {
@@ -5412,6 +5936,40 @@ export interface operations {
             };
         };
     };
+    report_card: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NewCardReport"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CardSafety"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     restore_card: {
         parameters: {
             query?: never;
@@ -5430,6 +5988,36 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Card"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_card_safety: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CardSafety"];
                 };
             };
             "4XX": {
@@ -6098,6 +6686,70 @@ export interface operations {
             };
         };
     };
+    list_drive_checks: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DriveCheckList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_check_faults: {
+        parameters: {
+            query?: {
+                /** @description The `next` of the page before. */
+                after?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+                check: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CheckFaultList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     drive_contents: {
         parameters: {
             query?: never;
@@ -6116,6 +6768,107 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["DriveContents"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_custody: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Custody"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    add_custody_event: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NewCustodyEvent"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Custody"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    expected_files: {
+        parameters: {
+            query?: {
+                /** @description Only what lies below this scanned folder; paths are then below it. */
+                root?: string;
+                /** @description The `next` of the page before. */
+                after?: string;
+                /** @description At most 5,000. */
+                limit?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ExpectedList"];
                 };
             };
             "4XX": {
@@ -6176,6 +6929,115 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["DriveContents"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    begin_verification: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["VerificationStart"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ScanStarted"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    receive_verification_chunk: {
+        parameters: {
+            query?: {
+                /** @description SHA-256 of the body, hex: tells whether it came whole. */
+                digest?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+                check: string;
+                number: number;
+            };
+            cookie?: never;
+        };
+        /** @description JSON lines, one verified file each, at most 2,000 and 8 MiB */
+        requestBody: {
+            content: {
+                "application/x-ndjson": string;
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["VerificationChunkReceived"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    complete_verification: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+                check: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ScanComplete"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["VerificationSummary"];
                 };
             };
             "4XX": {

@@ -208,3 +208,27 @@ export const copyStates = list(
   ["missing", "missing", "gap"],
   ["unreadable", "unreadable", "gap"],
 );
+
+/** How a drive was read (server: verification::CheckKind). */
+export const checkKinds = list(
+  ["scan", "scanned"],
+  ["copy", "copied and read back"],
+  ["verify", "verified"],
+);
+
+/** What a verification found that is not as it was. */
+export const faultResults = list(
+  ["changed", "changed", "gap"],
+  ["missing", "missing", "gap"],
+  ["unreadable", "unreadable", "gap"],
+  ["renamed", "renamed", "none"],
+  ["new", "new", "none"],
+  ["unknown", "can't be told", "unknown"],
+);
+
+export const custodyKinds = list(
+  ["handed_over", "handed over"],
+  ["moved", "moved"],
+  ["dropped", "dropped or knocked"],
+  ["repaired", "repaired"],
+);

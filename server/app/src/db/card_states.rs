@@ -5,7 +5,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
 use diesel::sql_types::{
-    Array, BigInt, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid,
+    Array, BigInt, Bool, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid,
 };
 use diesel_async::RunQueryDsl;
 use serde::Serialize;
@@ -27,40 +27,75 @@ pub struct CardMoved {
     pub after: String,
 }
 
-/// Works out the state of the cards that have files on `drive`. A card that somebody called safe to wipe goes back
-/// when its copies are no longer there; a wiped one stays wiped.
+/// Whose cards are worked out.
+#[derive(Clone, Copy, Debug)]
+pub enum Touched {
+    /// Cards with files on this drive.
+    Drive(Uuid),
+    /// This card.
+    Card(Uuid),
+    /// Every card of the series.
+    All,
+}
+
+/// Works out the cards: how many files each has, on how many devices the worst of them is verified, and by R38 its
+/// state. A card goes back when its copies are no longer there; a wiped one stays wiped. `apart`: whether two copies
+/// in one place count as one.
 ///
 /// # Errors
 /// The database's, as everywhere in this file.
 pub async fn work_out(
     conn: &mut Conn,
     series: Uuid,
-    drive: Uuid,
+    touched: Touched,
+    apart: bool,
     now: DateTime<Utc>,
 ) -> QueryResult<Vec<CardMoved>> {
+    let (drive, card) = match touched {
+        Touched::Drive(drive) => (Some(drive), None),
+        Touched::Card(card) => (None, Some(card)),
+        Touched::All => (None, None),
+    };
     diesel::sql_query(
         "with touched as ( \
              select distinct f.card_id as id from copies c join files f on f.id = c.file_id \
-             where c.drive_id = $2 and f.card_id is not null), \
+             where c.drive_id = $2 and f.card_id is not null \
+             union select k.id from cards k where k.series_id = $1 and $2::uuid is null \
+                 and ($3::uuid is null or k.id = $3)), \
          per_card as ( \
-             select m.card_id, bool_and(cardinality(m.devices) >= 2 and m.size > 0) as safe \
+             select m.card_id, count(*) as files, sum(m.size) as bytes, min(cardinality(m.devices)) as least, \
+                 bool_and(cardinality(m.devices) >= 2 and m.size > 0) as safe, \
+                 bool_and(not $4 or (select count(distinct lower(btrim(d.place))) from drives d \
+                     where d.id = any(m.devices) and btrim(d.place) <> '') >= 2) as apart \
              from touched t join card_manifest m on m.card_id = t.id group by m.card_id), \
          wanted as ( \
-             select k.id, k.state as before, case when p.safe then 'two_copies_checked' else 'offloading' end as after \
+             select k.id, k.state as before, p.files::int4, p.bytes::int8, p.least, case \
+                 when k.state = 'wiped' then k.state \
+                 when not p.safe then 'offloading' \
+                 when p.apart and (select r.positive from card_reports r where r.card_id = k.id \
+                     order by r.given_at desc, r.id desc limit 1) then 'safe_to_wipe' \
+                 else 'two_copies_checked' end as after \
              from per_card p join cards k on k.id = p.card_id \
-             where k.series_id = $1 and k.deleted_at is null \
-                 and (k.state in ('in_camera', 'offloading', 'two_copies_checked') \
-                     or (k.state = 'safe_to_wipe' and not p.safe)) \
-             order by k.id for update of k) \
-         update cards k set state = w.after, version = k.version + 1, updated_at = $3 \
-         from wanted w where k.id = w.id and k.state <> w.after \
+             where k.series_id = $1 and k.deleted_at is null order by k.id for update of k) \
+         update cards k set state = w.after, files = w.files, bytes = w.bytes, least_copies = w.least, \
+             version = k.version + (k.state <> w.after)::int4, \
+             updated_at = case when k.state <> w.after then $5 else k.updated_at end \
+         from wanted w where k.id = w.id and (k.state, k.files, k.bytes, k.least_copies) is distinct from \
+             (w.after, w.files, w.bytes, w.least) \
          returning k.id, k.name, w.before, w.after",
     )
     .bind::<SqlUuid, _>(series)
-    .bind::<SqlUuid, _>(drive)
+    .bind::<Nullable<SqlUuid>, _>(drive)
+    .bind::<Nullable<SqlUuid>, _>(card)
+    .bind::<Bool, _>(apart)
     .bind::<Timestamptz, _>(now)
-    .load(conn)
+    .load::<CardMoved>(conn)
     .await
+    .map(|all| {
+        all.into_iter()
+            .filter(|card| card.before != card.after)
+            .collect()
+    })
 }
 
 /// Cards on this drive that have a date on which the series has no shoot day.

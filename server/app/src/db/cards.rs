@@ -1,15 +1,11 @@
 //! Cards (rolls): what came out of a camera, and whether it may be wiped.
 
-use std::collections::BTreeMap;
-
 use chrono::NaiveDate;
-use diesel::prelude::*;
-use diesel::sql_types::{Array, BigInt, Text, Uuid as SqlUuid};
-use diesel_async::RunQueryDsl;
+use diesel::prelude::{AsChangeset, Insertable, Queryable, Selectable};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
-use waybill_domain::footage::wipe::{self, CardFile, Copy, NotSafe};
+use waybill_domain::footage::wipe::NotSafe;
 
 use super::record::{Fields, Reference};
 use super::{Conn, schema};
@@ -49,6 +45,9 @@ pub struct CardFields {
     /// Needed when the card is wiped.
     #[schema(required)]
     pub wiped_on: Option<NaiveDate>,
+    /// Why it was wiped although R38 speaks against it; needed then.
+    #[serde(default)]
+    pub wiped_although: String,
     #[serde(default)]
     pub notes: String,
 }
@@ -60,6 +59,7 @@ impl Fields for CardFields {
         check::text(&mut faults, "/camera", &self.camera, 100);
         check::text(&mut faults, "/number", &self.number, 100);
         check::text(&mut faults, "/wiped_by", &self.wiped_by, 200);
+        check::text(&mut faults, "/wiped_although", &self.wiped_although, 2000);
         check::text(&mut faults, "/notes", &self.notes, 20_000);
         check::day(&mut faults, "/shot_on", self.shot_on);
         check::day(&mut faults, "/wiped_on", self.wiped_on);
@@ -93,10 +93,11 @@ impl Fields for CardFields {
             .collect()
     }
 
-    /// A state that claims two checked copies is taken only when the catalogue bears it out (R38).
+    /// A state that claims checked copies is taken only when the catalogue bears it out (R38). Wiped is taken against
+    /// it from who says why; the audit trail keeps both.
     async fn gate(
         conn: &mut Conn,
-        _: Uuid,
+        series: Uuid,
         old: Option<(Uuid, &Self)>,
         new: &Self,
     ) -> Result<(), OpError> {
@@ -107,76 +108,43 @@ impl Fields for CardFields {
         if !claims || old.is_some_and(|(_, old)| old.state == new.state) {
             return Ok(());
         }
-        let manifest = match old {
-            Some((card, _)) => manifest(conn, card).await?,
-            None => Vec::new(),
+        let mut faults = match old {
+            Some((card, _)) => super::wipe::faults(conn, series, card).await?,
+            None => vec![NotSafe::EmptyManifest],
         };
-        let faults = wipe::faults(&wipe::Card {
-            files: &manifest,
-            places: BTreeMap::new(),
-            // Whether post reported is the word of whoever sets the state.
-            post_report_positive: true,
-            copies_must_be_in_different_places: false,
-        });
-        if faults.is_empty() {
+        if new.state == CardState::TwoCopiesChecked {
+            faults.retain(|fault| !matches!(fault, NotSafe::NoPostReport | NotSafe::OnePlace(_)));
+        }
+        let said = new.state == CardState::Wiped && !new.wiped_although.trim().is_empty();
+        if faults.is_empty() || said {
             return Ok(());
         }
-        Err(OpError::UnsafeState(refusal(&faults)))
+        Err(OpError::UnsafeState(refusal(&faults, new.state)))
     }
 }
 
-/// Why a card stays as it is: the first files by name, and how many more.
-fn refusal(faults: &[NotSafe]) -> String {
+/// Why a card stays as it is: the first faults, and how many more.
+fn refusal(faults: &[NotSafe], state: CardState) -> String {
     const NAMED: usize = 5;
+    let although = match state {
+        CardState::Wiped => " If it was wiped all the same, say why under “Wiped although”.",
+        _ => "",
+    };
     if faults.contains(&NotSafe::EmptyManifest) {
-        return "No file of this card is in the catalogue, so nothing shows that it was copied. Scan two drives \
-                that hold it first; the card was left as it is."
-            .into();
+        return format!(
+            "No file of this card is in the catalogue, so nothing shows that it was copied. Scan two drives that hold \
+             it first; the card was left as it is.{although}"
+        );
     }
     let mut words: Vec<String> = faults.iter().take(NAMED).map(ToString::to_string).collect();
     if faults.len() > NAMED {
         words.push(format!("and {} more", faults.len() - NAMED));
     }
     format!(
-        "Each file of the card must be verified on two different drives. Not so: {}. The card was left as it is.",
+        "Each file of the card must be verified on two different drives, and post must have reported that the footage \
+         is good. Not so: {}. The card was left as it is.{although}",
         words.join("; ")
     )
-}
-
-#[derive(QueryableByName)]
-struct OnDevices {
-    #[diesel(sql_type = Text)]
-    name: String,
-    #[diesel(sql_type = BigInt)]
-    size: i64,
-    #[diesel(sql_type = Array<SqlUuid>)]
-    devices: Vec<Uuid>,
-}
-
-/// The card's files with the copies that count, by name.
-async fn manifest(conn: &mut Conn, card: Uuid) -> QueryResult<Vec<CardFile>> {
-    let rows: Vec<OnDevices> = diesel::sql_query(
-        "select name, size, devices from card_manifest where card_id = $1 order by name, file_id",
-    )
-    .bind::<SqlUuid, _>(card)
-    .load(conn)
-    .await?;
-    let file = |row: OnDevices| {
-        let size = u64::try_from(row.size).unwrap_or_default();
-        // A verified copy was read and hashed to this very content, so its size and hash are the file's.
-        let copy = |device: Uuid| Copy {
-            drive: device.to_string(),
-            size,
-            verified: true,
-            hash_matches: true,
-        };
-        CardFile {
-            name: row.name,
-            size,
-            copies: row.devices.into_iter().map(copy).collect(),
-        }
-    };
-    Ok(rows.into_iter().map(file).collect())
 }
 
 record_table! {

@@ -168,12 +168,13 @@ struct Path {
 /// Marks the copies at these places that held another content: that content is not there any more. Answers where.
 pub async fn mark_changed(
     conn: &mut Conn,
+    scan: Uuid,
     drive: Uuid,
     rows: &Columns,
     files: &[Uuid],
 ) -> QueryResult<Vec<String>> {
     let changed: Vec<Path> = diesel::sql_query(
-        "update copies c set state = 'changed', checked_at = greatest(c.checked_at, u.read) \
+        "update copies c set state = 'changed', check_id = $5, checked_at = greatest(c.checked_at, u.read) \
          from unnest($2::text[], $3::uuid[], $4::timestamptz[]) as u (path, file, read) \
          where c.drive_id = $1 and c.path = u.path and c.file_id <> u.file and c.state <> 'changed' \
          returning c.path",
@@ -182,6 +183,7 @@ pub async fn mark_changed(
     .bind::<Array<Text>, _>(&rows.paths)
     .bind::<Array<SqlUuid>, _>(files)
     .bind::<Array<Timestamptz>, _>(&rows.read)
+    .bind::<SqlUuid, _>(scan)
     .load(conn)
     .await?;
     Ok(changed.into_iter().map(|row| row.path).collect())
@@ -198,17 +200,18 @@ struct Fresh {
 pub async fn upsert_copies(
     conn: &mut Conn,
     series: Uuid,
-    drive: Uuid,
+    (scan, drive): (Uuid, Uuid),
     rows: &Columns,
     files: &[Uuid],
 ) -> QueryResult<usize> {
     let touched: Vec<Fresh> = diesel::sql_query(
-        "insert into copies as c (id, series_id, file_id, drive_id, path, mtime, checked_at, state) \
-         select id, $1, file, $2, path, modified, read, 'verified' \
+        "insert into copies as c (id, series_id, file_id, drive_id, path, mtime, checked_at, state, check_id) \
+         select id, $1, file, $2, path, modified, read, 'verified', $8 \
          from unnest($3::uuid[], $4::uuid[], $5::text[], $6::timestamptz[], $7::timestamptz[]) \
              as u (id, file, path, modified, read) \
          on conflict (drive_id, path, file_id) do update \
-         set state = 'verified', mtime = excluded.mtime, checked_at = greatest(c.checked_at, excluded.checked_at) \
+         set state = 'verified', mtime = excluded.mtime, checked_at = greatest(c.checked_at, excluded.checked_at), \
+             check_id = excluded.check_id \
          where c.state <> 'verified' or c.mtime is distinct from excluded.mtime or c.checked_at < excluded.checked_at \
          returning xmax = 0 as fresh",
     )
@@ -219,6 +222,7 @@ pub async fn upsert_copies(
     .bind::<Array<Text>, _>(&rows.paths)
     .bind::<Array<Nullable<Timestamptz>>, _>(&rows.modified)
     .bind::<Array<Timestamptz>, _>(&rows.read)
+    .bind::<SqlUuid, _>(scan)
     .load(conn)
     .await?;
     Ok(touched.iter().filter(|row| row.fresh).count())

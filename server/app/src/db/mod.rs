@@ -6,8 +6,10 @@ pub mod audit;
 pub mod board;
 pub mod card_states;
 pub mod cards;
+pub mod checks;
 pub mod clearance;
 pub mod clocks;
+pub mod custody;
 pub mod cuts;
 pub mod deliverables;
 pub mod documents;
@@ -40,6 +42,7 @@ pub mod shoot_days;
 pub mod specifications;
 pub mod text_enum;
 pub mod users;
+pub mod wipe;
 
 pub use diesel_async::AsyncPgConnection as Conn;
 pub use json::Json;

@@ -10,14 +10,14 @@ use uuid::Uuid;
 use waybill_domain::rights::coverage::Grant;
 use waybill_domain::rights::term::{Event, EventDate, Holds, Starts, days_of};
 
-use super::schema::{deliverables, episodes, licences, reminders, series};
+use super::schema::{deliverables, drives, episodes, licences, reminders, series};
 use super::series::Series;
 use super::{Conn, Json};
 
 /// A date that a subject has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Dated {
-    /// `due`, `ends`, `payment`.
+    /// `due`, `ends`, `payment`, `check`.
     pub aspect: &'static str,
     pub on: NaiveDate,
 }
@@ -78,6 +78,22 @@ pub async fn dates(conn: &mut Conn, series: Uuid, kind: &str, id: Uuid) -> Query
                 .collect())
         }
         "licence" => licence_dates(conn, series, id).await,
+        "drive" => {
+            let on: Option<Option<NaiveDate>> = drives::table
+                .find(id)
+                .filter(drives::series_id.eq(series))
+                .filter(drives::deleted_at.is_null())
+                .filter(drives::status.ne("retired"))
+                .select(drives::next_check_on)
+                .first(conn)
+                .await
+                .optional()?;
+            let dated = |on| Dated {
+                aspect: "check",
+                on,
+            };
+            Ok(on.flatten().map(dated).into_iter().collect())
+        }
         _ => Ok(Vec::new()),
     }
 }
@@ -207,6 +223,13 @@ pub async fn subjects_of(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<(&'st
         .await?;
     let mut all: Vec<_> = papers.into_iter().map(|id| ("deliverable", id)).collect();
     all.extend(terms.into_iter().map(|id| ("licence", id)));
+    let checked: Vec<Uuid> = drives::table
+        .filter(drives::series_id.eq(series))
+        .filter(drives::deleted_at.is_null())
+        .select(drives::id)
+        .load(conn)
+        .await?;
+    all.extend(checked.into_iter().map(|id| ("drive", id)));
     Ok(all)
 }
 
@@ -263,7 +286,9 @@ pub async fn names(conn: &mut Conn, series: Uuid) -> QueryResult<HashMap<Uuid, S
          select l.id, format('the licence of “%s” from %s%s', coalesce(a.title, m.title), l.licensor,
              case l.side when 'composition' then ' (composition)' when 'recording' then ' (recording)' else '' end)
          from licences l left join assets a on a.id = l.asset_id left join music m on m.id = l.music_id
-         where l.series_id = $1",
+         where l.series_id = $1
+         union all
+         select v.id, format('the drive “%s”', v.label) from drives v where v.series_id = $1",
     )
     .bind::<SqlUuid, _>(series)
     .load(conn)
@@ -276,6 +301,7 @@ pub fn about(name: &str, aspect: &str) -> String {
     match aspect {
         "ends" => format!("End of {name}"),
         "payment" => format!("Payment for {name}"),
+        "check" => format!("Check of {name}"),
         _ => name.to_owned(),
     }
 }

@@ -45,7 +45,7 @@ pub async fn mark_lost(
     rest_is_missing: bool,
 ) -> QueryResult<Vec<Lost>> {
     diesel::sql_query(
-        "update copies c set state = n.state from ( \
+        "update copies c set state = n.state, check_id = $1 from ( \
              select c.id, case when exists (select 1 from unnest($4::text[]) u (path) \
                  where c.path = u.path or starts_with(c.path, u.path || '/')) then 'unreadable' else 'missing' end \
                  as state \

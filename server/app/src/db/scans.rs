@@ -140,6 +140,27 @@ pub async fn delete(conn: &mut Conn, id: Uuid) -> QueryResult<()> {
         .map(drop)
 }
 
+/// Removes a drive that only a scan made at `made` knows of; false when it is known for anything else.
+pub async fn delete_untouched_drive(
+    conn: &mut Conn,
+    id: Uuid,
+    made: DateTime<Utc>,
+) -> QueryResult<bool> {
+    use diesel::sql_types::{Timestamptz, Uuid as SqlUuid};
+    diesel::sql_query(
+        "delete from drives d where d.id = $1 and d.version = 1 and d.created_at = $2 \
+             and not exists (select 1 from scans s where s.drive_id = d.id) \
+             and not exists (select 1 from drive_checks k where k.drive_id = d.id) \
+             and not exists (select 1 from custody_events e where e.drive_id = d.id) \
+             and not exists (select 1 from copies c where c.drive_id = d.id)",
+    )
+    .bind::<SqlUuid, _>(id)
+    .bind::<Timestamptz, _>(made)
+    .execute(conn)
+    .await
+    .map(|count| count == 1)
+}
+
 /// Keeps the counts and warnings of a scan.
 pub async fn update(conn: &mut Conn, scan: &Scan) -> QueryResult<()> {
     diesel::update(scans::table.find(scan.id))

@@ -41,6 +41,19 @@ diesel::table! {
 }
 
 diesel::table! {
+    card_reports (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        card_id -> Uuid,
+        positive -> Bool,
+        words -> Text,
+        given_by -> Nullable<Uuid>,
+        given_by_name -> Text,
+        given_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     cards (id) {
         id -> Uuid,
         series_id -> Uuid,
@@ -57,6 +70,28 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        wiped_although -> Text,
+        files -> Integer,
+        bytes -> BigInt,
+        least_copies -> Integer,
+    }
+}
+
+diesel::table! {
+    check_chunks (check_id, number) {
+        check_id -> Uuid,
+        number -> Integer,
+        digest -> Text,
+        lines -> Integer,
+    }
+}
+
+diesel::table! {
+    check_faults (check_id, path) {
+        check_id -> Uuid,
+        path -> Text,
+        result -> Text,
+        detail -> Text,
     }
 }
 
@@ -70,6 +105,27 @@ diesel::table! {
         mtime -> Nullable<Timestamptz>,
         checked_at -> Timestamptz,
         state -> Text,
+        check_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    custody_events (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        drive_id -> Uuid,
+        kind -> Text,
+        at -> Timestamptz,
+        from_name -> Text,
+        to_name -> Text,
+        to_place -> Text,
+        condition -> Text,
+        seal -> Text,
+        signature -> Text,
+        corrects -> Nullable<Uuid>,
+        recorded_by -> Nullable<Uuid>,
+        recorded_by_name -> Text,
+        created_at -> Timestamptz,
     }
 }
 
@@ -170,6 +226,26 @@ diesel::table! {
         media_type -> Text,
         size -> BigInt,
         created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    drive_checks (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        drive_id -> Uuid,
+        how -> Text,
+        root -> Text,
+        tool -> Text,
+        machine -> Text,
+        checked_by -> Nullable<Uuid>,
+        checked_by_name -> Text,
+        state -> Text,
+        next_chunk -> Integer,
+        lines -> Integer,
+        summary -> Nullable<Jsonb>,
+        created_at -> Timestamptz,
+        completed_at -> Nullable<Timestamptz>,
     }
 }
 
@@ -586,6 +662,10 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        check_months -> Integer,
+        copies_apart -> Bool,
+        main_place -> Text,
+        roll_restart -> Text,
     }
 }
 
@@ -733,13 +813,18 @@ diesel::table! {
 diesel::allow_tables_to_appear_in_same_query!(
     assets,
     audit,
+    card_reports,
     cards,
+    check_chunks,
+    check_faults,
     copies,
+    custody_events,
     cut_events,
     cuts,
     deliverables,
     device_tokens,
     documents,
+    drive_checks,
     drives,
     episodes,
     files,

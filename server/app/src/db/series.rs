@@ -10,6 +10,22 @@ use waybill_domain::perms::Role;
 
 use super::Conn;
 use super::schema::{memberships, series, users};
+use crate::text_enum;
+
+text_enum! {
+    /// When the numbers of cards begin again.
+    pub enum RollRestart { Never = "never", EachDay = "each_day" }
+}
+
+#[expect(
+    clippy::derivable_impls,
+    reason = "the macro takes no attribute on a variant"
+)]
+impl Default for RollRestart {
+    fn default() -> Self {
+        Self::Never
+    }
+}
 
 /// The settings of a series that people may write.
 #[derive(
@@ -47,6 +63,22 @@ pub struct SeriesFields {
     pub shoot_from: Option<NaiveDate>,
     #[schema(required)]
     pub shoot_to: Option<NaiveDate>,
+    /// Months from one check of a drive to the next.
+    #[serde(default = "six")]
+    pub check_months: i32,
+    /// Whether a card is safe only when its copies are in two places.
+    #[serde(default)]
+    pub copies_apart: bool,
+    /// Where the team works; a copy anywhere else is off site. Empty: where most copies are.
+    #[serde(default)]
+    pub main_place: String,
+    /// Whether the numbers of cards begin again each day.
+    #[serde(default)]
+    pub roll_restart: RollRestart,
+}
+
+const fn six() -> i32 {
+    6
 }
 
 /// A series.

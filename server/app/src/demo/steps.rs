@@ -28,7 +28,7 @@ use crate::db::specifications::Specification;
 use crate::ops::access::Actor;
 use crate::ops::records::{self, Rights};
 use crate::ops::sign_in::{self, Own};
-use crate::ops::{cuts, series};
+use crate::ops::{cards, cuts, series};
 
 const SERIES: &str = include_str!("../../demo/series.json");
 const PIECES: &str = include_str!("../../demo/pieces.json");
@@ -266,7 +266,7 @@ impl Work<'_> {
     }
 }
 
-/// A card that was wiped after both copies were checked; the others are as the scans found them.
+/// A card that was wiped after both copies were checked and post had reported; the others are as the scans found them.
 async fn card_states(book: &Book<'_>) -> Result<()> {
     let rights = Rights {
         view: Action::ViewFootage,
@@ -278,6 +278,12 @@ async fn card_states(book: &Book<'_>) -> Result<()> {
     if card.fields.state == CardState::Wiped {
         return Ok(());
     }
+    let at = (book.series, card.id);
+    let words = "All of it plays, picture and sound.";
+    cards::report(book.app, &book.actor, at, true, words.into()).await?;
+    let card = book
+        .find::<Card>(rights, |card| card.fields.number == "A001")
+        .await?;
     let mut fields = card.fields;
     fields.state = CardState::Wiped;
     fields.wiped_by = "Jem Strakewell".into();

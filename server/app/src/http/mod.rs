@@ -3,9 +3,11 @@
 
 pub mod account;
 pub mod board;
+pub mod cards;
 pub mod clearance;
 pub mod cuts;
 pub mod documents;
+pub mod drives;
 pub mod files;
 pub mod guard;
 pub mod home;

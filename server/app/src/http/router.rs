@@ -10,8 +10,8 @@ use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
-    account, board, clearance, cuts, documents, files, home, log, openapi, records, reminders,
-    report, scans, series, sheets, team,
+    account, board, cards, clearance, cuts, documents, drives, files, home, log, openapi, records,
+    reminders, report, scans, series, sheets, team,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
@@ -34,6 +34,8 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(series::routes)
         .configure(reminders::routes)
         .configure(scans::routes)
+        .configure(drives::routes)
+        .configure(cards::routes)
         .configure(files::routes)
         .configure(sheets::routes)
         .configure(log::routes);

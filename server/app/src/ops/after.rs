@@ -5,8 +5,9 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use super::access::Access;
-use super::{matching, reminders};
+use super::{matching, reminders, scans};
 use crate::db::Conn;
+use crate::db::card_states::Touched;
 use crate::error::OpError;
 
 /// Called after a change of many records of `kind` at once: what looks at the whole series does so once.
@@ -47,10 +48,19 @@ pub async fn changed(
 ) -> Result<(), OpError> {
     match kind {
         "deliverable" | "licence" => reminders::refresh(conn, &access.series, kind, id, now).await,
+        // A drive that is missing, deleted or elsewhere takes the safety of its cards with it.
+        "drive" => {
+            scans::move_cards(conn, &access.actor, &access.series, Touched::Drive(id), now).await?;
+            reminders::refresh(conn, &access.series, kind, id, now).await
+        }
         // An episode's dates start terms; a series' zone moves every morning.
         "episode" => reminders::refresh_series(conn, &access.series, now).await,
         "series" => match crate::db::series::load(conn, id).await? {
-            Some(series) => reminders::refresh_series(conn, &series, now).await,
+            Some(series) => {
+                // What makes a card safe is a setting.
+                scans::move_cards(conn, &access.actor, &series, Touched::All, now).await?;
+                reminders::refresh_series(conn, &series, now).await
+            }
             None => Ok(()),
         },
         // What stands in a cut under its names.

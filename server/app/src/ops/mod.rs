@@ -5,8 +5,11 @@ pub mod access;
 pub mod after;
 pub mod audit;
 pub mod board;
+pub mod cards;
+pub mod care;
 pub mod check;
 pub mod clearance;
+pub mod custody;
 pub mod cuts;
 pub mod demo;
 pub mod documents;
@@ -25,5 +28,6 @@ pub mod series;
 pub mod sheets;
 pub mod sign_in;
 pub mod team;
+pub mod verifications;
 
 pub use crate::error::OpError;

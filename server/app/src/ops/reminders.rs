@@ -237,6 +237,7 @@ pub async fn list(app: &App, actor: &Actor, series: Uuid) -> Result<Vec<Reminder
 pub fn path(series: Uuid, kind: &str, id: Uuid) -> String {
     let place = match kind {
         "licence" => "clearance/licences",
+        "drive" => "footage/drives",
         _ => "delivery/deliverables",
     };
     format!("/s/{series}/{place}?record={id}")
@@ -282,10 +283,10 @@ pub async fn recipients(
     id: Uuid,
     days_before: i32,
 ) -> Result<Vec<tables::users::User>, OpError> {
-    let action = if kind == "licence" {
-        Action::EditLicences
-    } else {
-        Action::EditDeliverables
+    let action = match kind {
+        "licence" => Action::EditLicences,
+        "drive" => Action::EditFootage,
+        _ => Action::EditDeliverables,
     };
     let owner = db::owner(conn, kind, id).await?;
     let mut told = Vec::new();

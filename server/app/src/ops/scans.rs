@@ -10,16 +10,18 @@ use uuid::Uuid;
 use waybill_domain::hashes::HashKind;
 use waybill_domain::manifest::{SKIPPED_SENT, ScanStart, ScanStarted};
 use waybill_domain::perms::Action;
+use waybill_domain::verification::CheckKind;
 
 pub use chunk::receive;
-pub use complete::complete;
+pub use complete::{complete, lost_safety, move_cards};
 
 use super::access::{Actor, enter};
 use super::audit::{self, NOTHING, Subject};
 use super::check;
 use crate::app::App;
 use crate::db::Conn;
-use crate::db::card_states::{self, Arrival, DriveContents};
+use crate::db::card_states::{self, Arrival, DriveContents, Touched};
+use crate::db::checks::{self, DriveCheck};
 use crate::db::scans::{self, Scan, ScanState, ScannedDrive};
 use crate::error::{FieldError, OpError};
 
@@ -60,9 +62,37 @@ pub async fn begin(
         if !scans::insert(conn, series, drive.id, actor.user_id, &start, warnings, now).await? {
             return Err(OpError::Conflict("The scan was just opened by another run; send it again.".into()));
         }
+        checks::insert(conn, &reading(actor, series, drive.id, &start, now)).await?;
         Ok(ScanStarted { id: start.id, next_chunk: 0, complete: false })
     })
     .await
+}
+
+/// The scan as a reading of its drive.
+fn reading(
+    actor: &Actor,
+    series: Uuid,
+    drive: Uuid,
+    start: &ScanStart,
+    now: chrono::DateTime<chrono::Utc>,
+) -> DriveCheck {
+    DriveCheck {
+        id: start.id,
+        series_id: series,
+        drive_id: drive,
+        how: start.how.word().into(),
+        root: start.root.clone(),
+        tool: start.tool.clone(),
+        machine: start.machine.clone().unwrap_or_default(),
+        checked_by: Some(actor.user_id),
+        checked_by_name: actor.name.clone(),
+        state: "receiving".into(),
+        next_chunk: 0,
+        lines: 0,
+        summary: None,
+        created_at: now,
+        completed_at: None,
+    }
 }
 
 fn checked(start: &ScanStart) -> Result<(), OpError> {
@@ -82,6 +112,18 @@ fn checked(start: &ScanStart) -> Result<(), OpError> {
         start.volume.as_deref().unwrap_or_default(),
         200,
     );
+    check::text(
+        &mut faults,
+        "/machine",
+        start.machine.as_deref().unwrap_or_default(),
+        200,
+    );
+    if start.how == CheckKind::Verify {
+        faults.push(FieldError::new(
+            "/how",
+            "A verification is sent to its drive's own address; a scan is scan or copy.",
+        ));
+    }
     if start.file_count == Some(0) {
         faults.push(FieldError::new(
             "/file_count",
@@ -218,7 +260,7 @@ pub async fn separate(
     drive: Uuid,
 ) -> Result<DriveContents, OpError> {
     let conn = &mut *app.pool.get().await?;
-    enter(conn, actor, series, Action::EditFootage).await?;
+    let access = enter(conn, actor, series, Action::EditFootage).await?;
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
         let before = scans::find_drive(conn, series, drive)
@@ -238,7 +280,7 @@ pub async fn separate(
             Some(&after),
         )
         .await?;
-        complete::move_cards(conn, actor, series, drive, now).await?;
+        move_cards(conn, actor, &access.series, Touched::Drive(drive), now).await?;
         Ok(card_states::contents(conn, series, drive).await?)
     })
     .await

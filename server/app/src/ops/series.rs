@@ -186,6 +186,14 @@ fn checked(fields: &SeriesFields) -> Result<(), OpError> {
     for (at, holiday) in fields.holidays.iter().take(1000).enumerate() {
         check::day(&mut faults, &format!("/holidays/{at}"), Some(*holiday));
     }
+    check::text(&mut faults, "/main_place", &fields.main_place, 500);
+    check::within(
+        &mut faults,
+        "/check_months",
+        fields.check_months.into(),
+        1,
+        60,
+    );
     if !(14..=21).contains(&fields.adult_at) {
         faults.push(FieldError::new("/adult_at", "An age between 14 and 21."));
     }

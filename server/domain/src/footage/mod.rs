@@ -1,5 +1,8 @@
-//! Footage on drives: what a roll's name says, how far a file is logged, and when a card may be wiped.
+//! Footage on drives: what a roll's name says, how far a file is logged, when a card may be wiped, when a drive is to be
+//! checked, and what would be gone with it.
 
+pub mod checks;
+pub mod custody;
 pub mod logged;
 pub mod roll;
 pub mod wipe;

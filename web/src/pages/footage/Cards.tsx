@@ -3,6 +3,7 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text, type Values } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { cardStates, wordFor } from "../../words/states";
+import { CardSafety } from "./CardSafety";
 
 const isWiped = (values: Values) => values.state === "wiped";
 
@@ -37,6 +38,13 @@ export const cards: Description = {
     { type: "text", name: "number", label: "Number" },
     { type: "text", name: "wiped_by", label: "Wiped by", when: isWiped, required: true },
     { type: "date", name: "wiped_on", label: "Wiped on", when: isWiped, required: true },
+    {
+      type: "longText",
+      name: "wiped_although",
+      label: "Wiped although",
+      when: isWiped,
+      help: "Only where it was wiped while something stood against it: why. It stays in the audit trail.",
+    },
     { type: "longText", name: "notes", label: "Notes" },
   ],
   columns: [
@@ -72,6 +80,11 @@ export function Cards() {
     <RecordsPage
       description={cards}
       start={(search) => (search.day ? { shoot_day_id: search.day } : {})}
+      below={(record) => (
+        <>
+          <CardSafety card={record.id} state={text(record, "state")} />
+        </>
+      )}
     />
   );
 }

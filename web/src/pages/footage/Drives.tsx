@@ -1,15 +1,14 @@
-// Drives: where each is, who holds it, when it is checked next, and what scans were read from it.
-import { useQuery } from "@tanstack/react-query";
-import { answered, api } from "../../api/client";
-import { useSeriesId } from "../../app/series";
+// Drives: where each is, who holds it, when it is checked next, what is on it and how it was read.
 import { Caution } from "../../ui/Notes";
 import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
-import styles from "../../ui/record/record.module.css";
 import { ScanCommand } from "../../ui/ScanCommand";
 import { Stated } from "../../ui/State";
-import { showBytes, showDistance, showInstant } from "../../words/dates";
+import { showBytes, showDistance } from "../../words/dates";
 import { driveKinds, driveStates, urgency, wordFor } from "../../words/states";
+import { DriveChecks } from "./DriveChecks";
+import { DriveContents } from "./DriveContents";
+import { DriveCustody } from "./DriveCustody";
 
 export const drives: Description = {
   kind: "drives",
@@ -92,36 +91,11 @@ export function Drives() {
               </Stated>
             </p>
           )}
-          <Scans drive={record.id} />
+          <DriveContents drive={record.id} label={text(record, "label")} />
+          <DriveCustody drive={record.id} />
+          <DriveChecks drive={record.id} />
         </>
       )}
     />
-  );
-}
-
-function Scans({ drive }: { drive: string }) {
-  const series = useSeriesId();
-  const { data } = useQuery({
-    queryKey: ["series", series, "scans"],
-    queryFn: ({ signal }) =>
-      answered(api.GET("/api/series/{series}/scans", { params: { path: { series } }, signal })),
-  });
-  const scans = (data?.items ?? []).filter((scan) => scan.drive_id === drive);
-  return (
-    <section>
-      <h3>Scans</h3>
-      {data && scans.length === 0 && <p className="quiet">This drive was not scanned yet.</p>}
-      <ul className={styles.related}>
-        {scans.map((scan) => (
-          <li key={scan.id}>
-            <Stated pattern={scan.state === "complete" ? "covered" : "unknown"}>
-              {showInstant(scan.completed_at ?? scan.created_at)}: {scan.files} files,{" "}
-              {showBytes(scan.bytes)}, {scan.new_files} new
-              {scan.state === "complete" ? "" : "; still receiving"}
-            </Stated>
-          </li>
-        ))}
-      </ul>
-    </section>
   );
 }

@@ -14,6 +14,7 @@ use super::columns::{columns, no_nul};
 use super::{rolls, warn};
 use crate::app::App;
 use crate::db::Conn;
+use crate::db::card_states::Touched;
 use crate::db::ingest::{self, Additions, CardRow, Columns, Known};
 use crate::db::scans::{self, Scan, ScanState};
 use crate::error::OpError;
@@ -141,7 +142,8 @@ async fn take_in(
     ingest::extend_files(conn, &columns, &more).await?;
     elsewhere(&known, &columns, &cards, &mut warnings);
     let files: Vec<Uuid> = known.iter().map(|known| known.file_id).collect();
-    for path in ingest::mark_changed(conn, drive.id, &columns, &files).await? {
+    let changed = ingest::mark_changed(conn, scan.id, drive.id, &columns, &files).await?;
+    for path in &changed {
         warn(
             &mut warnings,
             format!(
@@ -150,7 +152,18 @@ async fn take_in(
             ),
         );
     }
-    let copies = ingest::upsert_copies(conn, series, drive.id, &columns, &files).await?;
+    let copies = ingest::upsert_copies(conn, series, (scan.id, drive.id), &columns, &files).await?;
+    if !changed.is_empty() {
+        // A scan may never be completed; what it found changed counts at once.
+        super::move_cards(
+            conn,
+            &access.actor,
+            &access.series,
+            Touched::Drive(drive.id),
+            now,
+        )
+        .await?;
+    }
     ingest::note_seen(conn, scan.id, drive.id, &columns, &files).await?;
     remarks(entries, &mut warnings);
     scan.warnings.0 = warnings;

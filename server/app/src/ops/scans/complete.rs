@@ -9,12 +9,14 @@ use waybill_domain::manifest::{SKIPPED_SENT, ScanComplete, ScanSummary, scan_dig
 use waybill_domain::perms::Action;
 
 use crate::app::App;
+use crate::db::card_states::Touched;
 use crate::db::scans::{self, Scan, ScanState};
-use crate::db::{Conn, Json, card_states, scan_end};
+use crate::db::series::Series;
+use crate::db::{Conn, Json, card_states, checks, scan_end};
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
-use crate::ops::{check, matching};
+use crate::ops::{care, check, matching};
 
 /// Closes a scan. Asked again, it answers the same and does nothing.
 ///
@@ -39,7 +41,7 @@ pub async fn complete(
                 return Ok(Some(summary.clone()));
             }
             if scan.next_chunk == 0 && whole.files == 0 {
-                scans::delete(conn, scan.id).await?;
+                forget(conn, actor, &scan, now).await?;
                 return Ok(None);
             }
             received(conn, &scan, &whole).await?;
@@ -53,6 +55,22 @@ pub async fn complete(
                 .into(),
         )
     })
+}
+
+/// A scan that brought nothing leaves nothing: neither itself nor the drive that it made.
+async fn forget(
+    conn: &mut Conn,
+    actor: &Actor,
+    scan: &Scan,
+    now: DateTime<Utc>,
+) -> Result<(), OpError> {
+    scans::delete(conn, scan.id).await?;
+    checks::delete(conn, scan.id).await?;
+    if scans::delete_untouched_drive(conn, scan.drive_id, scan.created_at).await? {
+        let subject = Subject::of(scan.series_id, "drive", scan.drive_id);
+        audit::record(conn, actor, now, "not_kept", subject, NOTHING, NOTHING).await?;
+    }
+    Ok(())
 }
 
 /// Whether everything came.
@@ -98,16 +116,9 @@ async fn close(
     }
     // Cuts may name what was only now catalogued.
     matching::rematch_series(conn, series).await?;
-    for card in move_cards(conn, actor, series, scan.drive_id, now).await? {
-        if card.before == "safe_to_wipe" {
-            warnings.push(format!(
-                    "{} was called safe to wipe, but two verified copies of all of its files are no longer known. Do not \
-                 wipe it.",
-                    card.name
-                ),
-            );
-        }
-    }
+    let cared = care::after_check(conn, actor, &access.series, scan.drive_id, now).await?;
+    warnings.extend(cared.moved.iter().filter_map(lost_safety));
+    checks::close_scan(conn, scan.id, scan.files, now).await?;
     let contents = u64::try_from(scan_end::contents_seen(conn, scan.id).await?).unwrap_or_default();
     let new_files = u64::try_from(scan.new_files).unwrap_or_default();
     let mut summary = scan.summary.take().unwrap_or_default().0;
@@ -225,17 +236,28 @@ async fn twin(
     Ok(())
 }
 
-/// Works out the cards of a drive, with a line of the audit trail for each that moved.
+/// What to say of a card that was safe to wipe and is not any more.
+pub fn lost_safety(card: &card_states::CardMoved) -> Option<String> {
+    (card.before == "safe_to_wipe").then(|| {
+        format!(
+            "{} was safe to wipe, but what that rested on is no longer so. Do not wipe it; its page says why.",
+            card.name
+        )
+    })
+}
+
+/// Works out cards anew, with a line of the audit trail for each that moved.
 pub async fn move_cards(
     conn: &mut Conn,
     actor: &Actor,
-    series: Uuid,
-    drive: Uuid,
+    series: &Series,
+    touched: Touched,
     now: DateTime<Utc>,
 ) -> Result<Vec<card_states::CardMoved>, OpError> {
-    let moved = card_states::work_out(conn, series, drive, now).await?;
+    let apart = series.fields.copies_apart;
+    let moved = card_states::work_out(conn, series.id, touched, apart, now).await?;
     for card in &moved {
-        let subject = Subject::of(series, "card", card.id);
+        let subject = Subject::of(series.id, "card", card.id);
         let (before, after) = (
             json!({ "state": card.before }),
             json!({ "state": card.after }),

@@ -164,6 +164,26 @@ impl RollPattern {
         bare == "YYYYMMDD" || bare == "YYMMDD"
     }
 
+    /// A date as names of this pattern write it; none for a pattern without a date.
+    ///
+    /// ```
+    /// use waybill_domain::footage::roll::RollPattern;
+    /// let day = "2026-03-14".parse().unwrap();
+    /// assert_eq!(RollPattern::default().write_date(day).unwrap(), "20260314");
+    /// ```
+    pub fn write_date(&self, date: NaiveDate) -> Option<String> {
+        let form = self.parts.iter().find_map(|part| match part {
+            Part::Date(form) => Some(form),
+            _ => None,
+        })?;
+        let written = form
+            .replacen("YYYY", &date.format("%Y").to_string(), 1)
+            .replacen("YY", &date.format("%y").to_string(), 1);
+        let month = date.format("%m").to_string();
+        let day = date.format("%d").to_string();
+        Some(written.replacen("MM", &month, 1).replacen("DD", &day, 1))
+    }
+
     /// Reads a folder's name. Letters may be lower case here; [`RollName::problems`] tells.
     ///
     /// ```
