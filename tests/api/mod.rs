@@ -4,6 +4,7 @@ mod account;
 mod board;
 mod clearance;
 mod copies;
+mod cue_sheets;
 mod cuts;
 mod demo;
 mod document;

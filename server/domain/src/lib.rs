@@ -11,6 +11,7 @@ pub mod manifest;
 pub mod matching;
 pub mod media;
 pub mod music;
+pub mod papers;
 pub mod perms;
 pub mod report;
 pub mod rights;

@@ -6,6 +6,7 @@
 
 pub mod csv;
 pub mod json;
+pub mod paper;
 pub mod pdf;
 pub mod sheet;
 pub mod xlsx;
@@ -15,6 +16,7 @@ mod world;
 
 use waybill_domain::report::ClearanceReport;
 
+pub use crate::paper::{PaperForm, render_paper};
 pub use crate::{csv::render_csv, json::render_json, pdf::render_pdf, xlsx::render_xlsx};
 
 /// Most elements that one report may hold. A feature-length archive film stays under 1,000.

@@ -37,11 +37,18 @@ impl Drop for Evict {
 /// When the report is too large ([`ReportError::TooLarge`]) or the typesetter refuses.
 pub fn render_pdf(report: &ClearanceReport) -> Result<Vec<u8>, ReportError> {
     check_size(report)?;
-    let mut data = serde_json::to_value(view::PaperView::of(report))?;
+    typeset(TEMPLATE, serde_json::to_value(view::PaperView::of(report))?)
+}
+
+/// Sets a template of ours with its data; a JSON object.
+pub(crate) fn typeset(
+    template: &'static str,
+    mut data: serde_json::Value,
+) -> Result<Vec<u8>, ReportError> {
     let changed = glyphs::make_printable(&mut data);
     data["unprintable"] = changed.into();
     let _evict = Evict;
-    let world = ReportWorld::new(TEMPLATE, serde_json::to_vec(&data)?);
+    let world = ReportWorld::new(template, serde_json::to_vec(&data)?);
     let document = typst::compile(&world).output.map_err(refused)?;
     let accessible = typst_pdf::pdf(&document, &options(PdfStandard::Ua_1)?);
     match accessible {

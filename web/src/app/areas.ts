@@ -51,6 +51,7 @@ export const areas: readonly Area[] = [
     pages: [
       { to: "clearance/elements", title: "Elements", needs: "view_clearance" },
       { to: "clearance/music", title: "Music", needs: "view_licences" },
+      { to: "clearance/cue-sheet", title: "Cue sheet", needs: "view_cuts" },
       { to: "clearance/imports", title: "Imports", needs: "view_licences" },
       { to: "clearance/licences", title: "Licences", needs: "view_licences" },
     ],

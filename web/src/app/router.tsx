@@ -158,6 +158,10 @@ const tree = root.addChildren([
         lazyRouteComponent(() => import("../pages/clearance/Music"), "Music"),
       ),
       page(
+        "/clearance/cue-sheet",
+        lazyRouteComponent(() => import("../pages/clearance/CueSheet"), "CueSheet"),
+      ),
+      page(
         "/clearance/imports",
         lazyRouteComponent(() => import("../pages/clearance/Imports"), "Imports"),
       ),

@@ -116,6 +116,35 @@ export const musicOrigins = list(
   ["live", "live or incidental"],
 );
 
+export const shareConventions = list(
+  ["each_side", "writers 100 %, publishers 100 %"],
+  ["together", "writers and publishers together 100 %"],
+);
+
+export const cueUsages = list(
+  ["background", "background"],
+  ["featured", "featured (visual)"],
+  ["theme", "theme"],
+  ["logo", "logo"],
+);
+
+export const cueVocals = list(["vocal", "vocal"], ["instrumental", "instrumental"]);
+
+export const cueRoundings = list(
+  ["nearest", "to the nearest second"],
+  ["up", "every second begun counts"],
+);
+
+export const cueOverlaps = list(
+  ["second_begins_after", "the second counts from where the first ends"],
+  ["as_heard", "each counts as long as it is heard"],
+);
+
+export const cueTotals = list(
+  ["of_frames", "all frames, rounded once"],
+  ["of_cues", "sum of the rounded cues"],
+);
+
 export const licenceSides = list(
   ["whole", "the whole asset"],
   ["composition", "composition (sync)"],

@@ -9,6 +9,7 @@ pub mod cards;
 pub mod checks;
 pub mod clearance;
 pub mod clocks;
+pub mod cue_sheets;
 pub mod custody;
 pub mod cuts;
 pub mod deliverables;

@@ -3,9 +3,13 @@
 use diesel::prelude::{AsChangeset, Insertable, Queryable, Selectable};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
+use uuid::Uuid;
+use waybill_domain::identifiers::Scheme;
+use waybill_domain::music::shares::Party;
 
-use super::record::Fields;
-use crate::error::FieldError;
+use super::record::{Fields, Reference};
+use super::{Conn, Json};
+use crate::error::{FieldError, OpError};
 use crate::ops::check;
 use crate::{record_table, text_enum};
 
@@ -13,6 +17,17 @@ text_enum! {
     /// Where the music comes from.
     pub enum MusicOrigin {
         Commercial = "commercial", Production = "production", Commissioned = "commissioned", Live = "live",
+    }
+}
+
+text_enum! {
+    /// What the shares are parts of: each side is 100 %, or writers and publishers together are.
+    pub enum MusicShares { EachSide = "each_side", Together = "together" }
+}
+
+impl Default for MusicShares {
+    fn default() -> Self {
+        Self::EachSide
     }
 }
 
@@ -52,6 +67,18 @@ pub struct MusicFields {
     pub match_names: Vec<String>,
     #[serde(default)]
     pub notes: String,
+    /// Who has which part in the work and in this recording.
+    #[serde(default)]
+    #[schema(value_type = Vec<Party>)]
+    pub parties: Json<Vec<Party>>,
+    #[serde(default)]
+    pub share_convention: MusicShares,
+    /// Why there is no publisher, for instance that the work is unpublished.
+    #[serde(default)]
+    pub publisher_note: String,
+    /// Another recording of the same work: its writers, publishers, shares and ISWC hold for this one too.
+    #[serde(default)]
+    pub same_work_id: Option<Uuid>,
 }
 
 impl Fields for MusicFields {
@@ -70,39 +97,77 @@ impl Fields for MusicFields {
             check::text(&mut faults, pointer, value, most);
         }
         check::texts(&mut faults, "/match_names", &self.match_names, 255, 100);
-        if !self.iswc.is_empty() && !is_iswc(&self.iswc) {
-            faults.push(FieldError::new(
-                "/iswc",
-                "Not a number of a work: T and ten digits, as in T-034.524.680-1. Leave it empty if unknown.",
-            ));
-        }
-        if !self.isrc.is_empty() && !is_isrc(&self.isrc) {
-            faults.push(FieldError::new(
-                "/isrc",
-                "Not a number of a recording: two letters, three letters or digits, seven digits. Leave it empty if \
-                 unknown.",
-            ));
-        }
+        check::text(&mut faults, "/publisher_note", &self.publisher_note, 500);
+        numbered(&mut faults, "/iswc", Scheme::Iswc, &self.iswc);
+        numbered(&mut faults, "/isrc", Scheme::Isrc, &self.isrc);
+        parties(&mut faults, &self.parties.0);
         faults
+    }
+
+    fn references(&self) -> Vec<Reference> {
+        Reference::maybe("/same_work_id", "music", self.same_work_id)
+            .into_iter()
+            .collect()
+    }
+
+    async fn gate(
+        conn: &mut Conn,
+        series: Uuid,
+        old: Option<(Uuid, &Self)>,
+        new: &Self,
+    ) -> Result<(), OpError> {
+        let Some(work) = new.same_work_id else {
+            return Ok(());
+        };
+        let own = old.is_some_and(|(id, _)| id == work);
+        let other = <Music as super::record::Record>::load(conn, series, work).await?;
+        if own || other.is_some_and(|other| other.fields.same_work_id.is_some()) {
+            return Err(OpError::field(
+                "/same_work_id",
+                "Name the recording that holds the work itself, not this one and not one that points on.",
+            ));
+        }
+        Ok(())
     }
 }
 
-/// The form of ISO 15707, with or without its points and hyphens; the check digit is left to whoever issued it.
-fn is_iswc(text: &str) -> bool {
-    let bare = text.replace(['-', '.', ' '], "");
-    bare.strip_prefix('T')
-        .is_some_and(|digits| digits.len() == 10 && digits.bytes().all(|b| b.is_ascii_digit()))
+/// A number that may be empty, in the form of its scheme and with its check digit.
+fn numbered(faults: &mut Vec<FieldError>, pointer: &str, scheme: Scheme, value: &str) {
+    if !value.is_empty()
+        && let Err(error) = scheme.canonical(value)
+    {
+        let words = error.to_string();
+        let mut letters = words.chars();
+        let first = letters.next().into_iter().flat_map(char::to_uppercase);
+        let sentence: String = first.chain(letters).collect();
+        faults.push(FieldError::new(
+            pointer,
+            format!("{sentence}. Leave it empty if unknown."),
+        ));
+    }
 }
 
-/// The form of ISO 3901, with or without hyphens.
-fn is_isrc(text: &str) -> bool {
-    let bare = text.replace('-', "");
-    bare.len() == 12
-        && bare.bytes().enumerate().all(|(at, b)| match at {
-            0 | 1 => b.is_ascii_uppercase(),
-            2..=4 => b.is_ascii_uppercase() || b.is_ascii_digit(),
-            _ => b.is_ascii_digit(),
-        })
+/// Each party on its own; whether shares add up is said on the cue sheet, since it is known late.
+fn parties(faults: &mut Vec<FieldError>, parties: &[Party]) {
+    const MOST: usize = 100;
+    if parties.len() > MOST {
+        faults.push(FieldError::new(
+            "/parties",
+            format!("{} parties; at most {MOST} fit here.", parties.len()),
+        ));
+    }
+    for (at, party) in parties.iter().take(MOST).enumerate() {
+        let base = format!("/parties/{at}");
+        check::required(faults, &format!("{base}/name"), &party.name, 200);
+        check::text(faults, &format!("{base}/society"), &party.society, 100);
+        numbered(faults, &format!("{base}/ipi"), Scheme::IpiName, &party.ipi);
+        if party.share.is_some_and(|share| share > 10_000) {
+            faults.push(FieldError::new(
+                format!("{base}/share"),
+                "A share is at most 100 %.",
+            ));
+        }
+    }
 }
 
 record_table! {
@@ -112,6 +177,7 @@ record_table! {
     search: [title, composers, performers, label, catalogue_number],
     used_by: &[
         ("licences", "music_id", "licences"),
+        ("music", "same_work_id", "other recordings of the work"),
         ("log_entries", "music_id", "entries of the in-shot log"),
         (
             "(select e.music_id, c.deleted_at from cut_events e join cuts c on c.id = e.cut_id) as uses",
@@ -125,12 +191,18 @@ record_table! {
 mod tests {
     use super::*;
 
-    /// Source of the ISWC: the standard's own example, from memory; the ISRC's form: ISO 3901, from memory.
+    /// Source: the standards' own examples, as in tests/outside/data/identifiers.json.
     #[test]
-    fn numbers_of_works_and_recordings() {
-        assert!(is_iswc("T-034.524.680-1") && is_iswc("T0345246801"));
-        assert!(!is_iswc("034.524.680-1") && !is_iswc("T-034.524.680"));
-        assert!(is_isrc("GB-A1B-29-00001") && is_isrc("GBA1B2900001"));
-        assert!(!is_isrc("gba1b2900001") && !is_isrc("GBA1B290000") && !is_isrc("1BA1B2900001"));
+    fn numbers_of_works_and_recordings_are_checked() {
+        let faults = |scheme, value| {
+            let mut faults = Vec::new();
+            numbered(&mut faults, "/number", scheme, value);
+            faults.len()
+        };
+        assert_eq!(faults(Scheme::Iswc, "T-034.524.680-1"), 0);
+        assert_eq!(faults(Scheme::Iswc, "T-034.524.680-2"), 1);
+        assert_eq!(faults(Scheme::Isrc, "GB-A1B-29-00001"), 0);
+        assert_eq!(faults(Scheme::Isrc, "GBA1B290000"), 1);
+        assert_eq!(faults(Scheme::Iswc, ""), 0);
     }
 }

@@ -130,6 +130,42 @@ diesel::table! {
 }
 
 diesel::table! {
+    cue_details (cut_id, music_id, record_in, record_out) {
+        cut_id -> Uuid,
+        music_id -> Uuid,
+        record_in -> BigInt,
+        record_out -> BigInt,
+        series_id -> Uuid,
+        episode_id -> Uuid,
+        usage -> Nullable<Text>,
+        vocals -> Nullable<Text>,
+        performer_visible -> Nullable<Bool>,
+        note -> Text,
+        version -> Integer,
+        updated_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    cue_sheets (episode_id) {
+        episode_id -> Uuid,
+        series_id -> Uuid,
+        also_known_as -> Text,
+        production_number -> Text,
+        contact -> Text,
+        country -> Text,
+        year -> Text,
+        director -> Text,
+        gap_frames -> BigInt,
+        rounding -> Text,
+        overlaps -> Text,
+        total -> Text,
+        version -> Integer,
+        updated_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     cut_events (cut_id, position) {
         cut_id -> Uuid,
         series_id -> Uuid,
@@ -335,6 +371,23 @@ diesel::table! {
 }
 
 diesel::table! {
+    issued_cue_sheets (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        episode_id -> Uuid,
+        number -> Integer,
+        sheet -> Jsonb,
+        pdf -> Bytea,
+        xlsx -> Bytea,
+        csv -> Bytea,
+        pdf_sha256 -> Text,
+        issued_by -> Nullable<Uuid>,
+        issued_by_name -> Text,
+        issued_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     jobs (id) {
         id -> Uuid,
         kind -> Text,
@@ -449,6 +502,10 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        parties -> Jsonb,
+        share_convention -> Text,
+        publisher_note -> Text,
+        same_work_id -> Nullable<Uuid>,
     }
 }
 
@@ -818,6 +875,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     check_chunks,
     check_faults,
     copies,
+    cue_details,
+    cue_sheets,
     custody_events,
     cut_events,
     cuts,
@@ -829,6 +888,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     episodes,
     files,
     invitations,
+    issued_cue_sheets,
     jobs,
     licences,
     log_entries,

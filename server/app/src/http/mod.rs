@@ -5,6 +5,7 @@ pub mod account;
 pub mod board;
 pub mod cards;
 pub mod clearance;
+pub mod cue_sheets;
 pub mod cuts;
 pub mod documents;
 pub mod drives;

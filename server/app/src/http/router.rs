@@ -10,8 +10,8 @@ use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
-    account, board, cards, clearance, cuts, documents, drives, files, home, log, openapi, records,
-    reminders, report, scans, series, sheets, team,
+    account, board, cards, clearance, cue_sheets, cuts, documents, drives, files, home, log,
+    openapi, records, reminders, report, scans, series, sheets, team,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
@@ -27,6 +27,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(records::routes)
         .configure(cuts::routes)
         .configure(clearance::routes)
+        .configure(cue_sheets::routes)
         .configure(home::routes)
         .configure(documents::routes)
         .configure(board::routes)

@@ -144,12 +144,20 @@ pub async fn work(
     ))
 }
 
-async fn find_episode(conn: &mut Conn, series: Uuid, id: Uuid) -> Result<Episode, OpError> {
+pub(super) async fn find_episode(
+    conn: &mut Conn,
+    series: Uuid,
+    id: Uuid,
+) -> Result<Episode, OpError> {
     let found = db::episode(conn, series, id).await?;
     found.ok_or(OpError::NotFound("the episode"))
 }
 
-async fn find_cut(conn: &mut Conn, episode: &Episode, asked: Option<Uuid>) -> Result<Cut, OpError> {
+pub(super) async fn find_cut(
+    conn: &mut Conn,
+    episode: &Episode,
+    asked: Option<Uuid>,
+) -> Result<Cut, OpError> {
     let head = match asked {
         Some(id) => {
             let head = cuts::find(conn, episode.series_id, id).await?;
@@ -193,7 +201,7 @@ async fn find_specification(
 }
 
 /// Reads a cut with everybody and everything in it, and the papers behind them.
-async fn gather(
+pub(super) async fn gather(
     conn: &mut Conn,
     access: &Access,
     episode: Episode,

@@ -265,20 +265,8 @@ fn file_name(worked: &Worked, form: Form) -> String {
     let cut = match (head.cut_date, head.cut_number) {
         (Some(date), Some(number)) => format!("{}_v{number}", date.format("%y%m%d")),
         (Some(date), None) => date.format("%y%m%d").to_string(),
-        _ => plain(&head.name),
+        _ => super::papers::plain(&head.name),
     };
     let number = worked.material.episode.fields.number;
     format!("EP{number:02}_clearance_{cut}.{}", form.ending())
-}
-
-fn plain(text: &str) -> String {
-    let mut out: String = text
-        .chars()
-        .map(|c| if c.is_ascii_alphanumeric() { c } else { '_' })
-        .take(60)
-        .collect();
-    while out.ends_with('_') {
-        out.pop();
-    }
-    if out.is_empty() { "cut".into() } else { out }
 }

@@ -7,7 +7,7 @@ import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Related } from "../../ui/record/Related";
 import { Stated } from "../../ui/State";
-import { licenceSides, licenceStates, musicOrigins, wordFor } from "../../words/states";
+import { licenceSides, licenceStates, musicOrigins, shareConventions, wordFor } from "../../words/states";
 
 export const music: Description = {
   kind: "music",
@@ -20,6 +20,38 @@ export const music: Description = {
   fields: [
     { type: "text", name: "title", label: "Title", required: true },
     { type: "select", name: "origin", label: "Origin", words: musicOrigins, required: true },
+    {
+      type: "parties",
+      name: "parties",
+      label: "Parties and shares",
+      help: "Writers and publishers with their shares go on the cue sheet. Each side comes to 100 %.",
+      group: "For the cue sheet",
+    },
+    {
+      type: "select",
+      name: "share_convention",
+      label: "What the shares are parts of",
+      words: shareConventions,
+      required: true,
+      initial: "each_side",
+      group: "For the cue sheet",
+    },
+    {
+      type: "text",
+      name: "publisher_note",
+      label: "Why there is no publisher",
+      help: "For instance: unpublished. Leave empty where a publisher is named.",
+      max: 500,
+      group: "For the cue sheet",
+    },
+    {
+      type: "reference",
+      name: "same_work_id",
+      kind: "music",
+      label: "Another recording of",
+      help: "The composition, its parties and its ISWC are then taken from there.",
+      group: "For the cue sheet",
+    },
     { type: "text", name: "composers", label: "Composers", max: 1000, matters: true },
     { type: "text", name: "publishers", label: "Publishers", max: 1000, matters: true },
     { type: "text", name: "performers", label: "Performers", max: 1000 },

@@ -8,6 +8,7 @@ import fieldStyles from "../fields/fields.module.css";
 import { GrantsField } from "../fields/GrantsField";
 import { DatesField, LinesField } from "../fields/ListFields";
 import { MediaField } from "../fields/MediaField";
+import { PartiesField, type Party } from "../fields/PartiesField";
 import { type Restriction, RestrictionsField } from "../fields/RestrictionsField";
 import { TerritoriesField } from "../fields/TerritoriesField";
 import type { Field, Values } from "./description";
@@ -163,6 +164,16 @@ export function FieldInput({ field, values, set, error, lookup, series }: FieldI
           help={field.help}
           error={error}
           value={(value as Restriction[]) ?? []}
+          onChange={put}
+        />
+      );
+    case "parties":
+      return (
+        <PartiesField
+          label={field.label}
+          help={field.help}
+          error={error}
+          value={(value as Party[]) ?? []}
           onChange={put}
         />
       );

@@ -1,6 +1,7 @@
 // What can be told before the server is asked: empty required fields, dates that are none, faulty grants.
 // The server checks all of it again; its word is final.
 import { INVALID_DATE } from "../fields/DateField";
+import { type Party, partyFault } from "../fields/PartiesField";
 import { type Restriction, restrictionFault } from "../fields/RestrictionsField";
 import type { Field, Values } from "./description";
 import { type Grant, grantFault } from "./grants";
@@ -38,6 +39,11 @@ function faultOf(field: Field, value: unknown): string | null {
     const bad = (value as Restriction[]).findIndex((one) => restrictionFault(one) !== null);
     if (bad < 0) return null;
     return `Restriction ${bad + 1} ${restrictionFault((value as Restriction[])[bad] as Restriction)}.`;
+  }
+  if (field.type === "parties") {
+    const bad = (value as Party[]).findIndex((one) => partyFault(one) !== null);
+    if (bad < 0) return null;
+    return `Party ${bad + 1} ${partyFault((value as Party[])[bad] as Party)}.`;
   }
   return null;
 }

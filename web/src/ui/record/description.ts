@@ -41,6 +41,7 @@ export type Field = Common &
     | { type: "document" }
     | { type: "grants" }
     | { type: "restrictions" }
+    | { type: "parties" }
     | { type: "withdrawal" }
   );
 
@@ -97,6 +98,7 @@ export function emptyValue(field: Field): unknown {
     case "references":
     case "grants":
     case "restrictions":
+    case "parties":
     case "territories":
     case "media":
       return [];

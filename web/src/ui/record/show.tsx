@@ -3,6 +3,7 @@ import { showBytes, showDate, showDeadline, showInstant, showLength } from "../.
 import { territoriesWords } from "../../words/places";
 import { wordFor } from "../../words/states";
 import { documentPath } from "../fields/DocumentField";
+import { type Party, partyWords } from "../fields/PartiesField";
 import { type Restriction, restrictionWords } from "../fields/RestrictionsField";
 import { StateWord } from "../State";
 import type { Field, Values } from "./description";
@@ -45,6 +46,8 @@ export function plain(field: Field, values: Values, lookup: Lookup): string {
       return (value as Grant[]).map(grantWords).join("\n");
     case "restrictions":
       return (value as Restriction[]).map(restrictionWords).join("\n");
+    case "parties":
+      return (value as Party[]).map(partyWords).join("\n");
     case "withdrawal":
       return withdrawals.find((one) => one.value === value)?.label ?? String(value);
     case "lines":

@@ -1,0 +1,305 @@
+//! Who has a share in a piece of music, and whether the shares add up (R12). Shares are whole hundredths of a percent:
+//! 33.33 % is 3,333.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::identifiers::Scheme;
+
+/// What somebody is to a piece of music.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum PartyRole {
+    Composer,
+    Author,
+    ComposerAuthor,
+    Arranger,
+    Translator,
+    Publisher,
+    SubPublisher,
+    Performer,
+    /// Owner of the recording, mostly a label.
+    RecordingOwner,
+}
+
+/// The side on which a share counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum ShareSide {
+    Writers,
+    Publishers,
+    Recording,
+    /// Named, without a share of either side.
+    None,
+}
+
+impl PartyRole {
+    /// The side on which a share counts.
+    pub fn side(self) -> ShareSide {
+        match self {
+            Self::Composer
+            | Self::Author
+            | Self::ComposerAuthor
+            | Self::Arranger
+            | Self::Translator => ShareSide::Writers,
+            Self::Publisher | Self::SubPublisher => ShareSide::Publishers,
+            Self::RecordingOwner => ShareSide::Recording,
+            Self::Performer => ShareSide::None,
+        }
+    }
+
+    /// In words, for paper.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Composer => "composer",
+            Self::Author => "author",
+            Self::ComposerAuthor => "composer and author",
+            Self::Arranger => "arranger",
+            Self::Translator => "translator",
+            Self::Publisher => "publisher",
+            Self::SubPublisher => "sub-publisher",
+            Self::Performer => "performer",
+            Self::RecordingOwner => "owner of the recording",
+        }
+    }
+}
+
+/// Somebody with a part in a piece of music.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Party {
+    pub name: String,
+    pub role: PartyRole,
+    /// Performing-right or collecting society.
+    #[serde(default)]
+    pub society: String,
+    /// The society's number of the name (IPI), 11 digits.
+    #[serde(default)]
+    pub ipi: String,
+    /// Hundredths of a percent of the side; null: not known.
+    #[serde(default)]
+    #[schema(required)]
+    pub share: Option<u32>,
+}
+
+/// What the shares of a piece are parts of.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ShareConvention {
+    /// Writers are 100 %, and publishers are 100 %.
+    #[default]
+    EachSide,
+    /// Writers and publishers together are 100 %.
+    Together,
+}
+
+/// Something about the parties that a society would stumble over.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ShareFinding {
+    /// False: worth a look, but it passes.
+    pub fails: bool,
+    pub sentence: String,
+}
+
+const WHOLE: i64 = 10_000;
+
+/// `33.33 %`, `50 %`.
+///
+/// ```
+/// use waybill_domain::music::shares::percent;
+/// assert_eq!((percent(3_333).as_str(), percent(5_000).as_str(), percent(1_250).as_str()), ("33.33 %", "50 %", "12.5 %"));
+/// ```
+pub fn percent(hundredths: u32) -> String {
+    let (whole, rest) = (hundredths / 100, hundredths % 100);
+    match rest {
+        0 => format!("{whole} %"),
+        rest if rest % 10 == 0 => format!("{whole}.{} %", rest / 10),
+        rest => format!("{whole}.{rest:02} %"),
+    }
+}
+
+/// Whether the shares add up, and what is missing of the parties (R12, and the reasons for which sheets come back in
+/// rulebook 3.3). `publisher_note`: why there is no publisher, such as an unpublished work.
+pub fn findings(
+    parties: &[Party],
+    convention: ShareConvention,
+    public_domain: bool,
+    publisher_note: &str,
+) -> Vec<ShareFinding> {
+    let of = |side: ShareSide| -> Vec<&Party> {
+        (parties.iter())
+            .filter(|party| party.role.side() == side)
+            .collect()
+    };
+    let (writers, publishers) = (of(ShareSide::Writers), of(ShareSide::Publishers));
+    let recording = of(ShareSide::Recording);
+    let mut found = Vec::new();
+    let mut fail = |sentence: String| {
+        found.push(ShareFinding {
+            fails: true,
+            sentence,
+        })
+    };
+    if writers.is_empty() && !public_domain {
+        fail("No writer is named.".into());
+    }
+    let no_publisher = publishers.is_empty() && publisher_note.trim().is_empty();
+    if no_publisher && !public_domain {
+        fail("No publisher is named, nor why there is none (for instance unpublished).".into());
+    }
+    for writer in &writers {
+        if writer.name.split_whitespace().count() < 2 {
+            fail(format!(
+                "“{}” needs a first and a last name; only a publisher may have one.",
+                writer.name
+            ));
+        }
+    }
+    match convention {
+        ShareConvention::EachSide => {
+            found.extend(adds_up("Writers’ shares", &writers));
+            found.extend(adds_up("Publishers’ shares", &publishers));
+        }
+        ShareConvention::Together => {
+            let both: Vec<&Party> = writers.iter().chain(&publishers).copied().collect();
+            found.extend(adds_up("Writers’ and publishers’ shares together", &both));
+        }
+    }
+    // Owners of a recording are often named without shares; half of them is a slip.
+    if recording.iter().any(|party| party.share.is_some()) {
+        found.extend(adds_up("Shares in the recording", &recording));
+    }
+    for party in parties {
+        if !party.ipi.is_empty()
+            && let Err(error) = Scheme::IpiName.canonical(&party.ipi)
+        {
+            found.push(ShareFinding {
+                fails: true,
+                sentence: format!("IPI of {}: {error}.", party.name),
+            });
+        }
+    }
+    found
+}
+
+/// R12: fails when a share is missing or the sum is more than 0.01 off 100; warns at 0.01.
+fn adds_up(whose: &str, parties: &[&Party]) -> Option<ShareFinding> {
+    if parties.is_empty() {
+        return None;
+    }
+    let missing: Vec<String> = (parties.iter())
+        .filter(|party| party.share.is_none())
+        .map(|party| party.name.clone())
+        .collect();
+    if !missing.is_empty() {
+        return Some(ShareFinding {
+            fails: true,
+            sentence: format!("{whose}: no share is entered for {}.", missing.join(", ")),
+        });
+    }
+    let sum: i64 = parties
+        .iter()
+        .map(|party| i64::from(party.share.unwrap_or(0)))
+        .sum();
+    let off = (sum - WHOLE).abs();
+    let total = percent(u32::try_from(sum).unwrap_or(u32::MAX));
+    (off > 0).then(|| ShareFinding {
+        fails: off > 1,
+        sentence: if off > 1 {
+            format!("{whose} come to {total}, not 100 %.")
+        } else {
+            format!("{whose} come to {total}: within rounding, but look again.")
+        },
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn party(name: &str, role: PartyRole, share: u32) -> Party {
+        Party {
+            name: name.into(),
+            role,
+            society: String::new(),
+            ipi: String::new(),
+            share: Some(share),
+        }
+    }
+
+    fn both_sides(writers: &[u32], publishers: &[u32]) -> Vec<Party> {
+        let one = |(at, share): (usize, &u32), role| party(&format!("Wren Nr{at}"), role, *share);
+        let w = writers
+            .iter()
+            .enumerate()
+            .map(|pair| one(pair, PartyRole::Composer));
+        let p = publishers
+            .iter()
+            .enumerate()
+            .map(|pair| one(pair, PartyRole::Publisher));
+        w.chain(p).collect()
+    }
+
+    fn fails(parties: &[Party], convention: ShareConvention) -> Vec<bool> {
+        findings(parties, convention, false, "")
+            .iter()
+            .map(|found| found.fails)
+            .collect()
+    }
+
+    /// Source: rulebook R12 [RFTV] ★: cue 1 W 50+50, P 50+50; cue 2 W 50+25+25, P 50+25+25: both pass.
+    #[test]
+    fn r12_published_examples_pass() {
+        let one = both_sides(&[5_000, 5_000], &[5_000, 5_000]);
+        let two = both_sides(&[5_000, 2_500, 2_500], &[5_000, 2_500, 2_500]);
+        assert!(fails(&one, ShareConvention::EachSide).is_empty());
+        assert!(fails(&two, ShareConvention::EachSide).is_empty());
+        // The same numbers under the other convention come to 200.
+        assert_eq!(fails(&one, ShareConvention::Together), [true]);
+        let together = both_sides(&[2_500, 2_500], &[2_500, 2_500]);
+        assert!(fails(&together, ShareConvention::Together).is_empty());
+        assert_eq!(fails(&together, ShareConvention::EachSide), [true, true]);
+    }
+
+    /// Source: rulebook R12: 33.33 × 3 = 99.99 warns, within rounding; more than 0.01 off fails.
+    #[test]
+    fn r12_thirds_warn_and_more_fails() {
+        let thirds = both_sides(&[3_333; 3], &[10_000]);
+        assert_eq!(fails(&thirds, ShareConvention::EachSide), [false]);
+        let off = both_sides(&[3_333, 3_333, 3_332], &[10_000]);
+        assert_eq!(fails(&off, ShareConvention::EachSide), [true]);
+    }
+
+    /// Source: rulebook R12: a public-domain cue has no writers; an unpublished one a reason in place of a publisher.
+    #[test]
+    fn r12_public_domain_and_unpublished() {
+        assert!(findings(&[], ShareConvention::EachSide, true, "").is_empty());
+        let arranged = [party("Ines Corrow", PartyRole::Arranger, 10_000)];
+        assert!(findings(&arranged, ShareConvention::EachSide, true, "").is_empty());
+        let unpublished = [party("Perran Loxtarn", PartyRole::Composer, 10_000)];
+        assert!(
+            findings(
+                &unpublished,
+                ShareConvention::EachSide,
+                false,
+                "Unpublished"
+            )
+            .is_empty()
+        );
+        assert_eq!(fails(&unpublished, ShareConvention::EachSide), [true]);
+        assert_eq!(fails(&[], ShareConvention::EachSide), [true, true]);
+    }
+
+    /// Source: rulebook 3.3 [S4C-CUE]: first and last name unless a publisher. A share that nobody knows is no share.
+    #[test]
+    fn names_and_unknown_shares_fail() {
+        let mut parties = both_sides(&[10_000], &[10_000]);
+        parties[0].name = "Madrigal".into();
+        parties[1].name = "Foxglove".into();
+        assert_eq!(fails(&parties, ShareConvention::EachSide), [true]);
+        parties[0].name = "Vesna Tarrow".into();
+        parties[0].share = None;
+        assert_eq!(fails(&parties, ShareConvention::EachSide), [true]);
+    }
+}

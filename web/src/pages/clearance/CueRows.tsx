@@ -1,0 +1,235 @@
+// The cues of a sheet with what a person says of each. A change is saved at once and offers undo.
+import { Select, TextInput } from "@mantine/core";
+import { Link } from "@tanstack/react-router";
+import { type CueBody, type CueLine, useCueSheetChanges, type WorkingSheet } from "../../api/cueSheets";
+import { useMay } from "../../app/may";
+import { useSeriesId } from "../../app/series";
+import { partyWords } from "../../ui/fields/PartiesField";
+import { ErrorNote } from "../../ui/Notes";
+import { Scroll } from "../../ui/Scroll";
+import { useToasts } from "../../ui/Toasts";
+import { showLength } from "../../words/dates";
+import { cueUsages, cueVocals, musicOrigins, wordFor } from "../../words/states";
+import styles from "./cueSheet.module.css";
+
+const choices = (words: readonly { value: string; word: string }[]) =>
+  words.map(({ value, word }) => ({ value, label: word }));
+
+const seen = [
+  { value: "yes", label: "seen" },
+  { value: "no", label: "not seen" },
+];
+
+export function CueRows({ working, episode }: { working: WorkingSheet; episode: string }) {
+  const series = useSeriesId();
+  const may = useMay("edit_assets");
+  const { cue } = useCueSheetChanges(series, episode);
+  const { lines } = working.sheet;
+  if (lines.length === 0) {
+    return (
+      <p>
+        No music was found in this cut. Music that nobody logged, and sources that are not known, are
+        not on the sheet.
+      </p>
+    );
+  }
+  return (
+    <section aria-label="Cues">
+      <h2>Cues</h2>
+      <ErrorNote error={cue.error} saving />
+      <Scroll label="Cues">
+        <table className={styles.cues}>
+          <caption className="visually-hidden">Cues in the order of the cut</caption>
+          <thead>
+            <tr>
+              <th scope="col">No.</th>
+              <th scope="col">Music</th>
+              <th scope="col">In, out</th>
+              <th scope="col">Length</th>
+              <th scope="col">Usage</th>
+              <th scope="col">Voice</th>
+              <th scope="col">Performer</th>
+            </tr>
+          </thead>
+          <tbody>
+            {lines.map((line, at) => (
+              <Row
+                key={`${line.music_id} ${line.from_frame}`}
+                line={line}
+                note={working.entries[at]?.note ?? ""}
+                version={working.entries[at]?.version ?? 0}
+                cut={working.sheet.head.cut_id}
+                may={may}
+                cue={cue}
+              />
+            ))}
+          </tbody>
+        </table>
+      </Scroll>
+    </section>
+  );
+}
+
+type Said = Pick<CueBody, "usage" | "vocals" | "performer_visible" | "note">;
+
+function Row({
+  line,
+  note,
+  version,
+  cut,
+  may,
+  cue,
+}: {
+  line: CueLine;
+  note: string;
+  version: number;
+  cut: string;
+  may: boolean;
+  cue: ReturnType<typeof useCueSheetChanges>["cue"];
+}) {
+  const series = useSeriesId();
+  const toasts = useToasts();
+  const said: Said = { ...line.details, note };
+  const body = (said: Said): CueBody => ({
+    cut_id: cut,
+    music_id: line.music_id,
+    record_in: line.from_frame,
+    record_out: line.to_frame,
+    ...said,
+  });
+  const say = (part: Partial<Said>) =>
+    cue.mutate(
+      { version, body: body({ ...said, ...part }) },
+      {
+        onSuccess: (after) => {
+          const at = after.sheet.lines.findIndex(
+            (one) => one.music_id === line.music_id && one.from_frame === line.from_frame,
+          );
+          const now = after.entries[at]?.version;
+          if (now === undefined) return;
+          toasts.offerUndo(`Cue ${line.number} was saved.`, () =>
+            cue.mutateAsync({ version: now, body: body(said) }),
+          );
+        },
+      },
+    );
+  const name = `cue ${line.number}, ${line.title}`;
+  return (
+    <tr>
+      <td>{line.number}</td>
+      <th scope="row">
+        <Link to="/s/$series/clearance/music" params={{ series }} search={{ record: line.music_id }}>
+          {line.title}
+        </Link>
+        {line.in_scene && <span className="quiet"> heard in the scene</span>}
+        <div className="quiet small">{parties(line)}</div>
+        {line.open.map((point) => (
+          <div key={point} className={styles.open}>
+            {point}
+          </div>
+        ))}
+        {line.doubts.map((point) => (
+          <div key={point} className="quiet small">
+            {point}
+          </div>
+        ))}
+        {may && (
+          <TextInput
+            className="no-print"
+            size="xs"
+            variant="unstyled"
+            aria-label={`Note for the team on ${name}`}
+            placeholder="Note for the team, not printed"
+            defaultValue={note}
+            maxLength={5000}
+            onBlur={(event) => {
+              if (event.currentTarget.value !== note) say({ note: event.currentTarget.value });
+            }}
+          />
+        )}
+      </th>
+      <td className={styles.figures}>
+        {line.starts}
+        <br />
+        {line.ends}
+      </td>
+      <td className={styles.figures}>{showLength(line.seconds)}</td>
+      <td>
+        <Choice
+          label={`Usage of ${name}`}
+          data={choices(cueUsages)}
+          value={line.details.usage}
+          may={may}
+          onChange={(usage) => say({ usage: usage as Said["usage"] })}
+        />
+      </td>
+      <td>
+        <Choice
+          label={`Vocal or instrumental: ${name}`}
+          data={choices(cueVocals)}
+          value={line.details.vocals}
+          may={may}
+          onChange={(vocals) => say({ vocals: vocals as Said["vocals"] })}
+        />
+      </td>
+      <td>
+        <Choice
+          label={`Performer of ${name}`}
+          data={seen}
+          value={
+            line.details.performer_visible === null
+              ? null
+              : line.details.performer_visible
+                ? "yes"
+                : "no"
+          }
+          may={may}
+          onChange={(value) => say({ performer_visible: value === null ? null : value === "yes" })}
+        />
+      </td>
+    </tr>
+  );
+}
+
+function parties(line: CueLine): string {
+  const entered = line.parties.map((party) => partyWords({ ...party, society: party.society ?? "", ipi: party.ipi ?? "" }));
+  const typed = [line.writers_text, line.publishers_text, line.performers_text];
+  const rest = [
+    wordFor(musicOrigins, line.origin),
+    line.public_domain ? "composition public domain (estimate)" : "",
+    line.label,
+    line.catalogue_number,
+    line.iswc,
+    line.isrc,
+  ];
+  return [...(entered.length > 0 ? entered : typed), ...rest].filter(Boolean).join("; ");
+}
+
+function Choice({
+  label,
+  data,
+  value,
+  may,
+  onChange,
+}: {
+  label: string;
+  data: { value: string; label: string }[];
+  value: string | null;
+  may: boolean;
+  onChange: (value: string | null) => void;
+}) {
+  const words = data.find((one) => one.value === value)?.label;
+  if (!may) return words ?? <span className="quiet">not entered</span>;
+  return (
+    <Select
+      aria-label={label}
+      size="xs"
+      placeholder="not entered"
+      data={data}
+      value={value}
+      clearable
+      clearButtonProps={{ "aria-label": `Clear: ${label}` }}
+      onChange={onChange}
+    />
+  );
+}
