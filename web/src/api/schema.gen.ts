@@ -469,6 +469,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/cue-sheets/{id}/{form}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** An issued sheet, byte for byte as it was sent. */
+        get: operations["download_cue_sheet"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/cuts/{cut}": {
         parameters: {
             query?: never;
@@ -882,6 +899,112 @@ export interface paths {
         get: operations["read_clearance"];
         put?: never;
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/episodes/{episode}/cue-sheet": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The cue sheet that a cut gives now: cues joined from events, counted once where they overlap, with what a person said
+         *     of each, what is open, and what changed since the last one was issued.
+         */
+        get: operations["read_cue_sheet"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/episodes/{episode}/cue-sheet/cue": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /** Says of a cue how its music is used. `If-Match: "0"` where nothing was said of it yet. */
+        put: operations["write_cue"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/episodes/{episode}/cue-sheet/draft/{form}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The same as a file, marked as a draft. */
+        get: operations["draft_cue_sheet"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/episodes/{episode}/cue-sheet/filing": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Makes a deliverable, and so reminders, of a day by which some society wants the sheet (R17). */
+        post: operations["switch_filing_on"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/episodes/{episode}/cue-sheet/settings": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /** Writes the head of the sheet and how its cues are counted. `If-Match: "0"` where nothing was written yet. */
+        put: operations["write_cue_sheet"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/episodes/{episode}/cue-sheets": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The issued sheets of an episode, the latest first; it says whether that one is still true, and why not (R16). */
+        get: operations["list_cue_sheets"];
+        put?: never;
+        /** Issues the sheet of a locked cut: it is kept as it is sent, under the next number. */
+        post: operations["issue_cue_sheet"];
         delete?: never;
         options?: never;
         head?: never;
@@ -2347,6 +2470,251 @@ export interface components {
             email: string;
             password: string;
         };
+        /** @description What is said of a cue, which is named by its cut, its music and its frames. */
+        CueBody: {
+            /** Format: uuid */
+            cut_id: string;
+            /** Format: uuid */
+            music_id: string;
+            /** @description For the team; never printed. */
+            note?: string;
+            performer_visible?: boolean | null;
+            /** Format: int64 */
+            record_in: number;
+            /** Format: int64 */
+            record_out: number;
+            usage?: components["schemas"]["UsageWord"] | null;
+            vocals?: components["schemas"]["VocalsWord"] | null;
+        };
+        /** @description A difference between two sheets. */
+        CueChange: {
+            /**
+             * Format: int32
+             * @description Number now; null for a cue that is gone.
+             */
+            is: number | null;
+            kind: components["schemas"]["CueChangeKind"];
+            title: string;
+            /**
+             * Format: int32
+             * @description Number on the sheet that was sent; null for a new cue.
+             */
+            was: number | null;
+            /** @description What of it changed, in words. */
+            words: string;
+        };
+        /**
+         * @description How a cue is different.
+         * @enum {string}
+         */
+        CueChangeKind: "added" | "removed" | "changed";
+        /** @description What a person says of a cue. */
+        CueDetails: {
+            /** @description Whether the performer is seen. */
+            performer_visible: boolean | null;
+            usage: components["schemas"]["CueUsage"] | null;
+            vocals: components["schemas"]["CueVocals"] | null;
+        };
+        /** @description What was written about a cue of the cut. */
+        CueEntry: {
+            /** @description For the team; never printed. */
+            note: string;
+            /**
+             * Format: int32
+             * @description Number of the cue on the sheet.
+             */
+            number: number;
+            /**
+             * Format: int32
+             * @description For `If-Match`; 0: nothing was written yet.
+             */
+            version: number;
+        };
+        /** @description A day by which some society wants the sheet. */
+        CueFiling: {
+            /** Format: date */
+            due: string | null;
+            /** @description The day counts from one that is only planned. */
+            planned: boolean;
+            rule: components["schemas"]["FilingRule"];
+            /** @description A deliverable stands for it, with its reminders. */
+            switched_on: boolean;
+            /** @description What it asks, in words. */
+            words: string;
+        };
+        /** @description A cue on the sheet. */
+        CueLine: {
+            catalogue_number: string;
+            convention: components["schemas"]["ShareConvention"];
+            /**
+             * Format: int64
+             * @description Frames of it that are counted.
+             */
+            counted_frames: number;
+            details: components["schemas"]["CueDetails"];
+            /** @description Worth a look; it passes. */
+            doubts: string[];
+            ends: string;
+            /**
+             * Format: int64
+             * @description The same in frames counted from 00:00:00:00: the cue as it is heard.
+             */
+            from_frame: number;
+            /** @description Heard in the footage itself. */
+            in_scene: boolean;
+            isrc: string;
+            iswc: string;
+            label: string;
+            /** Format: uuid */
+            music_id: string;
+            /** Format: int32 */
+            number: number;
+            /** @description What a society would stumble over. */
+            open: string[];
+            /** @description `commercial`, `production`, `commissioned`, `live`. */
+            origin: string;
+            parties: components["schemas"]["Party"][];
+            performers_text: string;
+            public_domain: boolean;
+            /** @description Why there is no publisher. */
+            publisher_note: string;
+            publishers_text: string;
+            /** Format: int64 */
+            seconds: number;
+            /** @description Record timecode of the first frame, and of the first after the last. */
+            starts: string;
+            taken: components["schemas"]["Taken"] | null;
+            title: string;
+            /** Format: int64 */
+            to_frame: number;
+            /** @description What was typed in before parties were entered one by one. */
+            writers_text: string;
+        };
+        /**
+         * @description As `domain::music::cues::Overlaps`.
+         * @enum {string}
+         */
+        CueOverlaps: "second_begins_after" | "as_heard";
+        /**
+         * @description As `domain::music::cues::Rounding`.
+         * @enum {string}
+         */
+        CueRounding: "nearest" | "up";
+        /** @description How cues are made; each part is printed on the sheet. */
+        CueRule: {
+            /**
+             * Format: int64
+             * @description A gap of up to so many frames between two pieces of the same music does not start a new cue; it is counted.
+             */
+            gap_frames: number;
+            overlaps: components["schemas"]["Overlaps"];
+            rounding: components["schemas"]["Rounding"];
+            total: components["schemas"]["PrintedTotal"];
+        };
+        /** @description A cue sheet, complete as it is printed. */
+        CueSheet: {
+            assumptions: string[];
+            head: components["schemas"]["CueSheetHead"];
+            lines: components["schemas"]["CueLine"][];
+            /**
+             * Format: int64
+             * @description Frames with music in them, each counted once.
+             */
+            music_frames: number;
+            /**
+             * Format: int64
+             * @description Tenths of a percent of the programme.
+             */
+            music_part: number | null;
+            /**
+             * Format: int64
+             * @description The total that is printed, by the rule.
+             */
+            music_seconds: number;
+            /** @description What a society would stumble over, of the sheet as a whole. */
+            open: string[];
+            /**
+             * Format: int64
+             * @description The other total, where it differs.
+             */
+            other_seconds: number | null;
+            rule: components["schemas"]["CueRule"];
+        };
+        /** @description What a person adds to the sheet of an episode. */
+        CueSheetFields: {
+            also_known_as?: string;
+            /** @description Who answers questions about the sheet. */
+            contact?: string;
+            country?: string;
+            director?: string;
+            /**
+             * Format: int64
+             * @description A gap of up to so many frames between two pieces of the same music does not start a new cue.
+             */
+            gap_frames: number;
+            overlaps: components["schemas"]["CueOverlaps"];
+            production_number?: string;
+            rounding: components["schemas"]["CueRounding"];
+            total: components["schemas"]["CueTotal"];
+            year?: string;
+        };
+        /** @description The head of a cue sheet. */
+        CueSheetHead: {
+            also_known_as: string;
+            contact: string;
+            country: string;
+            /** Format: date */
+            cut_date: string | null;
+            /** Format: uuid */
+            cut_id: string;
+            cut_locked: boolean;
+            cut_name: string;
+            director: string;
+            /** Format: int32 */
+            episode_number: number;
+            episode_title: string;
+            /** Format: date */
+            first_transmission: string | null;
+            frame_rate: string;
+            /**
+             * Format: date-time
+             * @description Instant and author of this sheet.
+             */
+            made_at: string | null;
+            made_by: string;
+            producer_entity: string;
+            production_number: string;
+            /** Format: int64 */
+            programme_seconds: number;
+            series: string;
+            time_zone: string;
+            /** @description The day is planned, not known. */
+            transmission_is_planned: boolean;
+            year: string;
+        };
+        /** @description The fields of an episode's sheet with their version; 0 when nobody wrote any. */
+        CueSheetSettings: components["schemas"]["CueSheetFields"] & {
+            /**
+             * Format: int32
+             * @description Also the ETag; 0: not written yet.
+             */
+            version: number;
+        };
+        /**
+         * @description As `domain::music::cues::PrintedTotal`.
+         * @enum {string}
+         */
+        CueTotal: "of_frames" | "of_cues";
+        /**
+         * @description How music is used in a programme.
+         * @enum {string}
+         */
+        CueUsage: "background" | "featured" | "theme" | "logo";
+        /**
+         * @description Whether a voice sings.
+         * @enum {string}
+         */
+        CueVocals: "vocal" | "instrumental";
         /** @description Who held a drive. */
         Custody: {
             /** @description Sentences about places where the chain does not hold. */
@@ -3039,6 +3407,15 @@ export interface components {
              */
             events: number;
         };
+        /** @description Which filing day is to be kept in sight. */
+        FilingBody: {
+            rule: components["schemas"]["FilingRule"];
+        };
+        /**
+         * @description A rule for the day.
+         * @enum {string}
+         */
+        FilingRule: "with_master" | "two_weeks" | "three_months" | "month_after_quarter";
         /** @description First use of an element. */
         FirstUse: {
             /**
@@ -3109,6 +3486,45 @@ export interface components {
         InvitationList: {
             items: components["schemas"]["Invitation"][];
         };
+        /** @description What is issued. */
+        IssueBody: {
+            /**
+             * Format: uuid
+             * @description The locked cut.
+             */
+            cut_id: string;
+            /** @description Send it although points are open; they are printed on it. */
+            with_open_points?: boolean;
+        };
+        /** @description A sheet that was sent. */
+        IssuedSheet: {
+            age: components["schemas"]["SheetAge"] | null;
+            /** Format: int64 */
+            cues: number;
+            /** Format: uuid */
+            cut_id: string;
+            cut_name: string;
+            /** Format: uuid */
+            episode_id: string;
+            /** Format: uuid */
+            id: string;
+            /** Format: date-time */
+            issued_at: string;
+            issued_by_name: string;
+            /** Format: int64 */
+            music_seconds: number;
+            /**
+             * Format: int32
+             * @description 1 for the first of the episode.
+             */
+            number: number;
+            /**
+             * Format: int64
+             * @description What was open when it was sent.
+             */
+            open_points: number;
+            pdf_sha256: string;
+        };
         /** @description A list that is never long enough to need pages. */
         Items_Cut: {
             items: (components["schemas"]["CutHead"] & {
@@ -3121,6 +3537,37 @@ export interface components {
                 /** @description Record timecode of the first frame. */
                 start: string;
             })[];
+        };
+        /** @description A list that is never long enough to need pages. */
+        Items_IssuedSheet: {
+            items: {
+                age: components["schemas"]["SheetAge"] | null;
+                /** Format: int64 */
+                cues: number;
+                /** Format: uuid */
+                cut_id: string;
+                cut_name: string;
+                /** Format: uuid */
+                episode_id: string;
+                /** Format: uuid */
+                id: string;
+                /** Format: date-time */
+                issued_at: string;
+                issued_by_name: string;
+                /** Format: int64 */
+                music_seconds: number;
+                /**
+                 * Format: int32
+                 * @description 1 for the first of the episode.
+                 */
+                number: number;
+                /**
+                 * Format: int64
+                 * @description What was open when it was sent.
+                 */
+                open_points: number;
+                pdf_sha256: string;
+            }[];
         };
         /**
          * @description Where no date of birth is kept.
@@ -3474,8 +3921,18 @@ export interface components {
             match_names?: string[];
             notes?: string;
             origin: components["schemas"]["MusicOrigin"];
+            /** @description Who has which part in the work and in this recording. */
+            parties?: components["schemas"]["Party"][];
             performers?: string;
+            /** @description Why there is no publisher, for instance that the work is unpublished. */
+            publisher_note?: string;
             publishers?: string;
+            /**
+             * Format: uuid
+             * @description Another recording of the same work: its writers, publishers, shares and ISWC hold for this one too.
+             */
+            same_work_id?: string | null;
+            share_convention?: components["schemas"]["MusicShares"];
             title: string;
         };
         /**
@@ -3492,6 +3949,11 @@ export interface components {
              */
             next: string | null;
         };
+        /**
+         * @description What the shares are parts of: each side is 100 %, or writers and publishers together are.
+         * @enum {string}
+         */
+        MusicShares: "each_side" | "together";
         /** @description What everyone may change about themselves. */
         MyChange: {
             mail_choice: components["schemas"]["MailChoice"];
@@ -3594,6 +4056,30 @@ export interface components {
             /** @enum {string} */
             code: "no_post_report";
         };
+        /**
+         * @description What is counted where two pieces are heard at once.
+         * @enum {string}
+         */
+        Overlaps: "second_begins_after" | "as_heard";
+        /** @description Somebody with a part in a piece of music. */
+        Party: {
+            /** @description The society's number of the name (IPI), 11 digits. */
+            ipi?: string;
+            name: string;
+            role: components["schemas"]["PartyRole"];
+            /**
+             * Format: int32
+             * @description Hundredths of a percent of the side; null: not known.
+             */
+            share: number | null;
+            /** @description Performing-right or collecting society. */
+            society?: string;
+        };
+        /**
+         * @description What somebody is to a piece of music.
+         * @enum {string}
+         */
+        PartyRole: "composer" | "author" | "composer_author" | "arranger" | "translator" | "publisher" | "sub_publisher" | "performer" | "recording_owner";
         /** @description One's old and new password. */
         PasswordChange: {
             new: string;
@@ -3705,6 +4191,11 @@ export interface components {
             ask?: components["schemas"]["SheetAsk"];
             show?: components["schemas"]["RowsShown"];
         };
+        /**
+         * @description Which total is printed; the two may differ by some seconds (R14).
+         * @enum {string}
+         */
+        PrintedTotal: "of_frames" | "of_cues";
         /** @description The body of every 4xx and 5xx answer. */
         Problem: {
             /** Format: date-time */
@@ -3944,6 +4435,11 @@ export interface components {
          * @enum {string}
          */
         RollRestart: "never" | "each_day";
+        /**
+         * @description How whole seconds are made of frames. No published rule says (R14).
+         * @enum {string}
+         */
+        Rounding: "nearest" | "up";
         /**
          * @description What to do with a row that is a duplicate of a record.
          * @enum {string}
@@ -4268,6 +4764,19 @@ export interface components {
             organisation: string;
             password: string;
             token: string;
+        };
+        /**
+         * @description What the shares of a piece are parts of.
+         * @enum {string}
+         */
+        ShareConvention: "each_side" | "together";
+        /** @description What a sheet is compared with. */
+        SheetAge: {
+            /** @description What is different, cue by cue. */
+            changes: components["schemas"]["CueChange"][];
+            /** @description Why, each in a sentence. */
+            reasons: string[];
+            stale: boolean;
         };
         /** @description How a file is read and what its rows do. What is left out is guessed, and said in the answer. */
         SheetAsk: {
@@ -4629,6 +5138,11 @@ export interface components {
          * @enum {string}
          */
         State: "gap" | "unknown_source" | "unknown" | "not_logged" | "restricted" | "ends_soon" | "covered";
+        /**
+         * @description Why something that was said earlier is taken for a cue.
+         * @enum {string}
+         */
+        Taken: "same" | "same_place" | "same_length";
         /** @description How long a term runs: `{"to": date}`, `{"months": n}` or `"perpetuity"`. */
         Term: {
             /**
@@ -4643,6 +5157,11 @@ export interface components {
              */
             months: number;
         } | "perpetuity";
+        /**
+         * @description As `domain::music::keep::CueUsage`.
+         * @enum {string}
+         */
+        UsageWord: "background" | "featured" | "theme" | "logo";
         /** @description What an administrator may change about a person. */
         UserChange: {
             disabled: boolean;
@@ -4733,6 +5252,11 @@ export interface components {
             /** @description Sentences for the person who verifies. */
             warnings?: string[];
         };
+        /**
+         * @description As `domain::music::keep::CueVocals`.
+         * @enum {string}
+         */
+        VocalsWord: "vocal" | "instrumental";
         /** @description Something in a file that a person should look at. */
         Warning: {
             /** @description `line 12`, the path of an object, or empty for the whole file. */
@@ -4777,6 +5301,17 @@ export interface components {
             value: string;
             /** @description The word, as the file has it. */
             word: string;
+        };
+        /** @description The sheet that a cut gives now, and what is needed to complete it. */
+        WorkingSheet: {
+            /** @description What was written about each cue of this cut, in their order. */
+            entries: components["schemas"]["CueEntry"][];
+            filing: components["schemas"]["CueFiling"][];
+            /** @description Whether the cut is the one that is locked now. */
+            from_locked_cut: boolean;
+            settings: components["schemas"]["CueSheetSettings"];
+            sheet: components["schemas"]["CueSheet"];
+            since_issued: components["schemas"]["SheetAge"] | null;
         };
     };
     responses: never;
@@ -6030,6 +6565,37 @@ export interface operations {
             };
         };
     };
+    download_cue_sheet: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+                form: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/octet-stream": number[];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     read_cut: {
         parameters: {
             query?: never;
@@ -7142,6 +7708,243 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Clearance"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_cue_sheet: {
+        parameters: {
+            query?: {
+                /** @description None: the latest that is locked, else the latest. */
+                cut?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WorkingSheet"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    write_cue: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["CueBody"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WorkingSheet"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    draft_cue_sheet: {
+        parameters: {
+            query?: {
+                /** @description None: the latest that is locked, else the latest. */
+                cut?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+                form: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/octet-stream": number[];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    switch_filing_on: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["FilingBody"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Deliverable"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    write_cue_sheet: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["CueSheetFields"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CueSheetSettings"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_cue_sheets: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Items_IssuedSheet"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    issue_cue_sheet: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["IssueBody"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["IssuedSheet"];
                 };
             };
             "4XX": {

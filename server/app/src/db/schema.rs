@@ -110,26 +110,6 @@ diesel::table! {
 }
 
 diesel::table! {
-    custody_events (id) {
-        id -> Uuid,
-        series_id -> Uuid,
-        drive_id -> Uuid,
-        kind -> Text,
-        at -> Timestamptz,
-        from_name -> Text,
-        to_name -> Text,
-        to_place -> Text,
-        condition -> Text,
-        seal -> Text,
-        signature -> Text,
-        corrects -> Nullable<Uuid>,
-        recorded_by -> Nullable<Uuid>,
-        recorded_by_name -> Text,
-        created_at -> Timestamptz,
-    }
-}
-
-diesel::table! {
     cue_details (cut_id, music_id, record_in, record_out) {
         cut_id -> Uuid,
         music_id -> Uuid,
@@ -162,6 +142,26 @@ diesel::table! {
         total -> Text,
         version -> Integer,
         updated_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    custody_events (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        drive_id -> Uuid,
+        kind -> Text,
+        at -> Timestamptz,
+        from_name -> Text,
+        to_name -> Text,
+        to_place -> Text,
+        condition -> Text,
+        seal -> Text,
+        signature -> Text,
+        corrects -> Nullable<Uuid>,
+        recorded_by -> Nullable<Uuid>,
+        recorded_by_name -> Text,
+        created_at -> Timestamptz,
     }
 }
 

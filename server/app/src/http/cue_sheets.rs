@@ -28,7 +28,7 @@ struct SheetQuery {
 }
 
 /// A paper's form, as the last part of an address.
-#[derive(Clone, Copy, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum PaperEnding {
     Json,
@@ -76,7 +76,7 @@ async fn read_cue_sheet(
 
 /// The same as a file, marked as a draft.
 #[utoipa::path(tag = "Cue sheets",
-    params(("series" = Uuid, Path), ("episode" = Uuid, Path), ("form" = PaperEnding, Path), SheetQuery),
+    params(("series" = Uuid, Path), ("episode" = Uuid, Path), ("form" = String, Path), SheetQuery),
     responses((status = 200, content_type = "application/octet-stream", body = Vec<u8>), (status = "4XX", body = Problem)))]
 #[get("/api/series/{series}/episodes/{episode}/cue-sheet/draft/{form}")]
 async fn draft_cue_sheet(
@@ -210,7 +210,7 @@ async fn list_cue_sheets(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>)
 
 /// An issued sheet, byte for byte as it was sent.
 #[utoipa::path(tag = "Cue sheets",
-    params(("series" = Uuid, Path), ("id" = Uuid, Path), ("form" = PaperEnding, Path)),
+    params(("series" = Uuid, Path), ("id" = Uuid, Path), ("form" = String, Path)),
     responses((status = 200, content_type = "application/octet-stream", body = Vec<u8>), (status = "4XX", body = Problem)))]
 #[get("/api/series/{series}/cue-sheets/{id}/{form}")]
 async fn download_cue_sheet(

@@ -1,7 +1,12 @@
 // The cues of a sheet with what a person says of each. A change is saved at once and offers undo.
 import { Select, TextInput } from "@mantine/core";
 import { Link } from "@tanstack/react-router";
-import { type CueBody, type CueLine, useCueSheetChanges, type WorkingSheet } from "../../api/cueSheets";
+import {
+  type CueBody,
+  type CueLine,
+  useCueSheetChanges,
+  type WorkingSheet,
+} from "../../api/cueSheets";
 import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
 import { partyWords } from "../../ui/fields/PartiesField";
@@ -28,8 +33,8 @@ export function CueRows({ working, episode }: { working: WorkingSheet; episode: 
   if (lines.length === 0) {
     return (
       <p>
-        No music was found in this cut. Music that nobody logged, and sources that are not known, are
-        not on the sheet.
+        No music was found in this cut. Music that nobody logged, and sources that are not known,
+        are not on the sheet.
       </p>
     );
   }
@@ -118,7 +123,11 @@ function Row({
     <tr>
       <td>{line.number}</td>
       <th scope="row">
-        <Link to="/s/$series/clearance/music" params={{ series }} search={{ record: line.music_id }}>
+        <Link
+          to="/s/$series/clearance/music"
+          params={{ series }}
+          search={{ record: line.music_id }}
+        >
           {line.title}
         </Link>
         {line.in_scene && <span className="quiet"> heard in the scene</span>}
@@ -192,7 +201,9 @@ function Row({
 }
 
 function parties(line: CueLine): string {
-  const entered = line.parties.map((party) => partyWords({ ...party, society: party.society ?? "", ipi: party.ipi ?? "" }));
+  const entered = line.parties.map((party) =>
+    partyWords({ ...party, society: party.society ?? "", ipi: party.ipi ?? "" }),
+  );
   const typed = [line.writers_text, line.publishers_text, line.performers_text];
   const rest = [
     wordFor(musicOrigins, line.origin),

@@ -20,9 +20,9 @@ import { useToasts } from "../../ui/Toasts";
 import { showDeadline, showLength } from "../../words/dates";
 import { EpisodeChoice } from "../cut/EpisodeChoice";
 import reportStyles from "../delivery/report.module.css";
-import styles from "./clearance.module.css";
 import { CueRows } from "./CueRows";
 import { CueSheetHead } from "./CueSheetHead";
+import styles from "./clearance.module.css";
 import { IssuedSheets } from "./IssuedSheets";
 
 export function CueSheet() {
@@ -134,7 +134,11 @@ function Standing({ working }: { working: WorkingSheet }) {
       </p>
       <p>
         <Stated pattern={open > 0 ? "gap" : "covered"}>
-          {open === 0 ? "Nothing is open." : open === 1 ? "1 point is open." : `${open} points are open.`}
+          {open === 0
+            ? "Nothing is open."
+            : open === 1
+              ? "1 point is open."
+              : `${open} points are open.`}
         </Stated>
       </p>
       {age && (
@@ -199,7 +203,9 @@ function Filing({ working, episode }: { working: WorkingSheet; episode: string }
                 {one.planned && " (planned)"}
               </>
             ) : (
-              <span className="quiet">not known, the episode lacks the day that it counts from</span>
+              <span className="quiet">
+                not known, the episode lacks the day that it counts from
+              </span>
             )}
             {one.switched_on ? (
               <span className="quiet"> — among the deliverables</span>

@@ -33,7 +33,9 @@ export function IssuedSheets({ episode }: { episode: string }) {
               {sheet.age && (
                 <div>
                   <Stated pattern={sheet.age.stale ? "gap" : "covered"}>
-                    {sheet.age.stale ? `Out of date. ${sheet.age.reasons.join(" ")}` : "Still true."}
+                    {sheet.age.stale
+                      ? `Out of date. ${sheet.age.reasons.join(" ")}`
+                      : "Still true."}
                   </Stated>
                 </div>
               )}

@@ -7,7 +7,13 @@ import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Related } from "../../ui/record/Related";
 import { Stated } from "../../ui/State";
-import { licenceSides, licenceStates, musicOrigins, shareConventions, wordFor } from "../../words/states";
+import {
+  licenceSides,
+  licenceStates,
+  musicOrigins,
+  shareConventions,
+  wordFor,
+} from "../../words/states";
 
 export const music: Description = {
   kind: "music",
