@@ -25,6 +25,10 @@ text_enum! {
     pub enum MusicShares { EachSide = "each_side", Together = "together" }
 }
 
+#[expect(
+    clippy::derivable_impls,
+    reason = "the macro that makes words of a column derives no default"
+)]
 impl Default for MusicShares {
     fn default() -> Self {
         Self::EachSide
