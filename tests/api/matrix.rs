@@ -74,7 +74,7 @@ impl Who {
     }
 }
 
-/// V8.2.1, V8.2.2, V8.4.1: 13 kinds × 6 routes × 12 people, default deny.
+/// V8.2.1, V8.2.2, V8.4.1: 15 kinds × 6 routes × 12 people, default deny.
 #[tokio::test]
 async fn each_role_does_what_the_table_says_and_no_more() {
     let test = TestApp::start().await;

@@ -22,7 +22,7 @@ const fn kind(path: &'static str, view: Action, edit: Action, word: &'static str
 }
 
 /// Every kind, in an order in which each can refer to those before it. Who may see and change what is rulebook 8.
-pub const KINDS: [Kind; 13] = {
+pub const KINDS: [Kind; 15] = {
     use Action::*;
     [
         kind("episodes", ViewSeries, EditSchedule, "episode"),
@@ -48,6 +48,13 @@ pub const KINDS: [Kind; 13] = {
         ),
         kind("drives", ViewFootage, EditFootage, "drive"),
         kind("cards", ViewFootage, EditFootage, "card"),
+        kind(
+            "territory-groups",
+            ViewDeliveries,
+            EditSpecification,
+            "territory_group",
+        ),
+        kind("showings", ViewDeliveries, EditDeliverables, "showing"),
     ]
 };
 
@@ -132,7 +139,9 @@ impl Ids {
         let grants = json!([{
             "territories": ["154", "FR"], "territories_except": ["NO"], "media": ["television", "on_demand"],
             "media_except": ["on_demand.transactional"], "starts": "first_transmission", "term": {"months": 60},
-            "counting": "including", "long_stop": "2036-12-31"
+            "counting": "including", "long_stop": "2036-12-31",
+            "limits": {"runs": {"allowed": 3, "counting": "each"}, "episodes": [1], "versions": ["broadcast"]},
+            "options": [{"months": 12, "notice_days": 90, "price": "as agreed", "taken_up_on": null}]
         }]);
         match kind {
             "assets" => json!({
@@ -180,6 +189,13 @@ impl Ids {
                 "shoot_day_id": self.day, "name": format!("20280314_A{n:03}_CAMB_SLIPWAY"), "camera": "CAMB",
                 "number": format!("A{n:03}"), "shot_on": "2028-03-14", "state": "offloading", "wiped_by": "",
                 "wiped_on": null, "notes": ""
+            }),
+            "territory-groups" => json!({
+                "name": format!("Harbour coasts {n}"), "territories": ["GB", "IE", "154"], "notes": ""
+            }),
+            "showings" => json!({
+                "episode_id": self.episode, "day": "2029-10-01", "at_time": "20:30", "territories": ["GB"],
+                "media": ["television.free"], "repeat": false, "notes": ""
             }),
             other => panic!("no sample of {other}"),
         }

@@ -11,7 +11,9 @@ import { licences } from "../src/pages/clearance/Licences";
 import { music } from "../src/pages/clearance/Music";
 import { scenes } from "../src/pages/cut/Scenes";
 import { deliverables } from "../src/pages/delivery/Deliverables";
+import { showings } from "../src/pages/delivery/Showings";
 import { specifications } from "../src/pages/delivery/Specifications";
+import { territoryGroups } from "../src/pages/delivery/TerritoryGroups";
 import { cards } from "../src/pages/footage/Cards";
 import { drives } from "../src/pages/footage/Drives";
 import { episodes } from "../src/pages/series/Episodes";
@@ -57,6 +59,8 @@ const fieldsOf: Record<Kind, [Description, string]> = {
   licences: [licences, "LicenceFields"],
   specifications: [specifications, "SpecificationFields"],
   deliverables: [deliverables, "DeliverableFields"],
+  "territory-groups": [territoryGroups, "TerritoryGroupFields"],
+  showings: [showings, "ShowingFields"],
 };
 
 /** The values of an enum, through references and "or null". */
@@ -71,11 +75,37 @@ function valuesOf(schema: Schema | undefined): string[] | null {
   return null;
 }
 
+/** The properties of a schema, through references. */
+function propertiesOf(schema: Schema | undefined): Record<string, Schema> {
+  if (schema?.properties) return schema.properties;
+  if (schema?.$ref) return propertiesOf(schemas[schema.$ref.split("/").pop() ?? ""]);
+  for (const part of [...(schema?.oneOf ?? []), ...(schema?.allOf ?? [])]) {
+    const found = propertiesOf(part);
+    if (Object.keys(found).length > 0) return found;
+  }
+  return {};
+}
+
 function compare(fields: readonly Field[], name: string): void {
   const properties = schemas[name]?.properties ?? {};
-  expect(fields.flatMap(columnsOf).toSorted()).toEqual(Object.keys(properties).toSorted());
+  const columns = fields.flatMap(columnsOf);
+  const roots = new Set(columns.map((column) => column.split(".")[0] ?? column));
+  expect([...roots].toSorted()).toEqual(Object.keys(properties).toSorted());
+  // A document inside a record is sent whole as well.
+  for (const root of roots) {
+    const inside = columns
+      .filter((column) => column.startsWith(`${root}.`))
+      .map((column) => column.slice(root.length + 1));
+    if (inside.length > 0) {
+      expect(inside.toSorted(), root).toEqual(
+        Object.keys(propertiesOf(properties[root])).toSorted(),
+      );
+    }
+  }
   for (const field of fields) {
-    const values = field.type === "select" ? valuesOf(properties[field.name]) : null;
+    const [root = "", inner] = field.name.split(".");
+    const schema = inner ? propertiesOf(properties[root])[inner] : properties[root];
+    const values = field.type === "select" ? valuesOf(schema) : null;
     if (field.type === "select" && values) {
       expect(field.words.map((word) => word.value).toSorted(), field.name).toEqual(
         values.toSorted(),

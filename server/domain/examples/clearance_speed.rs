@@ -42,6 +42,8 @@ fn grant(number: usize) -> Grant {
         },
         counting: None,
         long_stop: None,
+        limits: Default::default(),
+        options: vec![],
     }
 }
 
@@ -54,7 +56,7 @@ fn element(number: usize, grants: usize) -> Element {
         signed: EventDate::default(),
         grants: (0..grants).map(|one| grant(number * 7 + one * 3)).collect(),
         allows_promotion: !number.is_multiple_of(3),
-        waiver_approved_on: None,
+        terms: Default::default(),
     };
     let one_use = |place: u64| Use {
         event: u32::try_from(number).unwrap_or(u32::MAX),
@@ -98,6 +100,9 @@ fn question(elements: usize, grants: usize) -> Question {
             in_promotion: false,
             clean_covers: false,
             due: None,
+            runs: None,
+            episode: None,
+            version: String::new(),
         },
         events: EpisodeEvents::default(),
         house: HouseRules {
@@ -107,6 +112,8 @@ fn question(elements: usize, grants: usize) -> Question {
         },
         groups: Default::default(),
         today: day(2026),
+        rate: Some((25, 1)),
+        showings: vec![],
         elements: (0..elements).map(|n| element(n, share(n))).collect(),
     }
 }

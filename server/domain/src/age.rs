@@ -26,6 +26,45 @@ pub fn age(born: NaiveDate, on: NaiveDate) -> i32 {
     }
 }
 
+/// Ages at the three days that matter to a release (R20), and whether somebody came of age between.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ages {
+    /// On the day of filming.
+    pub filmed: i32,
+    /// On the day of signature, if signed.
+    pub signed: Option<i32>,
+    /// On the day of first transmission or other first use.
+    pub shown: i32,
+    /// The day of coming of age, where it lies after filming and not after the first use.
+    pub of_age_on: Option<NaiveDate>,
+}
+
+/// Age at filming, at signature and at first use, and who comes of age at `adult_at` between (R20).
+///
+/// ```
+/// use chrono::NaiveDate;
+/// use waybill_domain::age::ages;
+/// let day = |y, m, d| NaiveDate::from_ymd_opt(y, m, d).expect("a real date");
+/// let found = ages(day(2008, 8, 15), day(2026, 8, 14), Some(day(2026, 8, 16)), day(2026, 11, 1), 18);
+/// assert_eq!((found.filmed, found.signed, found.shown), (17, Some(18), 18));
+/// assert_eq!(found.of_age_on, Some(day(2026, 8, 15)));
+/// ```
+pub fn ages(
+    born: NaiveDate,
+    filmed_on: NaiveDate,
+    signed_on: Option<NaiveDate>,
+    shown_on: NaiveDate,
+    adult_at: i32,
+) -> Ages {
+    let latest = signed_on.map_or(shown_on, |signed| signed.max(shown_on));
+    Ages {
+        filmed: age(born, filmed_on),
+        signed: signed_on.map(|day| age(born, day)),
+        shown: age(born, shown_on),
+        of_age_on: attains(born, adult_at).filter(|day| filmed_on < *day && *day <= latest),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -48,5 +87,31 @@ mod tests {
         assert_eq!(age(day(2008, 8, 15), day(2026, 8, 14)), 17);
         assert_eq!(age(day(2008, 8, 15), day(2026, 8, 15)), 18);
         assert_eq!(attains(day(2008, 8, 15), 18), Some(day(2026, 8, 15)));
+    }
+
+    /// Source: rulebook R20: compute at filming, signature and transmission; flag who crosses 18.
+    #[test]
+    fn r20_who_comes_of_age_between_filming_and_transmission() {
+        let born = day(2008, 8, 15);
+        let crossing = ages(born, day(2026, 8, 14), None, day(2026, 8, 15), 18);
+        assert_eq!(
+            (crossing.filmed, crossing.signed, crossing.shown),
+            (17, None, 18)
+        );
+        assert_eq!(crossing.of_age_on, Some(born_day()));
+        let before = ages(
+            born,
+            day(2026, 8, 1),
+            Some(day(2026, 8, 2)),
+            day(2026, 8, 14),
+            18,
+        );
+        assert_eq!(before.of_age_on, None);
+        let after = ages(born, day(2026, 8, 15), None, day(2027, 1, 1), 18);
+        assert_eq!(after.of_age_on, None);
+    }
+
+    fn born_day() -> NaiveDate {
+        day(2026, 8, 15)
     }
 }

@@ -7,6 +7,8 @@
 use std::collections::{BTreeMap, HashMap};
 
 use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::clearance::{Presence, Use};
@@ -66,7 +68,44 @@ pub struct LogLine {
     pub presence: Presence,
     pub face: Face,
     pub name_on_screen: bool,
+    /// Whether the voice was made unrecognisable.
+    pub voice_changed: bool,
 }
+
+/// Somebody or something inside an import: the song on a newsreel, the painting in a still. It has
+/// rights of its own, and comes into the cut with the import. Exactly one of the three ids is set.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Content {
+    /// A person.
+    #[serde(default)]
+    pub person_id: Option<Uuid>,
+    /// Another import: an artwork, a brand, a clip within the clip.
+    #[serde(default)]
+    pub asset_id: Option<Uuid>,
+    /// A piece of music.
+    #[serde(default)]
+    pub music_id: Option<Uuid>,
+    /// How it is present.
+    pub presence: Presence,
+    /// What is seen of a face.
+    pub face: Face,
+    /// Where in the import, or how.
+    #[serde(default)]
+    pub note: String,
+}
+
+impl Content {
+    /// The element that it is.
+    pub fn element(&self) -> Option<ElementKey> {
+        (self.person_id.map(ElementKey::Person))
+            .or(self.asset_id.map(ElementKey::Asset))
+            .or(self.music_id.map(ElementKey::Music))
+    }
+}
+
+/// What is inside each import, by its id.
+pub type Contents = HashMap<Uuid, Vec<Content>>;
 
 /// A file that a cut uses.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -85,6 +124,7 @@ pub struct UsedFile {
 pub fn uses(
     events: &[UsedEvent],
     files: &HashMap<Uuid, UsedFile>,
+    contents: &Contents,
 ) -> BTreeMap<ElementKey, Vec<Use>> {
     let silent_list = !events.iter().any(|event| event.sound);
     let mut all: BTreeMap<ElementKey, Vec<Use>> = BTreeMap::new();
@@ -96,11 +136,54 @@ pub fn uses(
             seen: event.picture,
             heard: event.sound || silent_list,
         };
-        for (element, one) in event_uses(event, senses, files) {
+        let mut here = event_uses(event, senses, files);
+        add_contents(&mut here, senses, contents);
+        for (element, one) in here {
             all.entry(element).or_default().push(one);
         }
     }
     all
+}
+
+/// What is inside the imports that an event uses comes with them, to any depth and each once.
+fn add_contents(here: &mut Vec<(ElementKey, Use)>, senses: Senses, contents: &Contents) {
+    let mut at = 0;
+    while let Some((element, outer)) = here.get(at).cloned() {
+        at += 1;
+        let ElementKey::Asset(id) = element else {
+            continue;
+        };
+        for content in contents.get(&id).into_iter().flatten() {
+            let Some(inner) = content.element() else {
+                continue;
+            };
+            let line = LogLine {
+                range: None,
+                element: None,
+                presence: content.presence,
+                face: content.face,
+                name_on_screen: false,
+                voice_changed: false,
+            };
+            let Some((presence, face)) = present(&line, senses) else {
+                continue;
+            };
+            let one = Use {
+                presence,
+                face,
+                // When the import's own pictures were taken is not known.
+                filmed_on: None,
+                voice_changed: !senses.heard,
+                ..outer.clone()
+            };
+            let again = |(known, use_): &(ElementKey, Use)| {
+                *known == inner && use_.record_in == one.record_in
+            };
+            if !here.iter().any(again) {
+                here.push((inner, one));
+            }
+        }
+    }
 }
 
 /// How an event reaches the audience.
@@ -203,7 +286,7 @@ fn logged(
             face,
             name_on_screen: line.name_on_screen && senses.seen,
             // Not heard at all: nobody can tell the voice.
-            voice_changed: !senses.heard,
+            voice_changed: line.voice_changed || !senses.heard,
             filmed_on: file.filmed_on,
         };
         out.push((element.clone(), one));

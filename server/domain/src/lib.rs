@@ -13,6 +13,7 @@ pub mod media;
 pub mod music;
 pub mod papers;
 pub mod perms;
+pub mod repeat;
 pub mod report;
 pub mod rights;
 pub mod schedule;

@@ -128,6 +128,8 @@ pub enum ReportState {
     Unknown,
     /// Footage of which nobody wrote down what it shows.
     NotLogged,
+    /// Only a crowd notice stands behind it: evidence, not consent (R22).
+    EvidenceOnly,
     /// Allowed only under a condition that this cut or delivery must keep.
     Restricted,
     /// Covered for the needed days, but the right ends soon afterwards.
@@ -331,11 +333,12 @@ pub fn count_states(rows: &[ReportRow]) -> Vec<StateCount> {
 impl ReportState {
     /// All states, worst first. A known gap comes before what is merely not known, and what nobody
     /// looked at before what somebody looked at and restricted (rulebook 7.13).
-    pub const WORST_FIRST: [Self; 7] = [
+    pub const WORST_FIRST: [Self; 8] = [
         Self::Gap,
         Self::UnknownSource,
         Self::Unknown,
         Self::NotLogged,
+        Self::EvidenceOnly,
         Self::Restricted,
         Self::EndsSoon,
         Self::Covered,
@@ -349,6 +352,7 @@ impl ReportState {
             Self::UnknownSource => "unknown source",
             Self::Unknown => "unknown",
             Self::NotLogged => "not logged",
+            Self::EvidenceOnly => "evidence only",
             Self::Restricted => "restricted",
             Self::EndsSoon => "ends soon",
             Self::Covered => "covered",
@@ -363,9 +367,10 @@ impl ReportState {
             Self::UnknownSource => 1,
             Self::Unknown => 2,
             Self::NotLogged => 3,
-            Self::Restricted => 4,
-            Self::EndsSoon => 5,
-            Self::Covered => 6,
+            Self::EvidenceOnly => 4,
+            Self::Restricted => 5,
+            Self::EndsSoon => 6,
+            Self::Covered => 7,
         }
     }
 

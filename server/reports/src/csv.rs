@@ -34,7 +34,7 @@ pub const COLUMNS: [(&str, &str); 31] = [
     ),
     (
         "state",
-        "covered, ends soon, restricted, gap, unknown, not logged or unknown source",
+        "covered, ends soon, restricted, evidence only, gap, unknown, not logged or unknown source",
     ),
     ("kind", "kind of element in words"),
     ("label", "what the team calls it"),

@@ -14,6 +14,11 @@ export type CellGroup = Schemas["CellGroup"];
 export type ElementAnswer = Schemas["ElementAnswer"];
 export type ClearanceAnswer = Schemas["Clearance"];
 export type Cut = Schemas["Cut"];
+export type DayLine = Schemas["DayLine"];
+export type ApprovalView = Schemas["ApprovalView"];
+export type WhatIfAnswer = Schemas["WhatIfAnswer"];
+export type WhatIfStep = Schemas["WhatIfStep"];
+export type TriedChange = Schemas["TriedChange"];
 
 /** Worst first, in the order of the server's `State`. */
 export const elementStates: readonly { value: ElementState; word: string; pattern: Pattern }[] = [
@@ -21,6 +26,7 @@ export const elementStates: readonly { value: ElementState; word: string; patter
   { value: "unknown_source", word: "unknown source", pattern: "unknown" },
   { value: "unknown", word: "unknown", pattern: "unknown" },
   { value: "not_logged", word: "not logged", pattern: "not_logged" },
+  { value: "evidence_only", word: "evidence only", pattern: "restricted" },
   { value: "restricted", word: "restricted", pattern: "restricted" },
   { value: "ends_soon", word: "ends soon", pattern: "ends_soon" },
   { value: "covered", word: "covered", pattern: "covered" },

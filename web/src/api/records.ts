@@ -16,7 +16,9 @@ export type Kind =
   | "music"
   | "licences"
   | "specifications"
-  | "deliverables";
+  | "deliverables"
+  | "territory-groups"
+  | "showings";
 
 export const recordsPath = (series: string, kind: Kind) => `/api/series/${series}/${kind}`;
 

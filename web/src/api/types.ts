@@ -53,4 +53,6 @@ export interface FieldsByKind {
   licences: Schemas["LicenceFields"];
   specifications: Schemas["SpecificationFields"];
   deliverables: Schemas["DeliverableFields"];
+  "territory-groups": Schemas["TerritoryGroupFields"];
+  showings: Schemas["ShowingFields"];
 }

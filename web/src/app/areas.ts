@@ -50,6 +50,8 @@ export const areas: readonly Area[] = [
     path: "clearance",
     pages: [
       { to: "clearance/elements", title: "Elements", needs: "view_clearance" },
+      { to: "clearance/what-if", title: "What if", needs: "view_clearance" },
+      { to: "clearance/calendar", title: "Days ahead", needs: "view_clearance" },
       { to: "clearance/music", title: "Music", needs: "view_licences" },
       { to: "clearance/cue-sheet", title: "Cue sheet", needs: "view_cuts" },
       { to: "clearance/imports", title: "Imports", needs: "view_licences" },
@@ -61,6 +63,8 @@ export const areas: readonly Area[] = [
     path: "delivery",
     pages: [
       { to: "delivery/specifications", title: "Specifications", needs: "view_deliveries" },
+      { to: "delivery/territories", title: "Territory groups", needs: "view_deliveries" },
+      { to: "delivery/showings", title: "Showings", needs: "view_deliveries" },
       { to: "delivery/deliverables", title: "Deliverables", needs: "view_deliveries" },
       { to: "delivery/report", title: "Report", needs: "download_report" },
     ],

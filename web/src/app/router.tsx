@@ -154,6 +154,14 @@ const tree = root.addChildren([
         lazyRouteComponent(() => import("../pages/clearance/Elements"), "Elements"),
       ),
       page(
+        "/clearance/what-if",
+        lazyRouteComponent(() => import("../pages/clearance/WhatIf"), "WhatIf"),
+      ),
+      page(
+        "/clearance/calendar",
+        lazyRouteComponent(() => import("../pages/clearance/Calendar"), "Calendar"),
+      ),
+      page(
         "/clearance/music",
         lazyRouteComponent(() => import("../pages/clearance/Music"), "Music"),
       ),
@@ -172,6 +180,14 @@ const tree = root.addChildren([
       page(
         "/delivery/specifications",
         lazyRouteComponent(() => import("../pages/delivery/Specifications"), "Specifications"),
+      ),
+      page(
+        "/delivery/territories",
+        lazyRouteComponent(() => import("../pages/delivery/TerritoryGroups"), "TerritoryGroups"),
+      ),
+      page(
+        "/delivery/showings",
+        lazyRouteComponent(() => import("../pages/delivery/Showings"), "Showings"),
       ),
       page(
         "/delivery/deliverables",

@@ -58,7 +58,53 @@ export const releaseKinds = list(
   ["artwork", "artwork"],
   ["crowd_notice", "crowd notice"],
   ["crew", "crew"],
-  ["school", "school"],
+  ["school", "school's permission"],
+  ["team", "team's permission"],
+  ["league", "league's permission"],
+);
+
+export const permissions = list(
+  ["school", "the school's"],
+  ["team", "the team's"],
+  ["league", "the league's"],
+);
+
+export const consentPoints = list(
+  ["subject_and_format", "subject and format"],
+  ["why_them", "why this person"],
+  ["live_recorded_edited", "live, recorded, edited"],
+  ["first_shown", "where and when first shown"],
+  ["questions", "areas of questioning"],
+  ["preview_and_correct", "preview and correction"],
+  ["welfare_risks", "risks to welfare, and what is done about them"],
+);
+
+export const withdrawalStages = list(
+  ["requested", "asked for"],
+  ["holding", "uses held until decided"],
+  ["accepted", "accepted"],
+  ["declined", "declined"],
+  ["acted", "something done in a cut"],
+);
+
+export const favoured = list(
+  ["same_piece", "as any party to the same piece"],
+  ["whole_programme", "as any licensor of the programme"],
+);
+
+export const contentPresences = list(
+  ["in_shot", "seen"],
+  ["heard", "heard"],
+  ["on_camera", "on camera"],
+  ["voice", "voice only"],
+  ["background", "in the background"],
+);
+
+export const contentFaces = list(
+  ["shown", "face shown"],
+  ["hidden", "face hidden"],
+  ["blurred", "face blurred"],
+  ["not_applicable", "no face"],
 );
 
 export const releaseStates = list(

@@ -4,8 +4,11 @@ use chrono::NaiveDate;
 use diesel::prelude::{AsChangeset, Insertable, Queryable, Selectable};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
+use waybill_domain::cut_uses::Content;
+use waybill_domain::rights::basis_details::BasisDetails;
 
-use super::record::Fields;
+use super::Json;
+use super::record::{Fields, Reference};
 use crate::error::FieldError;
 use crate::ops::check;
 use crate::{record_table, text_enum};
@@ -57,9 +60,70 @@ pub struct AssetFields {
     /// Names under which it stands in a cut: file or clip names.
     #[serde(default)]
     pub match_names: Vec<String>,
-    /// Music, artworks and people inside it, whose rights are separate.
+    /// Public domain: where it is free of rights. Empty: nobody has said where, so it is unknown everywhere.
+    #[serde(default)]
+    pub basis_territories: Vec<String>,
+    /// Facts about the ground (R9, R51, R54, R55).
+    #[serde(default)]
+    #[schema(value_type = BasisDetails)]
+    pub basis_details: Json<BasisDetails>,
+    /// People, imports and music inside it; they come into the cut with it and are cleared by themselves.
+    #[serde(default)]
+    #[schema(value_type = Vec<Content>)]
+    pub contents: Json<Vec<Content>>,
+    /// What else is inside it, in words; a note that clears nothing.
     #[serde(default)]
     pub embedded: String,
+}
+
+impl AssetFields {
+    fn ground(&self, faults: &mut Vec<FieldError>) {
+        check::codes(faults, "/basis_territories", &self.basis_territories);
+        let details = &self.basis_details.0;
+        check::codes(faults, "/basis_details/extends_to", &details.extends_to);
+        let by = &details.lawyers_note_by;
+        check::text(faults, "/basis_details/lawyers_note_by", by, 500);
+        check::text(
+            faults,
+            "/basis_details/cc_licence",
+            &details.cc_licence,
+            200,
+        );
+        for (name, day) in [
+            ("lawyers_note_on", details.lawyers_note_on),
+            ("disclosed_on", details.disclosed_on),
+            ("approved_on", details.approved_on),
+            ("opinion_letter_on", details.opinion_letter_on),
+            ("endorsed_on", details.endorsed_on),
+        ] {
+            check::day(faults, &format!("/basis_details/{name}"), day);
+        }
+        for (name, year) in [
+            ("published_in", details.published_in),
+            ("author_died", details.author_died),
+        ] {
+            if let Some(year) = year {
+                let pointer = format!("/basis_details/{name}");
+                check::within(faults, &pointer, year.into(), 1000, 2200);
+            }
+        }
+    }
+
+    fn inside(&self, faults: &mut Vec<FieldError>) {
+        if self.contents.0.len() > 200 {
+            faults.push(FieldError::new("/contents", "At most 200 fit here."));
+        }
+        for (at, content) in self.contents.0.iter().take(200).enumerate() {
+            let ids = [content.person_id, content.asset_id, content.music_id];
+            if ids.iter().flatten().count() != 1 {
+                faults.push(FieldError::new(
+                    format!("/contents/{at}"),
+                    "Name one person, one import or one piece of music.",
+                ));
+            }
+            check::text(faults, &format!("/contents/{at}/note"), &content.note, 2000);
+        }
+    }
 }
 
 impl Fields for AssetFields {
@@ -78,6 +142,8 @@ impl Fields for AssetFields {
             check::text(&mut faults, pointer, value, most);
         }
         check::link(&mut faults, "/source", &self.source);
+        self.ground(&mut faults);
+        self.inside(&mut faults);
         check::texts(&mut faults, "/match_names", &self.match_names, 255, 100);
         check::day(&mut faults, "/basis_decided_on", self.basis_decided_on);
         if self.basis == AssetBasis::NotNeeded {
@@ -105,6 +171,21 @@ impl Fields for AssetFields {
         }
         faults
     }
+
+    fn references(&self) -> Vec<Reference> {
+        let contents = self.contents.0.iter().enumerate();
+        contents
+            .flat_map(|(at, content)| {
+                let pointer = |name: &str| format!("/contents/{at}/{name}");
+                [
+                    Reference::maybe(&pointer("person_id"), "people", content.person_id),
+                    Reference::maybe(&pointer("asset_id"), "assets", content.asset_id),
+                    Reference::maybe(&pointer("music_id"), "music", content.music_id),
+                ]
+            })
+            .flatten()
+            .collect()
+    }
 }
 
 record_table! {
@@ -113,6 +194,12 @@ record_table! {
     table: assets, kind: "asset", name: "The imported asset",
     search: [title, description, owner, source],
     used_by: &[
+        (
+            "(select (c.value->>'asset_id')::uuid as asset_id, a.deleted_at from assets a, \
+              jsonb_array_elements(a.contents) c) as inside",
+            "asset_id",
+            "imports that it is inside of",
+        ),
         ("releases", "asset_id", "releases"),
         ("licences", "asset_id", "licences"),
         ("log_entries", "asset_id", "entries of the in-shot log"),

@@ -8,8 +8,8 @@ use diesel::prelude::*;
 use diesel::sql_types::{Array, BigInt, Bool, Date, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
+use waybill_domain::cut_uses::{Content, Contents};
 
-use super::Conn;
 use super::assets::Asset;
 use super::episodes::Episode;
 use super::licences::{Licence, LicenceState};
@@ -20,6 +20,7 @@ use super::releases::Release;
 use super::scenes::Scene;
 use super::schema::{assets, licences, log_entries, music, people, places, releases, scenes};
 use super::specifications::Specification;
+use super::{Conn, Json};
 
 /// A file that a cut uses.
 #[derive(Clone, Debug, QueryableByName)]
@@ -33,6 +34,9 @@ pub struct FileRow {
     /// Day of its shoot day, else of its card.
     #[diesel(sql_type = Nullable<Date>)]
     pub filmed_on: Option<NaiveDate>,
+    /// Places of its shoot day.
+    #[diesel(sql_type = Array<SqlUuid>)]
+    pub place_ids: Vec<Uuid>,
 }
 
 /// A live entry of the in-shot log.
@@ -50,6 +54,7 @@ pub struct LogRow {
     pub presence: String,
     pub face: String,
     pub named_on_screen: bool,
+    pub voice_changed: bool,
 }
 
 /// Everybody and everything in a cut, by id.
@@ -91,7 +96,8 @@ pub struct Owed {
 /// The database's, as everywhere in this file.
 pub async fn files(conn: &mut Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Vec<FileRow>> {
     diesel::sql_query(
-        "select f.id, f.name, f.frame_count, coalesce(d.day, c.shot_on) as filmed_on \
+        "select f.id, f.name, f.frame_count, coalesce(d.day, c.shot_on) as filmed_on, \
+           coalesce(d.place_ids, '{}') as place_ids \
          from files f left join cards c on c.id = f.card_id left join shoot_days d on d.id = c.shoot_day_id \
          where f.series_id = $1 and f.id = any($2)",
     )
@@ -155,7 +161,9 @@ async fn releases_of(conn: &mut Conn, series: Uuid, ids: &Ids) -> QueryResult<Ve
         .filter(
             (releases::person_id.eq_any(&ids.people))
                 .or(releases::place_id.eq_any(&ids.places))
-                .or(releases::asset_id.eq_any(&ids.assets)),
+                .or(releases::asset_id.eq_any(&ids.assets))
+                // A notice may stand for people of whom nobody logged the place.
+                .or(releases::kind.eq("crowd_notice")),
         )
         .order(releases::id)
         .select(Release::as_select())
@@ -173,6 +181,47 @@ async fn licences_of(conn: &mut Conn, series: Uuid, ids: &Ids) -> QueryResult<Ve
         .select(Licence::as_select())
         .load(conn)
         .await
+}
+
+#[derive(QueryableByName)]
+struct Included {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+    #[diesel(sql_type = Date)]
+    day: NaiveDate,
+}
+
+/// The first day on which each import and each piece of music stood in a cut of the episode, deleted cuts too (R52).
+pub async fn included(
+    conn: &mut Conn,
+    series: Uuid,
+    episode: Uuid,
+) -> QueryResult<HashMap<Uuid, NaiveDate>> {
+    let rows: Vec<Included> = diesel::sql_query(
+        "select coalesce(e.asset_id, e.music_id) as id, \
+           min(coalesce(c.cut_date, (c.created_at at time zone 'UTC')::date)) as day \
+         from cut_events e join cuts c on c.id = e.cut_id \
+         where c.series_id = $1 and c.episode_id = $2 and coalesce(e.asset_id, e.music_id) is not null group by 1",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<SqlUuid, _>(episode)
+    .load(conn)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.id, row.day)).collect())
+}
+
+/// What is inside each import of a series.
+pub async fn contents(conn: &mut Conn, series: Uuid) -> QueryResult<Contents> {
+    let rows: Vec<(Uuid, Json<Vec<Content>>)> = assets::table
+        .filter(assets::series_id.eq(series))
+        .filter(assets::contents.ne(serde_json::json!([])))
+        .select((assets::id, assets::contents))
+        .load(conn)
+        .await?;
+    Ok(rows
+        .into_iter()
+        .map(|(id, inside)| (id, inside.0))
+        .collect())
 }
 
 #[derive(QueryableByName)]

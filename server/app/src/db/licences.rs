@@ -7,9 +7,10 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::perms::Action;
 use waybill_domain::rights::coverage::Grant;
+use waybill_domain::rights::licence_terms::LicenceTerms;
 
 use super::record::{Fields, Reference};
-use super::{Conn, Json, documents};
+use super::{Conn, Json, documents, territory_groups};
 use crate::error::{FieldError, OpError};
 use crate::ops::access::Access;
 use crate::ops::check;
@@ -68,6 +69,10 @@ pub struct LicenceFields {
     pub allows_promotion: bool,
     #[serde(default)]
     pub conditions: String,
+    /// What it says besides (R10, R11, R52).
+    #[serde(default)]
+    #[schema(value_type = LicenceTerms)]
+    pub terms: Json<LicenceTerms>,
     /// Scan of the licence.
     #[schema(required)]
     pub document_id: Option<String>,
@@ -113,6 +118,26 @@ impl LicenceFields {
         }
     }
 
+    fn further(&self, faults: &mut Vec<FieldError>) {
+        let terms = &self.terms.0;
+        check::text(faults, "/terms/law", &terms.law, 500);
+        let except = &terms.most_favoured_except;
+        check::text(faults, "/terms/most_favoured_except", except, 2000);
+        let by = &terms.waiver_approved_by;
+        check::text(faults, "/terms/waiver_approved_by", by, 500);
+        for (pointer, day) in [
+            ("/terms/holdback_until", terms.holdback_until),
+            ("/terms/waiver_asked_on", terms.waiver_asked_on),
+            ("/terms/waiver_approved_on", terms.waiver_approved_on),
+        ] {
+            check::day(faults, pointer, day);
+        }
+        if let Some(minimum) = terms.minimum_billing {
+            let pointer = "/terms/minimum_billing/seconds";
+            check::within(faults, pointer, minimum.seconds.into(), 1, 86_400);
+        }
+    }
+
     fn money(&self, faults: &mut Vec<FieldError>) {
         if self.fee_minor.is_some_and(|fee| fee < 0) {
             faults.push(FieldError::new("/fee_minor", "A fee is not below zero."));
@@ -152,6 +177,7 @@ impl Fields for LicenceFields {
         check::day(&mut faults, "/signed_on", self.signed_on);
         check::day(&mut faults, "/payment_due", self.payment_due);
         check::grants(&mut faults, "/grants", &self.grants.0);
+        self.further(&mut faults);
         check::hash(&mut faults, "/document_id", self.document_id.as_deref());
         faults
     }
@@ -187,6 +213,8 @@ impl Fields for LicenceFields {
         _: Option<(Uuid, &Self)>,
         new: &Self,
     ) -> Result<(), OpError> {
+        let lists = territory_groups::of_grants("/grants", &new.grants.0);
+        territory_groups::must_exist(conn, series, lists).await?;
         documents::must_exist(conn, series, "/document_id", new.document_id.as_deref()).await
     }
 }

@@ -89,6 +89,9 @@ pub struct LogFields {
     pub presence: LogPresence,
     pub face: LogFace,
     pub named_on_screen: bool,
+    /// Whether the voice was made unrecognisable.
+    #[serde(default)]
+    pub voice_changed: bool,
     #[serde(default)]
     pub note: String,
 }

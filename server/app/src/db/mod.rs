@@ -1,6 +1,7 @@
 //! All SQL. Functions take a connection, never a pool, and know nothing of HTTP or permissions.
 //! `schema.rs` is made from the migrations; one file per aggregate.
 
+pub mod approvals;
 pub mod assets;
 pub mod audit;
 pub mod board;
@@ -37,10 +38,13 @@ pub mod scans;
 pub mod scenes;
 #[rustfmt::skip]
 pub mod schema;
+pub mod sealed_notes;
 pub mod series;
 pub mod sheets;
 pub mod shoot_days;
+pub mod showings;
 pub mod specifications;
+pub mod territory_groups;
 pub mod text_enum;
 pub mod users;
 pub mod wipe;

@@ -63,7 +63,10 @@ pub struct MusicFields {
     /// The composition may be free of rights while the recording is not.
     #[serde(default)]
     pub composition_public_domain: bool,
-    /// Where, and by whose finding.
+    /// Where it is free of rights. Empty: nobody has said where, so it is unknown everywhere.
+    #[serde(default)]
+    pub composition_territories: Vec<String>,
+    /// By whose finding.
     #[serde(default)]
     pub composition_note: String,
     /// Names under which it stands in a cut: file or clip names.
@@ -102,6 +105,8 @@ impl Fields for MusicFields {
         }
         check::texts(&mut faults, "/match_names", &self.match_names, 255, 100);
         check::text(&mut faults, "/publisher_note", &self.publisher_note, 500);
+        let free_in = &self.composition_territories;
+        check::codes(&mut faults, "/composition_territories", free_in);
         numbered(&mut faults, "/iswc", Scheme::Iswc, &self.iswc);
         numbered(&mut faults, "/isrc", Scheme::Isrc, &self.isrc);
         parties(&mut faults, &self.parties.0);
@@ -180,6 +185,12 @@ record_table! {
     table: music, kind: "music", name: "The piece of music",
     search: [title, composers, performers, label, catalogue_number],
     used_by: &[
+        (
+            "(select (c.value->>'music_id')::uuid as music_id, a.deleted_at from assets a, \
+              jsonb_array_elements(a.contents) c) as inside",
+            "music_id",
+            "imports that it is heard in",
+        ),
         ("licences", "music_id", "licences"),
         ("music", "same_work_id", "other recordings of the work"),
         ("log_entries", "music_id", "entries of the in-shot log"),

@@ -60,6 +60,9 @@ pub struct PersonFields {
     /// How the person can be told from others in the picture.
     #[serde(default)]
     pub recognised_by: String,
+    /// Permissions that must stand beside the person's own: `school`, `team`, `league`.
+    #[serde(default)]
+    pub also_needed: Vec<String>,
     /// Shown only to those who may see sensitive notes.
     #[serde(default)]
     pub notes: String,
@@ -90,6 +93,14 @@ impl Fields for PersonFields {
             ("/recognised_by", &self.recognised_by),
         ] {
             check::text(&mut faults, pointer, value, 500);
+        }
+        for (at, word) in self.also_needed.iter().enumerate() {
+            if !["school", "team", "league"].contains(&word.as_str()) {
+                faults.push(FieldError::new(
+                    format!("/also_needed/{at}"),
+                    "Choose school, team or league.",
+                ));
+            }
         }
         for (pointer, day) in [
             (
@@ -153,6 +164,12 @@ record_table! {
     // Only what everybody sees who sees people: a search must not tell what is hidden.
     search: [credited_name, recognised_by],
     used_by: &[
+        (
+            "(select (c.value->>'person_id')::uuid as person_id, a.deleted_at from assets a, \
+              jsonb_array_elements(a.contents) c) as inside",
+            "person_id",
+            "imports that they are seen in",
+        ),
         ("releases", "person_id", "releases"),
         ("log_entries", "person_id", "entries of the in-shot log"),
     ],

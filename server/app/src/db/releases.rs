@@ -8,10 +8,11 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::perms::Action;
 use waybill_domain::rights::coverage::Grant;
-use waybill_domain::rights::release::{Restriction, Withdrawal};
+use waybill_domain::rights::release::{Restriction, Withdrawal, withdrawal_after};
+use waybill_domain::rights::release_details::ReleaseDetails;
 
 use super::record::{Fields, Reference};
-use super::{Conn, Json, documents};
+use super::{Conn, Json, documents, territory_groups};
 use crate::error::{FieldError, OpError};
 use crate::ops::access::Access;
 use crate::ops::check;
@@ -22,6 +23,7 @@ text_enum! {
     pub enum ReleaseKind {
         Appearance = "appearance", Minor = "minor", Location = "location", Materials = "materials",
         Artwork = "artwork", CrowdNotice = "crowd_notice", Crew = "crew", School = "school",
+        Team = "team", League = "league",
     }
 }
 
@@ -47,7 +49,7 @@ text_enum! {
 #[serde(deny_unknown_fields)]
 pub struct ReleaseFields {
     pub kind: ReleaseKind,
-    /// With `appearance`, `minor`, `crew` and `school`.
+    /// With `appearance`, `minor`, `crew`, `school`, `team` and `league`.
     #[schema(required)]
     pub person_id: Option<Uuid>,
     /// With `location`, `crowd_notice` and `school`.
@@ -92,7 +94,11 @@ pub struct ReleaseFields {
     pub restrictions: Json<Vec<Restriction>>,
     #[schema(required, value_type = Option<Withdrawal>)]
     pub withdrawal: Option<Json<Withdrawal>>,
-    /// Scan of the form.
+    /// What it says besides, by its kind (rulebook 3.1).
+    #[serde(default)]
+    #[schema(value_type = ReleaseDetails)]
+    pub details: Json<ReleaseDetails>,
+    /// Scan of the form; of a crowd notice, the photograph of it where it hung.
     #[schema(required)]
     pub document_id: Option<String>,
     #[serde(default)]
@@ -118,13 +124,80 @@ impl ReleaseFields {
         }
     }
 
+    fn further(&self, faults: &mut Vec<FieldError>) {
+        let details = &self.details.0;
+        for (name, value) in [
+            ("name_on_form", &details.name_on_form),
+            ("capacity", &details.capacity),
+            ("witness", &details.witness),
+            ("place_filmed", &details.place_filmed),
+            ("language", &details.language),
+            ("dispute", &details.dispute),
+            ("chaperone", &details.chaperone),
+            ("child_licence", &details.child_licence),
+            ("areas", &details.areas),
+            ("marks", &details.marks),
+            ("insurance", &details.insurance),
+            ("items", &details.items),
+            ("people_shown", &details.people_shown),
+            ("how_shown", &details.how_shown),
+            ("posted_at", &details.posted_at),
+            ("announcements", &details.announcements),
+            ("floor_plan", &details.floor_plan),
+            ("role", &details.role),
+            ("crew_terms", &details.crew_terms),
+            ("event_terms", &details.event_terms),
+        ] {
+            check::text(faults, &format!("/details/{name}"), value, 5000);
+        }
+        let returned = details.originals_returned_on;
+        check::day(faults, "/details/originals_returned_on", returned);
+        check::day(faults, "/details/work_began_on", details.work_began_on);
+        self.steps(faults);
+    }
+
+    /// A withdrawal stands where its last deciding step left it.
+    fn steps(&self, faults: &mut Vec<FieldError>) {
+        let steps = &self.details.0.withdrawal_steps;
+        if steps.len() > 100 {
+            let pointer = "/details/withdrawal_steps";
+            faults.push(FieldError::new(pointer, "At most 100 steps fit here."));
+        }
+        for (at, step) in steps.iter().take(100).enumerate() {
+            let base = format!("/details/withdrawal_steps/{at}");
+            check::day(faults, &format!("{base}/on"), Some(step.on));
+            check::required(faults, &format!("{base}/by"), &step.by, 200);
+            check::text(faults, &format!("{base}/words"), &step.words, 2000);
+            if at > 0 {
+                let before = Some(steps[at - 1].on);
+                let pointer = format!("{base}/on");
+                check::order(
+                    faults,
+                    &pointer,
+                    "the step before it",
+                    before,
+                    Some(step.on),
+                );
+            }
+        }
+        let stands = self.withdrawal.as_ref().map(|withdrawal| withdrawal.0);
+        if !steps.is_empty() && withdrawal_after(steps) != stands {
+            faults.push(FieldError::new(
+                "/withdrawal",
+                "The steps say something else: the last of asked, held, accepted or declined is where it stands.",
+            ));
+        }
+    }
+
     /// The kind says whose form it is.
     fn whose(&self, faults: &mut Vec<FieldError>) {
         use ReleaseKind::{
-            Appearance, Artwork, Crew, CrowdNotice, Location, Materials, Minor, School,
+            Appearance, Artwork, Crew, CrowdNotice, League, Location, Materials, Minor, School,
+            Team,
         };
         let (person, place, asset) = match self.kind {
             Appearance | Minor | Crew => (true, false, false),
+            Team | League => (true, false, true),
             Location | CrowdNotice => (false, true, false),
             Materials | Artwork => (false, false, true),
             School => (true, true, false),
@@ -149,6 +222,7 @@ impl ReleaseFields {
                 Location | CrowdNotice => ("/place_id", "the place"),
                 Materials | Artwork => ("/asset_id", "the material or artwork"),
                 School => ("/person_id", "the person or the place"),
+                Team | League => ("/person_id", "the person, or the marks that it allows"),
             };
             faults.push(FieldError::new(
                 pointer,
@@ -213,10 +287,14 @@ impl ReleaseFields {
             );
         }
         let withdrawal = self.withdrawal.as_ref().map(|withdrawal| withdrawal.0);
-        if self.status == WithdrawnBeingDecided && withdrawal != Some(Withdrawal::Requested) {
+        let deciding = matches!(
+            withdrawal,
+            Some(Withdrawal::Requested | Withdrawal::Holding)
+        );
+        if self.status == WithdrawnBeingDecided && !deciding {
             fault(
                 "/withdrawal",
-                "The state says that a withdrawal is being decided; enter it as requested.",
+                "The state says that a withdrawal is being decided; enter it as requested, or as held.",
             );
         }
         if accepted && withdrawal == Some(Withdrawal::Accepted) {
@@ -245,18 +323,28 @@ impl Fields for ReleaseFields {
             self.filmed_to,
         );
         check::grants(&mut faults, "/grants", &self.grants.0);
+        self.further(&mut faults);
         check::restrictions(&mut faults, "/restrictions", &self.restrictions.0);
         check::hash(&mut faults, "/document_id", self.document_id.as_deref());
         faults
     }
 
     fn references(&self) -> Vec<Reference> {
+        let beside = self.restrictions.0.iter().enumerate();
+        let beside = beside.map(|(at, restriction)| match restriction {
+            Restriction::NotBeside { person } => {
+                let pointer = format!("/restrictions/{at}/person");
+                Reference::maybe(&pointer, "people", person.parse().ok())
+            }
+            _ => None,
+        });
         [
             Reference::maybe("/person_id", "people", self.person_id),
             Reference::maybe("/place_id", "places", self.place_id),
             Reference::maybe("/asset_id", "assets", self.asset_id),
         ]
         .into_iter()
+        .chain(beside)
         .flatten()
         .collect()
     }
@@ -265,6 +353,11 @@ impl Fields for ReleaseFields {
         if !access.may(Action::ViewSensitiveNotes) {
             self.status_note.clear();
             self.notes.clear();
+            let details = &mut self.details.0;
+            details.dispute.clear();
+            for step in &mut details.withdrawal_steps {
+                step.words.clear();
+            }
         }
     }
 
@@ -274,9 +367,16 @@ impl Fields for ReleaseFields {
             for (new, old) in [
                 (&mut self.status_note, &old.status_note),
                 (&mut self.notes, &old.notes),
+                (&mut self.details.0.dispute, &old.details.0.dispute),
             ] {
                 if new.trim().is_empty() {
                     new.clone_from(old);
+                }
+            }
+            let kept = &old.details.0.withdrawal_steps;
+            for (new, old) in self.details.0.withdrawal_steps.iter_mut().zip(kept) {
+                if new.words.trim().is_empty() && (new.on, new.step) == (old.on, old.step) {
+                    new.words.clone_from(&old.words);
                 }
             }
         }
@@ -288,6 +388,14 @@ impl Fields for ReleaseFields {
         _: Option<(Uuid, &Self)>,
         new: &Self,
     ) -> Result<(), OpError> {
+        let mut lists = territory_groups::of_grants("/grants", &new.grants.0);
+        for (at, restriction) in new.restrictions.0.iter().enumerate() {
+            if let Restriction::NotIn { territories } = restriction {
+                let pointer = format!("/restrictions/{at}/territories");
+                lists.push((pointer, territories.as_slice()));
+            }
+        }
+        territory_groups::must_exist(conn, series, lists).await?;
         documents::must_exist(conn, series, "/document_id", new.document_id.as_deref()).await
     }
 }

@@ -8,6 +8,7 @@ use diesel::sql_types::{Nullable, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 use waybill_domain::rights::coverage::Grant;
+use waybill_domain::rights::limits::option_steps;
 use waybill_domain::rights::term::{Event, EventDate, Holds, Starts, days_of};
 
 use super::schema::{deliverables, drives, episodes, licences, reminders, series};
@@ -17,7 +18,7 @@ use super::{Conn, Json};
 /// A date that a subject has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Dated {
-    /// `due`, `ends`, `payment`, `check`.
+    /// `due`, `ends`, `payment`, `option`, `check`.
     pub aspect: &'static str,
     pub on: NaiveDate,
 }
@@ -145,7 +146,7 @@ impl Terms {
                 Starts::At(Event::Signature) => self.signed_on,
                 Starts::At(event) => starting.earliest(event),
             };
-            if let Holds::On(days) = days_of(start, grant.term, grant.counting, grant.long_stop)
+            if let Holds::On(days) = grant.holds(start)
                 && days.to < NaiveDate::MAX
                 && !days.is_empty()
             {
@@ -154,6 +155,7 @@ impl Terms {
                     on: days.to,
                 });
             }
+            found.extend(open_options(grant, start));
         }
         if self.status != "paid" {
             found.extend(self.payment_due.map(|on| Dated {
@@ -165,6 +167,25 @@ impl Terms {
         found.dedup();
         found
     }
+}
+
+/// The last days for notice of a grant's options that were not taken up (R7).
+fn open_options(grant: &Grant, start: Option<NaiveDate>) -> Vec<Dated> {
+    let plain = days_of(start, grant.term, grant.counting, grant.long_stop);
+    let Holds::On(days) = plain else {
+        return vec![];
+    };
+    if days.is_empty() || days.to == NaiveDate::MAX {
+        return vec![];
+    }
+    option_steps(&grant.options, days.to)
+        .into_iter()
+        .filter(|step| step.option.taken_up_on.is_none())
+        .map(|step| Dated {
+            aspect: "option",
+            on: step.notice_by,
+        })
+        .collect()
 }
 
 /// The dates of a series' episodes that start terms. A term that starts per episode ends first at the earliest.
@@ -301,6 +322,7 @@ pub fn about(name: &str, aspect: &str) -> String {
     match aspect {
         "ends" => format!("End of {name}"),
         "payment" => format!("Payment for {name}"),
+        "option" => format!("Last day for the option of {name}"),
         "check" => format!("Check of {name}"),
         _ => name.to_owned(),
     }

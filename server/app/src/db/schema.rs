@@ -1,6 +1,24 @@
 // @generated from the migrations by tests/schema; do not edit.
 
 diesel::table! {
+    approvals (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        episode_id -> Uuid,
+        cut_id -> Uuid,
+        specification_id -> Uuid,
+        approved_by -> Nullable<Uuid>,
+        approved_by_name -> Text,
+        approved_at -> Timestamptz,
+        self_approved -> Bool,
+        note -> Text,
+        covered -> Jsonb,
+        withdrawn_at -> Nullable<Timestamptz>,
+        withdrawn_by_name -> Text,
+    }
+}
+
+diesel::table! {
     assets (id) {
         id -> Uuid,
         series_id -> Uuid,
@@ -20,6 +38,9 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        basis_territories -> Array<Text>,
+        basis_details -> Jsonb,
+        contents -> Jsonb,
     }
 }
 
@@ -427,6 +448,7 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        terms -> Jsonb,
     }
 }
 
@@ -450,6 +472,7 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        voice_changed -> Bool,
     }
 }
 
@@ -502,6 +525,7 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        composition_territories -> Array<Text>,
         parties -> Jsonb,
         share_convention -> Text,
         publisher_note -> Text,
@@ -552,6 +576,7 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        also_needed -> Array<Text>,
     }
 }
 
@@ -602,6 +627,7 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        details -> Jsonb,
     }
 }
 
@@ -697,6 +723,22 @@ diesel::table! {
         version -> Integer,
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    sealed_notes (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        subject_kind -> Text,
+        subject_id -> Uuid,
+        title -> Text,
+        body -> Text,
+        readers -> Array<Uuid>,
+        written_by -> Nullable<Uuid>,
+        written_by_name -> Text,
+        created_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
     }
 }
@@ -822,6 +864,25 @@ diesel::table! {
 }
 
 diesel::table! {
+    showings (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        episode_id -> Uuid,
+        day -> Date,
+        at_time -> Text,
+        territories -> Array<Text>,
+        media -> Array<Text>,
+        repeat -> Bool,
+        repeat_check -> Jsonb,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
     sign_in_failures (subject) {
         subject -> Text,
         failures -> Integer,
@@ -848,6 +909,23 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+        runs_needed -> Nullable<Integer>,
+        for_promotion -> Bool,
+        version_name -> Text,
+    }
+}
+
+diesel::table! {
+    territory_groups (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        name -> Text,
+        territories -> Array<Text>,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
     }
 }
 
@@ -868,6 +946,7 @@ diesel::table! {
 }
 
 diesel::allow_tables_to_appear_in_same_query!(
+    approvals,
     assets,
     audit,
     card_reports,
@@ -907,6 +986,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     scan_seen,
     scans,
     scenes,
+    sealed_notes,
     series,
     server_facts,
     sessions,
@@ -915,7 +995,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     sheet_mappings,
     sheet_uploads,
     shoot_days,
+    showings,
     sign_in_failures,
     specifications,
+    territory_groups,
     users,
 );

@@ -4,9 +4,11 @@ use chrono::NaiveDate;
 use diesel::prelude::{AsChangeset, Insertable, Queryable, Selectable};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
+use uuid::Uuid;
 
 use super::record::Fields;
-use crate::error::FieldError;
+use super::{Conn, territory_groups};
+use crate::error::{FieldError, OpError};
 use crate::ops::check;
 use crate::record_table;
 
@@ -36,6 +38,16 @@ pub struct SpecificationFields {
     /// Longest time that a sub-licence may run beyond the term, months.
     #[serde(default)]
     pub overhang_months: i32,
+    /// How many runs it needs in each territory and medium (R4). Null: not stated.
+    #[serde(default)]
+    #[schema(required)]
+    pub runs_needed: Option<i32>,
+    /// Whether what is delivered is itself a trailer or other promotion.
+    #[serde(default)]
+    pub for_promotion: bool,
+    /// Name of the version that is delivered, such as "broadcast"; for grants that are limited to some.
+    #[serde(default)]
+    pub version_name: String,
     #[serde(default)]
     pub notes: String,
 }
@@ -65,7 +77,27 @@ impl Fields for SpecificationFields {
             0,
             600,
         );
+        if let Some(runs) = self.runs_needed {
+            check::within(&mut faults, "/runs_needed", runs.into(), 0, 10_000);
+        }
+        check::text(&mut faults, "/version_name", &self.version_name, 100);
         faults
+    }
+
+    async fn gate(
+        conn: &mut Conn,
+        series: Uuid,
+        _: Option<(Uuid, &Self)>,
+        new: &Self,
+    ) -> Result<(), OpError> {
+        let lists = vec![
+            ("/territories".to_owned(), new.territories.as_slice()),
+            (
+                "/territories_except".to_owned(),
+                new.territories_except.as_slice(),
+            ),
+        ];
+        territory_groups::must_exist(conn, series, lists).await
     }
 }
 

@@ -24,7 +24,9 @@ use crate::db::releases::Release;
 use crate::db::scenes::Scene;
 use crate::db::series::{Series, SeriesFields};
 use crate::db::shoot_days::ShootDay;
+use crate::db::showings::Showing;
 use crate::db::specifications::Specification;
+use crate::db::territory_groups::TerritoryGroup;
 use crate::ops::access::Actor;
 use crate::ops::records::{self, Rights};
 use crate::ops::sign_in::{self, Own};
@@ -151,8 +153,9 @@ async fn written(book: &mut Book<'_>) -> Result<String> {
         "scenes.json",
         ["episode_id", "title"]
     );
-    let assets = fill!(Asset, ViewCuts, EditAssets, "assets.json", ["title"]);
+    // An import may hold music, so the music comes first.
     let music = fill!(Music, ViewCuts, EditAssets, "music.json", ["title"]);
+    let assets = fill!(Asset, ViewCuts, EditAssets, "assets.json", ["title"]);
     let releases = fill!(
         Release,
         ViewReleases,
@@ -166,6 +169,20 @@ async fn written(book: &mut Book<'_>) -> Result<String> {
         EditLicences,
         "licences.json",
         ["asset_id", "music_id", "side", "licensor"]
+    );
+    fill!(
+        TerritoryGroup,
+        ViewDeliveries,
+        EditSpecification,
+        "territory_groups.json",
+        ["name"]
+    );
+    fill!(
+        Showing,
+        ViewDeliveries,
+        EditDeliverables,
+        "showings.json",
+        ["episode_id", "day"]
     );
     fill!(
         Specification,

@@ -1,9 +1,9 @@
 //! The clearance of a cut, as a table of elements and as a strip of events.
 
-use actix_web::web::{Data, Path, Query};
-use actix_web::{HttpResponse, get};
-use serde::Deserialize;
-use utoipa::IntoParams;
+use actix_web::web::{Data, Json, Path, Query};
+use actix_web::{HttpResponse, get, post};
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
@@ -11,6 +11,9 @@ use super::types::Answer;
 use crate::app::App;
 use crate::error::Problem;
 use crate::ops::access::Actor;
+use crate::ops::clearance::approvals::{self, ApprovalInput, ApprovalView, PastApproval};
+use crate::ops::clearance::repeats::{self, RepeatFindings};
+use crate::ops::clearance::what_if::{self, WhatIfAnswer, WhatIfInput};
 use crate::ops::clearance::{self as ops, Asked, Clearance, CutEvents};
 
 /// Which clearance is asked for.
@@ -75,7 +78,99 @@ async fn list_cut_events(
     Ok(HttpResponse::Ok().json(found))
 }
 
+/// Tries changes on the clearance: what each would win and lose, before anyone signs. Nothing is stored.
+#[utoipa::path(tag = "Clearance",
+    params(("series" = Uuid, Path), ("episode" = Uuid, Path), ClearanceQuery),
+    responses((status = 200, body = WhatIfAnswer), (status = "4XX", body = Problem)))]
+#[post("/api/series/{series}/episodes/{episode}/clearance/what-if")]
+async fn try_what_if(
+    app: Data<App>,
+    actor: Actor,
+    path: Path<(Uuid, Uuid)>,
+    query: Query<ClearanceQuery>,
+    body: Json<WhatIfInput>,
+) -> Answer {
+    let (series, episode) = path.into_inner();
+    let (asked, input) = (query.into_inner().into(), body.into_inner());
+    let found = what_if::try_steps(&app, &actor, series, episode, asked, input).await?;
+    Ok(HttpResponse::Ok().json(found))
+}
+
+/// Approvals of an episode, the latest first.
+#[derive(Serialize, ToSchema)]
+struct ApprovalList {
+    items: Vec<PastApproval>,
+}
+
+/// For which specification.
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct ApprovalQuery {
+    /// All of them where none is given.
+    spec: Option<Uuid>,
+}
+
+#[utoipa::path(tag = "Clearance",
+    params(("series" = Uuid, Path), ("episode" = Uuid, Path), ApprovalQuery),
+    responses((status = 200, body = ApprovalList), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/episodes/{episode}/approvals")]
+async fn list_approvals(
+    app: Data<App>,
+    actor: Actor,
+    path: Path<(Uuid, Uuid)>,
+    query: Query<ApprovalQuery>,
+) -> Answer {
+    let items = approvals::list(&app, &actor, path.into_inner(), query.spec).await?;
+    Ok(HttpResponse::Ok().json(ApprovalList { items }))
+}
+
+/// Approves every element that does not stand in the way, as it is now; later changes reopen what they touch.
+#[utoipa::path(tag = "Clearance",
+    params(("series" = Uuid, Path), ("episode" = Uuid, Path), ClearanceQuery),
+    responses((status = 201, body = ApprovalView), (status = "4XX", body = Problem)))]
+#[post("/api/series/{series}/episodes/{episode}/approvals")]
+async fn create_approval(
+    app: Data<App>,
+    actor: Actor,
+    path: Path<(Uuid, Uuid)>,
+    query: Query<ClearanceQuery>,
+    body: Json<ApprovalInput>,
+) -> Answer {
+    let (asked, input) = (query.into_inner().into(), body.into_inner());
+    let made = approvals::approve(&app, &actor, path.into_inner(), asked, input).await?;
+    Ok(HttpResponse::Created().json(made))
+}
+
+/// Takes an approval back.
+#[utoipa::path(tag = "Clearance", params(("series" = Uuid, Path), ("id" = Uuid, Path)),
+    responses((status = 204), (status = "4XX", body = Problem)))]
+#[post("/api/series/{series}/approvals/{id}/withdraw")]
+async fn withdraw_approval(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>) -> Answer {
+    let (series, id) = path.into_inner();
+    approvals::withdraw(&app, &actor, series, id).await?;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// What the records say to the questions before a repeat (R26): who has died, which rights do not reach that day. The
+/// other four questions are for a person.
+#[utoipa::path(tag = "Showings", params(("series" = Uuid, Path), ("id" = Uuid, Path)),
+    responses((status = 200, body = RepeatFindings), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/showings/{id}/findings")]
+async fn read_repeat_findings(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>) -> Answer {
+    let (series, id) = path.into_inner();
+    let found = repeats::findings(&app, &actor, series, id).await?;
+    Ok(HttpResponse::Ok().json(found))
+}
+
 /// Puts the routes into the house.
 pub fn routes(config: &mut ServiceConfig<'_>) {
-    config.service(read_clearance).service(list_cut_events);
+    config
+        .service(read_clearance)
+        .service(list_cut_events)
+        .service(try_what_if)
+        .service(list_approvals)
+        .service(create_approval)
+        .service(withdraw_approval)
+        .service(read_repeat_findings);
 }

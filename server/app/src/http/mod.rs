@@ -19,6 +19,7 @@ pub mod reminders;
 pub mod report;
 pub mod router;
 pub mod scans;
+pub mod sealed_notes;
 pub mod series;
 pub mod sheets;
 pub mod team;

@@ -122,7 +122,9 @@ use crate::db::places::{Place, PlaceFields};
 use crate::db::releases::{Release, ReleaseFields};
 use crate::db::scenes::{Scene, SceneFields};
 use crate::db::shoot_days::{ShootDay, ShootDayFields};
+use crate::db::showings::{Showing, ShowingFields};
 use crate::db::specifications::{Specification, SpecificationFields};
+use crate::db::territory_groups::{TerritoryGroup, TerritoryGroupFields};
 
 record_routes! {
     mod episodes, "Episodes", Episode, EpisodeFields, view: ViewSeries, edit: EditSchedule,
@@ -215,6 +217,20 @@ record_routes! {
     DeliverablePage, list_deliverables, create_deliverable, read_deliverable, replace_deliverable, delete_deliverable, restore_deliverable,
 }
 
+record_routes! {
+    mod territory_groups, "Groups of territories", TerritoryGroup, TerritoryGroupFields, view: ViewDeliveries, edit: EditSpecification,
+    "/api/series/{series}/territory-groups", "/api/series/{series}/territory-groups/{id}",
+    "/api/series/{series}/territory-groups/{id}/restore",
+    TerritoryGroupPage, list_territory_groups, create_territory_group, read_territory_group, replace_territory_group, delete_territory_group, restore_territory_group,
+}
+
+record_routes! {
+    mod showings, "Showings", Showing, ShowingFields, view: ViewDeliveries, edit: EditDeliverables,
+    "/api/series/{series}/showings", "/api/series/{series}/showings/{id}",
+    "/api/series/{series}/showings/{id}/restore",
+    ShowingPage, list_showings, create_showing, read_showing, replace_showing, delete_showing, restore_showing,
+}
+
 /// All records' routes.
 pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig<'_>) {
     config
@@ -230,5 +246,7 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig<'_>) 
         .configure(music::routes)
         .configure(licences::routes)
         .configure(specifications::routes)
-        .configure(deliverables::routes);
+        .configure(deliverables::routes)
+        .configure(territory_groups::routes)
+        .configure(showings::routes);
 }

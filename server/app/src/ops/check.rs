@@ -129,11 +129,36 @@ pub fn link(faults: &mut Vec<FieldError>, pointer: &str, value: &str) {
     }
 }
 
-/// Where: `{base}/territories` without `{base}/territories_except`.
+/// Whether it may be the name of a group that the team keeps; the database knows which there are.
+pub fn may_be_group(code: &str) -> bool {
+    (4..=60).contains(&code.chars().count()) && code != "WORLD"
+}
+
+/// Codes and regions only, no names of groups.
+pub fn codes(faults: &mut Vec<FieldError>, pointer: &str, codes: &[String]) {
+    if codes.len() > 300 {
+        faults.push(FieldError::new(
+            pointer,
+            format!("{} territories; at most 300 fit here.", codes.len()),
+        ));
+    }
+    for (at, code) in codes.iter().enumerate().take(300) {
+        if let Err(fault) = TerritorySet::parse([code.as_str()], &Groups::new()) {
+            faults.push(FieldError::new(
+                format!("{pointer}/{at}"),
+                format!("{fault}."),
+            ));
+        }
+    }
+}
+
+/// Where: `{base}/territories` without `{base}/territories_except`. A name that may be a group's is left to the
+/// database (`db::territory_groups::must_exist`).
 pub fn territories(faults: &mut Vec<FieldError>, base: &str, codes: &[String], except: &[String]) {
     const MOST: usize = 300;
     let groups = Groups::new();
     let mut sets = [TerritorySet::EMPTY; 2];
+    let grouped = codes.iter().chain(except).any(|code| may_be_group(code));
     let before = faults.len();
     for (set, (field, codes)) in sets
         .iter_mut()
@@ -148,6 +173,7 @@ pub fn territories(faults: &mut Vec<FieldError>, base: &str, codes: &[String], e
         }
         for (at, code) in codes.iter().enumerate() {
             match TerritorySet::parse([code.as_str()], &groups) {
+                Err(_) if may_be_group(code) => {}
                 Ok(one) => *set = set.or(one),
                 Err(fault) => faults.push(FieldError::new(
                     format!("{base}/{field}/{at}"),
@@ -161,7 +187,7 @@ pub fn territories(faults: &mut Vec<FieldError>, base: &str, codes: &[String], e
             format!("{base}/territories"),
             "Name at least one territory, or WORLD.",
         ));
-    } else if faults.len() == before && sets[0].minus(sets[1]).is_empty() {
+    } else if !grouped && faults.len() == before && sets[0].minus(sets[1]).is_empty() {
         faults.push(FieldError::new(
             format!("{base}/territories_except"),
             "All of the territories are excepted, so none is left.",
@@ -251,6 +277,7 @@ pub fn grants(faults: &mut Vec<FieldError>, pointer: &str, grants: &[Grant]) {
             }
             Some(Term::Perpetuity) | None => {}
         }
+        limits(faults, &base, grant);
         order(
             faults,
             &format!("{base}/long_stop"),
@@ -258,6 +285,42 @@ pub fn grants(faults: &mut Vec<FieldError>, pointer: &str, grants: &[Grant]) {
             starts,
             grant.long_stop,
         );
+    }
+}
+
+/// What a grant is limited to, and its options.
+fn limits(faults: &mut Vec<FieldError>, base: &str, grant: &Grant) {
+    if let Some(runs) = grant.limits.runs {
+        let pointer = format!("{base}/limits/runs/allowed");
+        within(faults, &pointer, runs.allowed.into(), 1, 10_000);
+    }
+    let pointer = format!("{base}/limits/versions");
+    texts(faults, &pointer, &grant.limits.versions, 100, 20);
+    if grant.limits.episodes.len() > 200 {
+        faults.push(FieldError::new(
+            format!("{base}/limits/episodes"),
+            "At most 200 episodes fit here.",
+        ));
+    }
+    for (at, option) in grant.options.iter().enumerate() {
+        let base = format!("{base}/options/{at}");
+        within(
+            faults,
+            &format!("{base}/months"),
+            option.months.into(),
+            1,
+            1200,
+        );
+        let notice = format!("{base}/notice_days");
+        within(faults, &notice, option.notice_days.into(), 0, 3650);
+        text(faults, &format!("{base}/price"), &option.price, 500);
+        day(faults, &format!("{base}/taken_up_on"), option.taken_up_on);
+    }
+    if grant.options.len() > 10 {
+        faults.push(FieldError::new(
+            format!("{base}/options"),
+            "At most ten options fit here.",
+        ));
     }
 }
 
@@ -277,7 +340,22 @@ pub fn restrictions(faults: &mut Vec<FieldError>, pointer: &str, restrictions: &
         let base = format!("{pointer}/{at}");
         match restriction {
             Restriction::NotIn { territories: codes } => territories(faults, &base, codes, &[]),
-            Restriction::NotBefore { date } => day(faults, &format!("{base}/date"), Some(*date)),
+            Restriction::NotBefore { date } | Restriction::NotAfter { date } => {
+                day(faults, &format!("{base}/date"), Some(*date));
+            }
+            Restriction::NotInMedia { media: names } => media(faults, &base, names, &[]),
+            Restriction::NotBeside { person } => {
+                if person.parse::<uuid::Uuid>().is_err() {
+                    faults.push(FieldError::new(
+                        format!("{base}/person"),
+                        "Choose the person.",
+                    ));
+                }
+            }
+            Restriction::Approval { words, approved_on } => {
+                required(faults, &format!("{base}/words"), words, 2000);
+                day(faults, &format!("{base}/approved_on"), *approved_on);
+            }
             Restriction::Other { words } => required(faults, &format!("{base}/words"), words, 2000),
             Restriction::BlurFace
             | Restriction::ChangeVoice

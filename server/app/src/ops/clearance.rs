@@ -1,9 +1,13 @@
 //! The clearance of a cut for a delivery: everything that decides it is read in a constant number of queries, put into
 //! the question that `waybill_domain::clearance` answers, and answered off the threads that serve.
 
+pub mod approvals;
 mod backing;
 mod elements;
+mod notices;
+pub mod repeats;
 mod strip;
+pub mod what_if;
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -11,13 +15,16 @@ use chrono::NaiveDate;
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
-use waybill_domain::clearance::{Answer, Element, EpisodeEvents, Need, Question, Use, clear};
+use waybill_domain::clearance::{
+    Answer, Element, EpisodeEvents, Need, Question, Showing, Use, clear,
+};
 use waybill_domain::cut_uses::{self, ElementKey};
 use waybill_domain::perms::Action;
 use waybill_domain::report::local;
 use waybill_domain::rights::release::HouseRules;
 use waybill_domain::rights::term::EventDate;
 use waybill_domain::rights::territory::Groups;
+use waybill_domain::timecode::Rate;
 
 pub use elements::id_of;
 pub use strip::{CutEvent, CutEvents, events};
@@ -50,6 +57,9 @@ pub struct Clearance {
     pub specification: ClearanceSpecification,
     /// The day on which it was asked, in the series' time zone.
     pub today: NaiveDate,
+    /// The latest approval for this specification that was not withdrawn, and what of it still stands.
+    #[schema(required)]
+    pub approval: Option<approvals::ApprovalView>,
 }
 
 /// The head of a specification.
@@ -73,12 +83,17 @@ pub struct Material {
     pub elements: Vec<Element>,
     /// Said of the cut itself.
     pub assumptions: Vec<String>,
+    /// Groups of territories that the series keeps.
+    pub groups: Groups,
+    /// Showings of the episode.
+    pub showings: Vec<crate::db::showings::Showing>,
 }
 
 /// A clearance with everything that it rests on.
 pub struct Worked {
     pub material: Material,
     pub specification: Specification,
+    pub question: Question,
     pub answer: Answer,
     pub today: NaiveDate,
 }
@@ -96,8 +111,13 @@ pub async fn answer(
     asked: Asked,
 ) -> Result<Clearance, OpError> {
     let (_, worked) = work(app, actor, Action::ViewClearance, (series, episode), asked).await?;
+    let approval = {
+        let conn = &mut *app.pool.get().await?;
+        approvals::standing(conn, &worked).await?
+    };
     let specification = &worked.specification;
     Ok(Clearance {
+        approval,
         specification: ClearanceSpecification {
             id: specification.id,
             name: specification.fields.name.clone(),
@@ -132,12 +152,13 @@ pub async fn work(
     };
     let today = local(app.now(), &access.series.fields.zone).date();
     let question = question(&access, &material, &specification, owed, today);
-    let answer = clear_it(question, &material).await?;
+    let answer = clear_it(question.clone(), &material).await?;
     Ok((
         access,
         Worked {
             material,
             specification,
+            question,
             answer,
             today,
         },
@@ -216,12 +237,27 @@ pub(super) async fn gather(
         .map(|file| (file.id, file))
         .collect();
     let log = db::log(conn, &ids).await?;
+    let contents = db::contents(conn, series).await?;
     let used = elements::used_events(&events);
-    let uses = cut_uses::uses(&used, &elements::used_files(&files, &log));
+    let uses = cut_uses::uses(&used, &elements::used_files(&files, &log), &contents);
     let records = db::records(conn, series, &elements::ids(uses.keys())).await?;
-    let decisions = backing::decisions(&records);
-    let decided = db::last_changes(conn, &decisions).await?;
-    let elements = elements::build(access, &uses, &files, &events, &records, &decided);
+    let decided = db::last_changes(conn, &backing::decisions(&records)).await?;
+    let included = db::included(conn, series, episode.id).await?;
+    let notices = notices::Notices::new(&events, &files, &log, &records);
+    let elements = elements::build(
+        access,
+        &uses,
+        &files,
+        &events,
+        &backing::Papers {
+            records: &records,
+            decided: &decided,
+            included: &included,
+            notices: &notices,
+        },
+    );
+    let groups = crate::db::territory_groups::groups(conn, series).await?;
+    let showings = crate::db::showings::of_episode(conn, episode.id).await?;
     let mut assumptions = Vec::new();
     if !used.iter().any(|event| event.sound) {
         assumptions.push(
@@ -238,6 +274,8 @@ pub(super) async fn gather(
         uses,
         elements,
         assumptions,
+        groups,
+        showings,
     })
 }
 
@@ -260,9 +298,12 @@ fn question(
             from: need.needed_from,
             to: need.needed_to,
             overhang_months: u32::try_from(need.overhang_months).unwrap_or(0),
-            in_promotion: false,
+            in_promotion: need.for_promotion,
             clean_covers: owed.clean_covers,
             due: owed.due,
+            runs: need.runs_needed.and_then(|runs| u32::try_from(runs).ok()),
+            episode: Some(dates.number),
+            version: need.version_name.clone(),
         },
         events: EpisodeEvents {
             first_transmission: EventDate {
@@ -283,10 +324,27 @@ fn question(
             adult_at: house.adult_at,
             consideration_required: house.consideration_required,
         },
-        groups: Groups::new(),
+        groups: material.groups.clone(),
         today,
+        rate: (material.cut.head.rate.parse::<Rate>().ok()).and_then(|rate| {
+            Some((
+                u32::try_from(rate.num()).ok()?,
+                u32::try_from(rate.den()).ok()?,
+            ))
+        }),
+        showings: material.showings.iter().filter_map(showing).collect(),
         elements: material.elements.clone(),
     }
+}
+
+fn showing(row: &crate::db::showings::Showing) -> Option<Showing> {
+    let fields = &row.fields;
+    let time = chrono::NaiveTime::parse_from_str(&fields.at_time, "%H:%M").ok()?;
+    Some(Showing {
+        at: fields.day.and_time(time),
+        territories: fields.territories.clone(),
+        media: fields.media.clone(),
+    })
 }
 
 async fn clear_it(question: Question, material: &Material) -> Result<Answer, OpError> {

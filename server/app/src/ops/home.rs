@@ -97,10 +97,15 @@ async fn records(
                 if payment && !access.may(Action::ViewFees) {
                     continue;
                 }
-                let ended = if date.on < today { "ended" } else { "ends" };
-                let words = match payment {
-                    true => format!("Payment for {name} is due on {}.", date_words(date.on)),
-                    false => sentence(&format!("{name} {ended} on {}.", date_words(date.on))),
+                let on = date_words(date.on);
+                let words = match (date.aspect, date.on < today) {
+                    ("payment", _) => format!("Payment for {name} is due on {on}."),
+                    ("option", true) => {
+                        format!("Option missed: notice for {name} was due by {on}.")
+                    }
+                    ("option", false) => format!("The option of {name} needs notice by {on}."),
+                    (_, true) => sentence(&format!("{name} ended on {on}.")),
+                    (_, false) => sentence(&format!("{name} ends on {on}.")),
                 };
                 found.push(thing(access, "licence", id, words, Some(date.on)));
             }

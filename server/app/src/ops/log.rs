@@ -59,6 +59,9 @@ pub struct LogInput {
     pub face: Option<LogFace>,
     #[serde(default)]
     pub named_on_screen: bool,
+    /// Whether the voice was made unrecognisable.
+    #[serde(default)]
+    pub voice_changed: bool,
     #[serde(default)]
     pub note: String,
 }
@@ -95,6 +98,7 @@ impl LogInput {
             presence,
             face,
             named_on_screen: self.named_on_screen,
+            voice_changed: self.voice_changed,
             note: self.note.clone(),
         })
     }

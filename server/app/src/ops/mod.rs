@@ -26,6 +26,7 @@ pub mod records;
 pub mod reminders;
 pub mod report;
 pub mod scans;
+pub mod sealed_notes;
 pub mod series;
 pub mod sheets;
 pub mod sign_in;

@@ -44,8 +44,12 @@ pub async fn refresh(
         db::dates(conn, series.id, kind, id).await?
     };
     let zone = zone(series);
+    let today = now.with_timezone(&zone).date_naive();
+    // A missed option can't be seen to any more: nobody is reminded of it every week.
+    let open = |dated: &&Dated| dated.aspect != "option" || dated.on >= today;
     let wanted: Vec<db::Planned> = dates
         .iter()
+        .filter(open)
         .flat_map(|dated| planned(series.id, zone, kind, id, dated, now))
         .collect();
     let keys: Vec<&str> = wanted.iter().map(|row| row.dedupe_key.as_str()).collect();

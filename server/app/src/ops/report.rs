@@ -20,7 +20,7 @@ use waybill_reports::{ReportError, render_csv, render_json, render_pdf, render_x
 
 use super::access::{Access, Actor};
 use super::audit::{self, NOTHING, Subject};
-use super::clearance::{Asked, Worked, work};
+use super::clearance::{Asked, Worked, approvals, work};
 use super::cuts::blocking;
 use crate::app::App;
 use crate::db::clearance::source_size;
@@ -80,7 +80,7 @@ pub async fn make(
     let (access, worked) = work(app, actor, Action::DownloadReport, ids, asked).await?;
     let file_name = file_name(&worked, form);
     let now = app.now();
-    let size = {
+    let (size, approval) = {
         let conn = &mut *app.pool.get().await?;
         let cut = worked.material.cut.head.id;
         let size = source_size(conn, cut).await?;
@@ -98,9 +98,14 @@ pub async fn make(
             Some(&after),
         )
         .await?;
-        u64::try_from(size).unwrap_or(0)
+        let approval = approvals::standing(conn, &worked).await?;
+        (u64::try_from(size).unwrap_or(0), approval)
     };
-    let report = report(&access, &worked, now, size);
+    let mut report = report(&access, &worked, now, size);
+    if let Some(approval) = approval {
+        let said = words::approved(&approval, &access.series.fields.zone);
+        report.summary.blocked_because.push_str(&said);
+    }
     let bytes = render(app, report, form).await?;
     Ok(Made { file_name, bytes })
 }
@@ -193,7 +198,7 @@ fn header(access: &Access, worked: &Worked, now: chrono::DateTime<chrono::Utc>) 
         },
         running_frames: u64::try_from(head.duration_frames).unwrap_or(0),
         locked: head.locked,
-        specification: rows::specification(&worked.specification),
+        specification: rows::specification(&worked.specification, &worked.material.groups),
         made_at: now,
         time_zone: series.zone.clone(),
         made_by: access.actor.name.clone(),
@@ -230,7 +235,7 @@ fn has_minors(worked: &Worked) -> bool {
         .elements
         .iter()
         .any(|element| match element.kind {
-            ElementKind::Person { born, age_band } => match born {
+            ElementKind::Person { born, age_band, .. } => match born {
                 Some(born) => waybill_domain::age::age(born, worked.today) < 18,
                 None => age_band == Some(AgeBand::Minor),
             },

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::question::ElementKind;
+use super::reason::Reason;
 use crate::rights::coverage::CellState;
 use crate::rights::days::Days;
 
@@ -25,6 +26,8 @@ pub struct Answer {
     pub needed_by: NaiveDate,
     /// What was taken for granted, in sentences; each once.
     pub assumptions: Vec<String>,
+    /// What changes on which day, soonest first: ends of terms, last days for options, showings.
+    pub calendar: Vec<DayLine>,
 }
 
 /// State of an element, worst first.
@@ -41,6 +44,9 @@ pub enum State {
     Unknown,
     /// Nobody wrote down what the footage shows.
     NotLogged,
+    /// Nothing but a crowd notice stands behind it, with all that a notice needs: evidence, not
+    /// consent (R22).
+    EvidenceOnly,
     /// Covered, under conditions that this cut keeps and must go on keeping.
     Restricted,
     /// Covered for the delivery; the right ends soon after today.
@@ -70,12 +76,55 @@ pub struct Counts {
     pub unknown: u32,
     /// Not logged.
     pub not_logged: u32,
+    /// Evidence only.
+    pub evidence_only: u32,
     /// Restricted.
     pub restricted: u32,
     /// Ends soon.
     pub ends_soon: u32,
     /// Covered.
     pub covered: u32,
+}
+
+/// Something that changes on a day: the end of a term, the last day for an option.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct DayLine {
+    /// The day.
+    pub on: NaiveDate,
+    /// What kind of change.
+    pub kind: DayKind,
+    /// Id of the element that it is about; None: the episode.
+    pub element: Option<String>,
+    /// Id of the paper behind it.
+    pub paper_id: Option<String>,
+    /// What changes, in a sentence.
+    pub sentence: String,
+    /// Whether the day rests on a planned date.
+    pub provisional: bool,
+}
+
+/// Kinds of days in the calendar of an episode.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum DayKind {
+    /// Last day on which notice of an option can be given (R7).
+    OptionNotice,
+    /// Last day of a term.
+    TermEnds,
+    /// First day of a term that begins later.
+    TermBegins,
+    /// Last day of a holdback.
+    HoldbackEnds,
+    /// First day on which somebody allowed it to be shown.
+    EmbargoEnds,
+    /// First needed day.
+    NeedBegins,
+    /// Last needed day.
+    NeedEnds,
+    /// A showing that is planned or was made.
+    Showing,
 }
 
 /// One element's clearance.
@@ -162,176 +211,6 @@ pub struct Window {
     pub earliest_known_by: Vec<String>,
     /// The finding in a sentence.
     pub sentence: String,
-}
-
-/// What a reason does to the element.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
-)]
-#[serde(rename_all = "snake_case")]
-pub enum Weight {
-    /// It makes a gap.
-    Fails,
-    /// It makes the answer unknown.
-    Unknown,
-    /// It is shown; it takes nothing away.
-    Shown,
-}
-
-/// One reason.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-pub struct Reason {
-    /// What kind of reason.
-    pub code: ReasonCode,
-    /// The rule behind it, such as `R19`.
-    pub rule: String,
-    /// What it does.
-    pub weight: Weight,
-    /// The reason in a sentence that names the thing, the fault, the place and the date.
-    pub sentence: String,
-    /// What to do about it; empty where nothing is to be done.
-    pub action: String,
-    /// The cells it is about. None: all of them.
-    pub cells: Option<ReasonCells>,
-    /// Id of the release or licence it is about.
-    pub paper_id: Option<String>,
-    /// Numbers of the events it is about. Empty: all uses.
-    pub events: Vec<u32>,
-}
-
-/// Cells that a reason is about.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-pub struct ReasonCells {
-    /// Territories: alpha-2 codes, or `WORLD` for all of them.
-    pub territories: Vec<String>,
-    /// Media.
-    pub media: Vec<String>,
-    /// Days. Empty: all needed days.
-    pub days: Vec<Days>,
-}
-
-/// Every kind of reason. A closed list: filters and tests rely on it.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
-)]
-#[serde(rename_all = "snake_case")]
-pub enum ReasonCode {
-    /// The cut uses something that matches nothing in the catalogue.
-    UnknownSource,
-    /// Nobody wrote down what the footage shows.
-    NotLogged,
-    /// No paper and no ground is on file.
-    NoPermission,
-    /// Music with nothing on file for its composition.
-    CompositionMissing,
-    /// Music with nothing on file for its recording.
-    RecordingMissing,
-    /// No paper grants these territories and media together.
-    NotGranted,
-    /// Granted, but ended before the first needed day.
-    Ended,
-    /// Ends before the last needed day.
-    EndsTooEarly,
-    /// Begins after the first needed day.
-    StartsTooLate,
-    /// Days are missing between two terms.
-    DaysMissing,
-    /// The term ends before it begins.
-    EndsBeforeItBegins,
-    /// The event that starts the term has no date.
-    StartUnknown,
-    /// The term is not filled in.
-    TermUnknown,
-    /// A territory in the paper cannot be read.
-    TerritoryUnreadable,
-    /// The licence is not signed.
-    LicenceUnsigned,
-    /// The licence was signed before the buyer's waiver was approved.
-    WaiverLate,
-    /// The form is not signed.
-    Unsigned,
-    /// Signed, and nobody has checked the form.
-    NotChecked,
-    /// The team marked the form as a problem.
-    MarkedAsProblem,
-    /// Signed after first use.
-    SignedAfterUse,
-    /// Signed long after filming; shown.
-    SignedLate,
-    /// A minor's form without a guardian's signature.
-    GuardianMissing,
-    /// Signed by somebody who may not.
-    SignedByOther,
-    /// Nobody recorded the person's age.
-    AgeUnknown,
-    /// Of age now or at transmission, a minor when filmed; shown.
-    ComesOfAge,
-    /// Filmed on a day that the form is not about.
-    FilmedOutside,
-    /// The day of filming is not known.
-    FilmingDayUnknown,
-    /// The form names another company.
-    WrongEntity,
-    /// No consideration stated.
-    NoConsideration,
-    /// Cutting and re-ordering not allowed.
-    EditingNotAllowed,
-    /// Promotion not allowed.
-    PromotionNotAllowed,
-    /// Withdrawal accepted.
-    Withdrawn,
-    /// Withdrawal asked for, not decided; shown.
-    WithdrawalRequested,
-    /// The face must be blurred and is shown.
-    FaceMustBeBlurred,
-    /// The voice must be changed and is not.
-    VoiceMustBeChanged,
-    /// The name must not be shown and is.
-    NameMustNotBeShown,
-    /// Clean covers would undo a promised blur.
-    CleanCoverUndoesBlur,
-    /// Agreed not to be shown there.
-    TerritoryRestricted,
-    /// Agreed not to be shown before a day.
-    Embargo,
-    /// A condition that the cut keeps; shown.
-    RestrictionKept,
-    /// A condition in words that somebody must check; shown.
-    ConditionInWords,
-    /// A ground that does not reach there or not into promotion.
-    GroundDoesNotReach,
-    /// A lawyer's note is missing.
-    NoLawyersNote,
-    /// Not incidental: put there on purpose.
-    NotIncidental,
-    /// Steps of the fair-use ladder are missing.
-    FairUseIncomplete,
-    /// A non-commercial licence.
-    NonCommercialOnly,
-    /// A licence that forbids changes.
-    NoDerivatives,
-    /// A licence that carries over; shown.
-    ShareAlike,
-    /// Parts of a credit are missing; shown.
-    CreditIncomplete,
-    /// Nobody said where it is free of rights.
-    PublicDomainWhere,
-    /// A public-domain finding is an estimate; shown.
-    PublicDomainEstimate,
-    /// Blanket music used as a theme.
-    BlanketTheme,
-    /// The record of a crowd notice is incomplete.
-    NoticeIncomplete,
-    /// A crowd notice for somebody who is more than background.
-    NoticeNotEnough,
-    /// A crowd notice is evidence only; shown.
-    NoticeIsEvidenceOnly,
-    /// "Not needed" without reason, name or date.
-    DecisionIncomplete,
-    /// "Not needed", decided; shown.
-    NotNeeded,
-    /// Ends soon; shown.
-    EndsSoon,
 }
 
 impl ElementKind {

@@ -2,11 +2,12 @@
 
 use chrono::NaiveDate;
 
-use super::answer::{ReasonCode, Weight};
 use super::paper::{Context, Paper};
+use super::question::{Element, Presence, Use};
+use super::reason::{ReasonCode, Weight};
 use super::words;
 use crate::report::date_words;
-use crate::rights::days::{Days, previous};
+use crate::rights::days::{Days, next, previous};
 use crate::rights::medium;
 use crate::rights::release::Restriction;
 use crate::rights::term::Holds;
@@ -57,7 +58,12 @@ impl Context<'_> {
     }
 
     /// A condition that takes territories or days away (R23).
-    pub fn take_condition(&self, paper: &mut Paper<'_>, restriction: &Restriction) {
+    pub fn take_condition(
+        &self,
+        paper: &mut Paper<'_>,
+        element: &Element,
+        restriction: &Restriction,
+    ) {
         match restriction {
             Restriction::NotIn { territories } => {
                 let codes = territories.iter().map(String::as_str);
@@ -71,7 +77,23 @@ impl Context<'_> {
                 }
             }
             Restriction::NotBefore { date } => self.take_days_before(paper, *date),
+            Restriction::NotAfter { date } => self.take_days_after(paper, *date),
+            Restriction::NotInMedia { media } => self.take_media(paper, media),
+            Restriction::NotBeside { person } => self.beside(paper, element, person),
+            Restriction::Approval {
+                words: what,
+                approved_on: None,
+            } => {
+                let sentence = format!(
+                    "{} was signed on condition of an approval that is outstanding: {}.",
+                    words::first_upper(&paper.name),
+                    what.trim()
+                );
+                let code = ReasonCode::ApprovalOutstanding;
+                paper.find(code, "R23", Weight::Unknown, sentence);
+            }
             // Asked of each use, in `forms`.
+            Restriction::Approval { .. } => {}
             Restriction::BlurFace
             | Restriction::ChangeVoice
             | Restriction::NoName
@@ -117,4 +139,90 @@ impl Context<'_> {
             paper.take(ReasonCode::Embargo, sentence, cells);
         }
     }
+
+    fn take_days_after(&self, paper: &mut Paper<'_>, date: NaiveDate) {
+        for grant in &mut paper.grants {
+            let (Holds::On(days) | Holds::Perhaps(days)) = &mut grant.allowed.holds;
+            days.to = days.to.min(date);
+        }
+        let missing = Days::new(next(date), self.asked.days.to).and(self.asked.days);
+        if !missing.is_empty() {
+            let sentence = format!(
+                "{} was signed on condition that it is not shown after {}; the delivery needs it \
+                 until {} ({} missing).",
+                words::first_upper(&paper.name),
+                date_words(date),
+                date_words(self.asked.days.to),
+                words::days(missing.count())
+            );
+            let media = self.asked.media.clone();
+            let cells = self.cells(self.asked.territories, media, vec![missing]);
+            paper.take(ReasonCode::Embargo, sentence, cells);
+        }
+    }
+
+    fn take_media(&self, paper: &mut Paper<'_>, forbidden: &[String]) {
+        let hit: Vec<bool> = self
+            .asked
+            .media
+            .iter()
+            .map(|name| medium::any_includes(forbidden, name))
+            .collect();
+        for grant in &mut paper.grants {
+            for (granted, hit) in grant.allowed.media.iter_mut().zip(&hit) {
+                *granted &= !hit;
+            }
+        }
+        let media: Vec<String> = (self.asked.media.iter().zip(&hit))
+            .filter(|(_, hit)| **hit)
+            .map(|(name, _)| name.clone())
+            .collect();
+        if !media.is_empty() {
+            let sentence = format!(
+                "{} was signed on condition that it is not shown in {}; the delivery needs that.",
+                words::first_upper(&paper.name),
+                medium::words(&media)
+            );
+            let cells = self.cells(self.asked.territories, media, vec![]);
+            paper.take(ReasonCode::MediumRestricted, sentence, cells);
+        }
+    }
+
+    /// "Not beside": in one picture with the other person, at the same time (R23).
+    fn beside(&self, paper: &mut Paper<'_>, element: &Element, person: &str) {
+        let others = &self.question.elements;
+        let Some(other) = others.iter().find(|one| one.id == person) else {
+            return; // not in this cut
+        };
+        let meets = |one: &Use| {
+            other.uses.iter().any(|two| {
+                seen(two) && one.record_in < two.record_out && two.record_in < one.record_out
+            })
+        };
+        let events: Vec<u32> = element
+            .uses
+            .iter()
+            .filter(|one| seen(one) && meets(one))
+            .map(|one| one.event)
+            .collect();
+        if !events.is_empty() {
+            let sentence = format!(
+                "{} was promised not to be shown beside {}, and is.",
+                words::first_upper(&element.label),
+                other.label
+            );
+            paper.find(ReasonCode::ShownBeside, "R23", Weight::Fails, sentence);
+            if let Some(reason) = paper.findings.last_mut() {
+                reason.events = events;
+            }
+        }
+    }
+}
+
+/// Whether somebody can be seen in a use.
+fn seen(one: &Use) -> bool {
+    matches!(
+        one.presence,
+        Presence::OnCamera | Presence::Background | Presence::InShot | Presence::None
+    )
 }

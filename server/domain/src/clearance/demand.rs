@@ -1,9 +1,9 @@
 //! One side of an element in one manner of use: which of its papers hold, and what they leave open.
 
-use super::answer::{Reason, ReasonCode, Weight};
 use super::forms::{self, Manner};
 use super::paper::{Context, Paper};
 use super::question::{Element, Side};
+use super::reason::{Reason, ReasonCode, Weight};
 use super::shortfall;
 use crate::rights::coverage::{CellState, Granted, groups};
 use crate::rights::term::Holds;
@@ -14,6 +14,8 @@ pub(super) struct Demand<'a> {
     judged: Vec<(&'a Paper<'a>, Vec<Reason>)>,
     /// The grants of the papers that hold, conditions taken away.
     pub granted: Vec<Granted>,
+    /// Those of them that rest on more than a crowd notice.
+    firm: Vec<Granted>,
 }
 
 /// What the papers allow in one manner of use. A paper that fails gives nothing; one in doubt gives
@@ -27,6 +29,7 @@ pub(super) fn demand<'a>(
     let mut demand = Demand {
         judged: vec![],
         granted: vec![],
+        firm: vec![],
     };
     for paper in papers {
         let mut findings = paper.findings.clone();
@@ -35,17 +38,26 @@ pub(super) fn demand<'a>(
         }
         let worst = worst(&findings);
         if worst != Weight::Fails {
-            demand.granted.extend(paper.grants.iter().map(|grant| {
+            for grant in &paper.grants {
                 let mut granted = grant.allowed.clone();
                 if let (Weight::Unknown, Holds::On(days)) = (worst, granted.holds) {
                     granted.holds = Holds::Perhaps(days);
                 }
-                granted
-            }));
+                if !paper.evidence_only {
+                    demand.firm.push(granted.clone());
+                }
+                demand.granted.push(granted);
+            }
         }
         demand.judged.push((paper, findings));
     }
     demand
+}
+
+fn covers(cx: &Context<'_>, granted: &Vec<Granted>) -> bool {
+    groups(&cx.asked, std::slice::from_ref(granted))
+        .iter()
+        .all(|group| group.lack.state(cx.asked.days) == CellState::Covered)
 }
 
 /// The heaviest of a paper's findings.
@@ -68,9 +80,12 @@ impl<'a> Demand<'a> {
     }
 
     pub fn is_met(&self, cx: &Context<'_>) -> bool {
-        groups(&cx.asked, std::slice::from_ref(&self.granted))
-            .iter()
-            .all(|group| group.lack.state(cx.asked.days) == CellState::Covered)
+        covers(cx, &self.granted)
+    }
+
+    /// Whether it is met only because a crowd notice is among its papers (R22).
+    pub fn rests_on_notice(&self, cx: &Context<'_>) -> bool {
+        self.firm.len() < self.granted.len() && self.is_met(cx) && !covers(cx, &self.firm)
     }
 
     /// Where the demand is met: what is to be said of the papers that hold. A wish to withdraw is
@@ -102,6 +117,7 @@ impl<'a> Demand<'a> {
         let subject = match side {
             Side::Composition => format!("the composition of {label}"),
             Side::Recording => format!("the recording of {label}"),
+            Side::Beside(permission) => format!("{label}, by {} permission,", permission.words()),
             Side::Whole | Side::Both => label.clone(),
         };
         let of = |papers: Vec<&'a Paper<'a>>, in_doubt| {

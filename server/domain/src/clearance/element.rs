@@ -4,11 +4,13 @@ use std::collections::BTreeMap;
 
 use chrono::Days as Count;
 
-use super::answer::{CellGroup, ElementAnswer, End, FirstUse, Reason, ReasonCode, State, Weight};
+use super::answer::{CellGroup, DayLine, ElementAnswer, End, FirstUse, State};
+use super::calendar;
 use super::demand::demand;
 use super::forms::Manner;
 use super::paper::{Context, Paper};
 use super::question::{Element, ElementKind, Side};
+use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
 use crate::report::date_words;
 use crate::rights::coverage::{Asked, Granted, Group, groups};
@@ -19,8 +21,9 @@ use crate::rights::medium;
 const SOON_DAYS: u64 = 180;
 
 /// Works one element.
-pub(super) fn clear(cx: &Context<'_>, element: &Element) -> ElementAnswer {
-    match &element.kind {
+pub(super) fn clear(cx: &Context<'_>, element: &Element) -> (ElementAnswer, Vec<DayLine>) {
+    let mut days = Vec::new();
+    let answer = match &element.kind {
         ElementKind::UnknownSource => nothing_known(
             cx,
             element,
@@ -38,8 +41,9 @@ pub(super) fn clear(cx: &Context<'_>, element: &Element) -> ElementAnswer {
             ReasonCode::NotLogged,
             format!("Nobody has logged who and what is in {}.", element.label),
         ),
-        _ => with_papers(cx, element),
-    }
+        _ => with_papers(cx, element, &mut days),
+    };
+    (answer, days)
 }
 
 /// An element of which nothing can be said: every cell is a gap.
@@ -60,20 +64,23 @@ fn nothing_known(
     }
 }
 
-fn with_papers(cx: &Context<'_>, element: &Element) -> ElementAnswer {
+fn with_papers(cx: &Context<'_>, element: &Element, days: &mut Vec<DayLine>) -> ElementAnswer {
     let papers = cx.papers(element);
+    days.extend(calendar::of_papers(cx, element, &papers));
     let mut demands: Vec<Vec<Granted>> = Vec::new();
     let mut reasons = Reasons::default();
-    let (mut restricted, mut provisional) = (false, false);
-    for side in sides(&element.kind) {
+    let mut holds = Holding::default();
+    for side in sides(element) {
         let here: Vec<&Paper<'_>> = papers.iter().filter(|paper| paper.is_about(side)).collect();
         if here.is_empty() {
-            reasons.add([missing(element, side, !papers.is_empty())], &[]);
+            let other_side = !matches!(side, Side::Beside(_)) && !papers.is_empty();
+            reasons.add([missing(element, side, other_side)], &[]);
         }
         for (manner, events) in manners(element, &here) {
             let demand = demand(cx, element, &here, manner);
-            restricted |= demand.holding().any(|paper| paper.is_restricted());
-            provisional |= demand.holding().any(|paper| paper.provisional);
+            holds.restricted |= demand.holding().any(|paper| paper.is_restricted());
+            holds.provisional |= demand.holding().any(|paper| paper.provisional);
+            holds.evidence_only |= demand.rests_on_notice(cx);
             if demand.is_met(cx) {
                 reasons.add(demand.shown(), &events);
             } else {
@@ -87,7 +94,10 @@ fn with_papers(cx: &Context<'_>, element: &Element) -> ElementAnswer {
     }
     let found = groups(&cx.asked, &demands);
     let end = end(cx, &demands);
-    let state = state(cx, &found, restricted, end, &mut reasons, element);
+    if let Some(died) = death(element) {
+        reasons.add([died], &[]);
+    }
+    let state = state(cx, &found, &holds, end, &mut reasons, element);
     let mut assumptions: Vec<String> = papers
         .iter()
         .flat_map(|paper| paper.assumptions.iter().cloned())
@@ -98,17 +108,47 @@ fn with_papers(cx: &Context<'_>, element: &Element) -> ElementAnswer {
         cells: cells(cx, &found),
         reasons: reasons.in_order(),
         assumptions,
-        provisional,
+        provisional: holds.provisional,
         end,
         ..blank(element)
     }
 }
 
-fn sides(kind: &ElementKind) -> Vec<Side> {
-    match kind {
+/// How what holds, holds.
+#[derive(Default)]
+struct Holding {
+    restricted: bool,
+    provisional: bool,
+    evidence_only: bool,
+}
+
+fn sides(element: &Element) -> Vec<Side> {
+    let beside = element.backing.also_needed.iter();
+    match &element.kind {
         ElementKind::Music => vec![Side::Composition, Side::Recording],
-        _ => vec![Side::Whole],
+        _ => [Side::Whole]
+            .into_iter()
+            .chain(beside.map(|permission| Side::Beside(*permission)))
+            .collect(),
     }
+}
+
+/// A release is not lost by death; the estate may have rights, and a repeat must be told (R26).
+fn death(element: &Element) -> Option<Reason> {
+    let ElementKind::Person {
+        died: Some(day), ..
+    } = element.kind
+    else {
+        return None;
+    };
+    let sentence = format!(
+        "{} died on {}; a release is not lost by that, but an estate may have rights where this is shown.",
+        words::first_upper(&element.label),
+        date_words(day)
+    );
+    let mut reason = plain_reason(ReasonCode::ContributorDied, "R26", sentence);
+    reason.weight = Weight::Shown;
+    Some(reason)
 }
 
 /// Uses grouped by what forms ask about, with their events; one group where no form is there.
@@ -151,6 +191,13 @@ fn missing(element: &Element, side: Side, other_side_there: bool) -> Reason {
             ReasonCode::RecordingMissing,
             format!("Nothing on file clears the recording of {label}."),
         ),
+        (Side::Beside(permission), _) => (
+            ReasonCode::PermissionMissing,
+            format!(
+                "{label} also needs {} permission; none is on file.",
+                permission.words()
+            ),
+        ),
         (_, ElementKind::Person { .. }) => (
             ReasonCode::NoPermission,
             format!("No release of {label} is on file."),
@@ -192,7 +239,10 @@ impl Reasons {
                 Some(known) if events.is_empty() => known.events.clear(),
                 Some(known) => known.events.extend(events),
                 None => {
-                    reason.events = events.to_vec();
+                    // A finding about some events keeps them, whatever else is alike.
+                    if reason.events.is_empty() {
+                        reason.events = events.to_vec();
+                    }
                     self.0.push(reason);
                 }
             }
@@ -213,7 +263,7 @@ impl Reasons {
 fn state(
     cx: &Context<'_>,
     found: &[Group],
-    restricted: bool,
+    holds: &Holding,
     end: End,
     reasons: &mut Reasons,
     element: &Element,
@@ -239,10 +289,11 @@ fn state(
         reason.weight = Weight::Shown;
         reasons.add([reason], &[]);
     }
-    match (restricted, ends_soon) {
-        (true, _) => State::Restricted,
-        (false, Some(_)) => State::EndsSoon,
-        (false, None) => State::Covered,
+    match (holds.evidence_only, holds.restricted, ends_soon) {
+        (true, ..) => State::EvidenceOnly,
+        (_, true, _) => State::Restricted,
+        (_, _, Some(_)) => State::EndsSoon,
+        (_, _, None) => State::Covered,
     }
 }
 

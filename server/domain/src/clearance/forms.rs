@@ -2,12 +2,13 @@
 
 use chrono::NaiveDate;
 
-use super::answer::{Reason, ReasonCode, Weight};
 use super::paper::{Context, Paper};
-use super::question::{AgeBand, Element, ElementKind, Presence, Use};
+use super::question::{AgeBand, Element, ElementKind, Presence, Side, Use};
+use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
-use crate::age::attains;
+use crate::age::ages;
 use crate::report::{and_list, date_words};
+use crate::rights::medium;
 use crate::rights::release::{
     Face, Fault, Form, Lag, Restriction, Shown, Signer, Subject, faults, lag,
 };
@@ -58,7 +59,11 @@ pub(super) fn findings(
         name_on_screen: manner.name_on_screen,
         voice_recognisable: manner.voice_recognisable,
     };
-    let subject = subject(&element.kind);
+    let subject = match paper.side {
+        // A school's, team's or league's form is signed by whoever may sign for it.
+        Side::Beside(_) => Subject::Property,
+        _ => subject(&element.kind),
+    };
     let mut out: Vec<Reason> = faults(form, subject, &cx.question.house, &shown)
         .into_iter()
         .map(|fault| {
@@ -84,7 +89,7 @@ pub(super) fn findings(
         let code = ReasonCode::CleanCoverUndoesBlur;
         out.push(paper.reason(code, "R23", Weight::Fails, sentence));
     }
-    out.extend(kept(element, paper, form));
+    out.extend(kept(cx, element, paper, form));
     out.extend(worth_knowing(
         cx,
         element,
@@ -129,6 +134,13 @@ fn code(fault: Fault) -> (ReasonCode, &'static str) {
         Fault::NotGranted => (ReasonCode::NotGranted, "R3"),
         Fault::PromotionNotAllowed => (ReasonCode::PromotionNotAllowed, "R23"),
         Fault::Withdrawn => (ReasonCode::Withdrawn, "R19"),
+        Fault::Held => (ReasonCode::Held, "R19"),
+        Fault::NotUnderstood => (ReasonCode::NotUnderstood, "R19"),
+        Fault::Disputed => (ReasonCode::Disputed, "R19"),
+        Fault::AnotherName => (ReasonCode::AnotherName, "R19"),
+        Fault::CopyrightRefused | Fault::CopyrightNotStated => {
+            (ReasonCode::CopyrightNotWarranted, "R19")
+        }
         Fault::FaceMustBeBlurred => (ReasonCode::FaceMustBeBlurred, "R23"),
         Fault::VoiceMustBeChanged => (ReasonCode::VoiceMustBeChanged, "R23"),
         Fault::NameMustNotBeShown => (ReasonCode::NameMustNotBeShown, "R23"),
@@ -203,6 +215,21 @@ fn say(
         Fault::NotGranted => format!("{paper} does not grant this use."),
         Fault::PromotionNotAllowed => format!("{paper} does not allow promotion."),
         Fault::Withdrawn => format!("{who} has withdrawn, and that was accepted."),
+        Fault::Held => {
+            format!("{who} has asked to withdraw; the uses are held until that is decided.")
+        }
+        Fault::NotUnderstood => format!("{paper} was not understood by whoever signed it."),
+        Fault::Disputed => format!("{paper} is disputed: {}.", form.facts.dispute.trim()),
+        Fault::AnotherName => format!(
+            "{paper} bears the name “{}”, which is not the one on record.",
+            form.facts.other_name.trim()
+        ),
+        Fault::CopyrightRefused => {
+            format!("{paper} is from the owner of the object, who does not own the copyright.")
+        }
+        Fault::CopyrightNotStated => {
+            format!("{paper} does not say whether its giver owns the copyright too.")
+        }
         Fault::FaceMustBeBlurred => {
             format!("{who} was promised a blurred face and is recognisable.")
         }
@@ -225,7 +252,7 @@ fn span(from: Option<NaiveDate>, to: Option<NaiveDate>) -> String {
 }
 
 /// Conditions that this cut keeps and must go on keeping.
-fn kept(element: &Element, paper: &Paper<'_>, form: &Form) -> Vec<Reason> {
+fn kept(cx: &Context<'_>, element: &Element, paper: &Paper<'_>, form: &Form) -> Vec<Reason> {
     let mut kept: Vec<String> = Vec::new();
     let mut out = Vec::new();
     for restriction in &form.restrictions {
@@ -239,6 +266,29 @@ fn kept(element: &Element, paper: &Paper<'_>, form: &Form) -> Vec<Reason> {
             }
             Restriction::NotBefore { date } => {
                 kept.push(format!("not before {}", date_words(*date)));
+            }
+            Restriction::NotAfter { date } => {
+                kept.push(format!("not after {}", date_words(*date)));
+            }
+            Restriction::NotInMedia { media } => {
+                kept.push(format!("not in {}", medium::words(media)));
+            }
+            Restriction::NotBeside { person } => {
+                let others = &cx.question.elements;
+                let other = others.iter().find(|one| one.id == *person);
+                kept.push(other.map_or_else(
+                    || "not beside somebody who is not in this cut".to_owned(),
+                    |other| format!("not beside {}", other.label),
+                ));
+            }
+            Restriction::Approval { words, approved_on } => {
+                if let Some(day) = approved_on {
+                    kept.push(format!(
+                        "{}, approved on {}",
+                        words.trim(),
+                        date_words(*day)
+                    ));
+                }
             }
             Restriction::Other { words } => {
                 let sentence = format!("A condition of {}: “{}”.", paper.name, words.trim());
@@ -277,18 +327,44 @@ fn worth_knowing(
         );
         out.push(paper.reason(ReasonCode::SignedLate, "R21", Weight::Shown, sentence));
     }
-    let adult_at = cx.question.house.adult_at;
-    if let Subject::Born(born) = subject
-        && let Some(of_age) = attains(born, adult_at)
-        && filmed < of_age
-        && of_age <= cx.first_shown_on
-    {
-        let sentence = format!(
-            "{} was under {adult_at} when filmed on {} and is of age at first use.",
-            words::first_upper(&element.label),
-            date_words(filmed)
-        );
-        out.push(paper.reason(ReasonCode::ComesOfAge, "R20", Weight::Shown, sentence));
+    if let Subject::Born(born) = subject {
+        out.extend(coming_of_age(
+            cx,
+            element,
+            paper,
+            born,
+            filmed,
+            form.signed_on,
+        ));
     }
     out
+}
+
+/// Who crosses the age of majority between filming and first use, with the ages on each day (R20).
+fn coming_of_age(
+    cx: &Context<'_>,
+    element: &Element,
+    paper: &Paper<'_>,
+    born: NaiveDate,
+    filmed: NaiveDate,
+    signed: Option<NaiveDate>,
+) -> Option<Reason> {
+    let adult_at = cx.question.house.adult_at;
+    let found = ages(born, filmed, signed, cx.first_shown_on, adult_at);
+    found.of_age_on?;
+    let at_signature = match (found.signed, signed) {
+        (Some(age), Some(day)) => format!(", {age} at signature on {}", date_words(day)),
+        _ => String::new(),
+    };
+    // No birthday is told: only the ages, and that the threshold lies between.
+    let sentence = format!(
+        "{} was {} when filmed on {}{at_signature}, and is {} at first use on {}: of age ({adult_at}) \
+         between.",
+        words::first_upper(&element.label),
+        found.filmed,
+        date_words(filmed),
+        found.shown,
+        date_words(cx.first_shown_on)
+    );
+    Some(paper.reason(ReasonCode::ComesOfAge, "R20", Weight::Shown, sentence))
 }

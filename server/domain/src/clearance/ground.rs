@@ -1,11 +1,12 @@
 //! Grounds other than a licence, measured and put in words (R22, R51, R54, R55).
 
-use super::answer::{ReasonCode, Weight};
 use super::paper::{Context, Paper};
-use super::question::{Element, Presence};
+use super::question::{AgeBand, Element, ElementKind, Presence};
+use super::reason::{ReasonCode, Weight};
 use super::words;
-use crate::report::and_list;
-use crate::rights::basis::{Effect, Finding, Ground, findings, reach};
+use crate::age::age;
+use crate::report::{and_list, date_words};
+use crate::rights::basis::{Effect, Finding, FreeByAge, Ground, findings, reach};
 use crate::rights::territory::TerritorySet;
 
 /// The ground within a sentence.
@@ -42,6 +43,9 @@ pub(super) fn measure(cx: &Context<'_>, element: &Element, ground: &Ground, pape
         .uses
         .iter()
         .all(|one| one.presence == Presence::Background);
+    if matches!(ground, Ground::CrowdNotice(_)) {
+        not_for_children(cx, element, paper);
+    }
     for finding in findings(ground, background) {
         let weight = match finding.effect() {
             Effect::Fails => Weight::Fails,
@@ -51,23 +55,59 @@ pub(super) fn measure(cx: &Context<'_>, element: &Element, ground: &Ground, pape
         let (code, rule, sentence) = say(&finding, &element.label, &paper.name);
         paper.find(code, rule, weight, sentence);
     }
-    standing(ground, element, paper);
+    standing(cx, ground, element, paper);
+}
+
+/// A notice never stands for a child's own release, nor for somebody who may be one (rulebook 3.1).
+fn not_for_children(cx: &Context<'_>, element: &Element, paper: &mut Paper<'_>) {
+    let ElementKind::Person { born, age_band, .. } = element.kind else {
+        return;
+    };
+    let adult_at = cx.question.house.adult_at;
+    let ages: Vec<Option<bool>> = match (born, age_band) {
+        (Some(born), _) => element
+            .uses
+            .iter()
+            .map(|one| one.filmed_on.map(|day| age(born, day) < adult_at))
+            .collect(),
+        (None, Some(band)) => vec![Some(band == AgeBand::Minor)],
+        (None, None) => vec![None],
+    };
+    let label = &element.label;
+    let (code, weight, sentence) = if ages.contains(&Some(true)) {
+        let said =
+            format!("{label} was under {adult_at}; a crowd notice is not enough for a child.");
+        (ReasonCode::NoticeNotEnough, Weight::Fails, said)
+    } else if ages.contains(&None) {
+        let said = format!(
+            "Nobody has recorded whether {label} was of age; a crowd notice is not enough for a child."
+        );
+        (ReasonCode::AgeUnknown, Weight::Unknown, said)
+    } else {
+        return;
+    };
+    paper.find(code, "R22", weight, sentence);
 }
 
 /// What is always shown with a ground.
-fn standing(ground: &Ground, element: &Element, paper: &mut Paper<'_>) {
+fn standing(cx: &Context<'_>, ground: &Ground, element: &Element, paper: &mut Paper<'_>) {
     let label = &element.label;
     match ground {
-        Ground::PublicDomain { .. } => {
-            let sentence = format!("That {label} is in the public domain is an estimate.");
+        Ground::PublicDomain { territories, age } => {
+            let sentence = format!(
+                "That {label} is in the public domain is an estimate{}.",
+                estimate_words(*age)
+            );
             paper.find(
                 ReasonCode::PublicDomainEstimate,
                 "R9",
                 Weight::Shown,
                 sentence,
             );
+            too_young(cx, label, territories, *age, paper);
         }
         Ground::CrowdNotice(_) => {
+            paper.evidence_only = true;
             let sentence = format!("The notice behind {label} is evidence only, not consent.");
             paper.find(
                 ReasonCode::NoticeIsEvidenceOnly,
@@ -78,6 +118,58 @@ fn standing(ground: &Ground, element: &Element, paper: &mut Paper<'_>) {
         }
         _ => {}
     }
+}
+
+/// ": by age free in the US from 1 Jan 2030 …".
+fn estimate_words(age: FreeByAge) -> String {
+    let said: Vec<String> = [
+        age.us()
+            .map(|day| format!("likely free in the US from {}", date_words(day))),
+        age.life_and_seventy().map(|day| {
+            format!(
+                "where 70 years after death are protected, from {}",
+                date_words(day)
+            )
+        }),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if said.is_empty() {
+        String::new()
+    } else {
+        format!(": {}", and_list(&said))
+    }
+}
+
+/// A finding that names the US while the year of publication speaks against it (R9).
+fn too_young(
+    cx: &Context<'_>,
+    label: &str,
+    territories: &[String],
+    age: FreeByAge,
+    paper: &mut Paper<'_>,
+) {
+    let Some(free) = age.us().filter(|day| *day > cx.asked.days.from) else {
+        return;
+    };
+    let codes = territories.iter().map(String::as_str);
+    let named = TerritorySet::parse(codes, &cx.question.groups).unwrap_or_default();
+    let us = TerritorySet::parse(["US"], &cx.question.groups).unwrap_or_default();
+    if named.and(us).and(cx.asked.territories).is_empty() {
+        return;
+    }
+    let sentence = format!(
+        "By its year of publication {label} is likely free in the US only from {}; the delivery needs it there from {}.",
+        date_words(free),
+        date_words(cx.asked.days.from)
+    );
+    paper.find(
+        ReasonCode::PublicDomainTooYoung,
+        "R9",
+        Weight::Unknown,
+        sentence,
+    );
 }
 
 fn list(items: &[&str]) -> String {

@@ -5,31 +5,43 @@
 //! and every reason why, worst first. Nothing is looked up and no clock is asked: equal questions,
 //! equal answers.
 //!
-//! How it goes: each paper is measured against the need (`paper`, `ground`), less what its
-//! conditions take away (`conditions`), with what is wrong with it in each manner of use (`forms`);
+//! How it goes: each paper is measured against the need (`paper`, `grants`, `runs`, `ground`, `terms`),
+//! less what its conditions take away (`conditions`), with what is wrong with it in each manner of use
+//! (`forms`);
 //! what holds of each side (`demand`) is joined into cells (`element`); what is not reached is put in
-//! words (`shortfall`); the weakest element sets the episode's window (`window`).
+//! words (`shortfall`); the weakest element sets the episode's window (`window`); what changes on which day
+//! is the `calendar`. [`what_if`] asks again with changes made; [`fingerprint`] is what an approval
+//! covers.
 
 mod answer;
+mod calendar;
 mod conditions;
 mod demand;
 mod element;
 mod forms;
+mod grants;
 mod ground;
 mod paper;
 mod question;
+mod reason;
+mod runs;
 mod shortfall;
+mod terms;
+mod touch;
+mod what_if;
 mod window;
 mod words;
 
 pub use answer::{
-    Answer, CellGroup, Counts, ElementAnswer, End, FirstUse, Reason, ReasonCells, ReasonCode,
-    State, Weight, Window,
+    Answer, CellGroup, Counts, DayKind, DayLine, ElementAnswer, End, FirstUse, State, Window,
 };
 pub use question::{
     AgeBand, Backing, Basis, Element, ElementKind, EpisodeEvents, Licence, LicenceStatus, Need,
-    NotNeeded, Presence, Question, Release, Side, Standing, Use,
+    NotNeeded, Permission, Presence, Question, Release, Showing, Side, Standing, Use,
 };
+pub use reason::{Reason, ReasonCells, ReasonCode, Weight};
+pub use touch::fingerprint;
+pub use what_if::{ElementChange, Outcome, PlaceChange, TriedChange, WhatIf, WhatIfError, what_if};
 
 use chrono::Months;
 
@@ -75,11 +87,14 @@ pub fn clear(question: &Question) -> Result<Answer, NeedError> {
         asked,
         first_shown_on,
     };
-    let mut elements: Vec<ElementAnswer> = question
-        .elements
-        .iter()
-        .map(|element| element::clear(&cx, element))
-        .collect();
+    let mut calendar = calendar::of_episode(question, needed);
+    let mut elements: Vec<ElementAnswer> = Vec::with_capacity(question.elements.len());
+    for element in &question.elements {
+        let (answer, days) = element::clear(&cx, element);
+        elements.push(answer);
+        calendar.extend(days);
+    }
+    calendar::in_order(&mut calendar);
     elements.sort_by_cached_key(|element| {
         let first = element
             .first_use
@@ -108,6 +123,7 @@ pub fn clear(question: &Question) -> Result<Answer, NeedError> {
         needed,
         needed_by: need.due.map_or(need.from, |due| due.min(need.from)),
         assumptions,
+        calendar,
         elements,
     })
 }
@@ -164,6 +180,7 @@ impl Counts {
                 State::UnknownSource => &mut counts.unknown_source,
                 State::Unknown => &mut counts.unknown,
                 State::NotLogged => &mut counts.not_logged,
+                State::EvidenceOnly => &mut counts.evidence_only,
                 State::Restricted => &mut counts.restricted,
                 State::EndsSoon => &mut counts.ends_soon,
                 State::Covered => &mut counts.covered,

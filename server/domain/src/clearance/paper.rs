@@ -3,17 +3,17 @@
 
 use chrono::NaiveDate;
 
-use super::answer::{Reason, ReasonCells, ReasonCode, Weight};
 use super::question::{
     Basis, Element, Licence, LicenceStatus, NotNeeded, Question, Release, Side, Standing,
 };
-use super::{ground, words};
+use super::reason::{Reason, ReasonCells, ReasonCode, Weight};
+use super::{ground, terms, words};
 use crate::report::date_words;
 use crate::rights::coverage::{Asked, Grant, Granted};
 use crate::rights::days::Days;
 use crate::rights::medium;
 use crate::rights::release::{Form, Restriction, Withdrawal};
-use crate::rights::term::{Event, Holds, Starts, Term, counting_assumed};
+use crate::rights::term::Holds;
 use crate::rights::territory::TerritorySet;
 
 /// The need, opened: what every paper is measured against.
@@ -49,6 +49,10 @@ pub(super) struct Paper<'a> {
     pub takings: Vec<Reason>,
     pub assumptions: Vec<String>,
     pub provisional: bool,
+    /// Its own date of signature, as far as known.
+    pub signed: Option<NaiveDate>,
+    /// Whether it is evidence, not consent (R22).
+    pub evidence_only: bool,
 }
 
 impl Context<'_> {
@@ -65,7 +69,7 @@ impl Context<'_> {
             .licences
             .iter()
             .filter(current)
-            .map(|one| self.licence(one));
+            .map(|one| self.licence(element, one));
         let bases = backing.bases.iter().map(|one| self.basis(element, one));
         let decision = backing
             .not_needed
@@ -84,14 +88,18 @@ impl Context<'_> {
         if let (true, Some(signed)) = (several, form.signed_on) {
             name = format!("{name} of {}", date_words(signed));
         }
-        let mut paper = Paper::new(Some(&release.id), name, Side::Both);
+        if let Some(permission) = release.permission {
+            name = format!("{} permission for {}", permission.words(), element.label);
+        }
+        let side = release.permission.map_or(Side::Both, Side::Beside);
+        let mut paper = Paper::new(Some(&release.id), name, side);
         paper.form = Some(form);
         self.add_grants(&mut paper, &form.grants, form.signed_on, false);
         if !form.allows_promotion || form.restrictions.contains(&Restriction::NoPromotion) {
             self.take_promotion(&mut paper);
         }
         for restriction in &form.restrictions {
-            self.take_condition(&mut paper, restriction);
+            self.take_condition(&mut paper, element, restriction);
         }
         let standing = match release.standing {
             Standing::Checked => None,
@@ -124,7 +132,7 @@ impl Context<'_> {
         paper
     }
 
-    fn licence<'a>(&'a self, licence: &'a Licence) -> Paper<'a> {
+    fn licence<'a>(&'a self, element: &Element, licence: &'a Licence) -> Paper<'a> {
         let name = format!("the licence from {}", licence.licensor);
         let mut paper = Paper::new(Some(&licence.id), name, licence.side);
         let signed = licence.signed;
@@ -150,18 +158,7 @@ impl Context<'_> {
             let sentence = format!("{} is {stage}.", words::first_upper(&paper.name));
             paper.find(ReasonCode::LicenceUnsigned, "R3", Weight::Fails, sentence);
         }
-        if let (Some(approved), Some(signed)) = (licence.waiver_approved_on, signed.known)
-            && approved > signed
-        {
-            let early = words::days((approved - signed).num_days());
-            let sentence = format!(
-                "{} was signed on {}, {early} before the buyer's waiver was approved on {}.",
-                words::first_upper(&paper.name),
-                date_words(signed),
-                date_words(approved)
-            );
-            paper.find(ReasonCode::WaiverLate, "R52", Weight::Shown, sentence);
-        }
+        terms::say(self, element, licence, &mut paper);
         paper
     }
 
@@ -230,91 +227,6 @@ impl Context<'_> {
         }
     }
 
-    fn add_grants<'a>(
-        &self,
-        paper: &mut Paper<'a>,
-        grants: &'a [Grant],
-        signed: Option<NaiveDate>,
-        signature_planned: bool,
-    ) {
-        let events = &self.question.events;
-        let date_of = |event: Event| match event {
-            Event::Signature => signed,
-            Event::FirstTransmission => events.first_transmission.date(),
-            Event::Delivery => events.delivery.date(),
-            Event::FirstUse => events.first_use.date(),
-        };
-        let planned = |event: Event| match event {
-            Event::Signature => signature_planned,
-            Event::FirstTransmission => events.first_transmission.is_provisional(),
-            Event::Delivery => events.delivery.is_provisional(),
-            Event::FirstUse => events.first_use.is_provisional(),
-        };
-        for grant in grants {
-            let granted = match grant.measure(&self.asked, &self.question.groups, date_of) {
-                Ok(granted) => granted,
-                Err(wrong) => {
-                    let sentence = format!("{}: {wrong}.", words::first_upper(&paper.name));
-                    paper.find(
-                        ReasonCode::TerritoryUnreadable,
-                        "R3",
-                        Weight::Unknown,
-                        sentence,
-                    );
-                    paper.grants.push(self.unreadable(grant));
-                    continue;
-                }
-            };
-            if matches!(granted.holds, Holds::On(days) if days.is_empty()) {
-                let sentence = format!(
-                    "{} ends before it begins; one of its dates must be wrong.",
-                    words::first_upper(&paper.name)
-                );
-                paper.find(
-                    ReasonCode::EndsBeforeItBegins,
-                    "R1",
-                    Weight::Fails,
-                    sentence,
-                );
-            }
-            if self.touches(&granted) {
-                assume(paper, grant, date_of, planned);
-            }
-            paper.grants.push(PaperGrant {
-                written: Some(grant),
-                nominal: granted.clone(),
-                allowed: granted,
-            });
-        }
-    }
-
-    /// A grant whose territories cannot be read: it may be about any of them, on any day.
-    fn unreadable(&self, grant: &Grant) -> PaperGrant<'static> {
-        let readable = Grant {
-            territories: vec![],
-            territories_except: vec![],
-            ..grant.clone()
-        };
-        let media = readable
-            .measure(&self.asked, &self.question.groups, |_| None)
-            .map_or(vec![], |granted| granted.media);
-        let granted = Granted {
-            territories: self.asked.territories,
-            media,
-            holds: Holds::Perhaps(Days::ALWAYS),
-        };
-        PaperGrant {
-            written: None,
-            nominal: granted.clone(),
-            allowed: granted,
-        }
-    }
-
-    /// Whether a grant has anything to do with what is asked.
-    fn touches(&self, granted: &Granted) -> bool {
-        !granted.territories.and(self.asked.territories).is_empty() && granted.media.contains(&true)
-    }
-
     pub fn cells(
         &self,
         territories: TerritorySet,
@@ -326,36 +238,6 @@ impl Context<'_> {
             media,
             days,
         }
-    }
-}
-
-/// Writes down what is taken for granted where a grant's paper does not say (R1, R2).
-fn assume(
-    paper: &mut Paper<'_>,
-    grant: &Grant,
-    date_of: impl Fn(Event) -> Option<NaiveDate>,
-    planned: impl Fn(Event) -> bool,
-) {
-    let start = match grant.starts {
-        Starts::On(date) => Some(date),
-        Starts::At(event) => date_of(event),
-    };
-    let name = words::first_upper(&paper.name);
-    if let (Some(start), Some(Term::Months(months)), None) = (start, grant.term, grant.counting) {
-        paper
-            .assumptions
-            .push(format!("{name}: {} (R1).", counting_assumed(start, months)));
-    }
-    if let (Starts::At(event), Some(date)) = (grant.starts, start)
-        && planned(event)
-    {
-        paper.provisional = true;
-        paper.assumptions.push(format!(
-            "{name} runs from {}, which is taken to be {} as planned; if that moves, so does the \
-             term (R2).",
-            event.words(),
-            date_words(date)
-        ));
     }
 }
 
@@ -371,12 +253,19 @@ impl<'a> Paper<'a> {
             takings: vec![],
             assumptions: vec![],
             provisional: false,
+            signed: None,
+            evidence_only: false,
         }
     }
 
     /// Whether it is about this side of the element.
     pub fn is_about(&self, side: Side) -> bool {
-        side == Side::Whole || self.side == side || matches!(self.side, Side::Both | Side::Whole)
+        match (side, self.side) {
+            (Side::Beside(wanted), Side::Beside(own)) => wanted == own,
+            (Side::Beside(_), _) | (_, Side::Beside(_)) => false,
+            (Side::Whole, _) | (_, Side::Both | Side::Whole) => true,
+            (side, own) => side == own,
+        }
     }
 
     /// Whether it holds only under conditions that the cut must keep.

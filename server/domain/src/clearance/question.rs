@@ -1,11 +1,12 @@
 //! What is asked: a delivery's need, and each element of a cut with its uses and papers.
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, NaiveDateTime};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::rights::basis::Ground;
 use crate::rights::coverage::Grant;
+use crate::rights::licence_terms::LicenceTerms;
 use crate::rights::release::{Face, Form, HouseRules};
 use crate::rights::term::EventDate;
 use crate::rights::territory::Groups;
@@ -24,6 +25,12 @@ pub struct Question {
     pub groups: Groups,
     /// The day on which the question is asked, in the series' time zone.
     pub today: NaiveDate,
+    /// Frames of the cut per second, as a ratio. None: lengths are not turned into seconds.
+    #[serde(default)]
+    pub rate: Option<(u32, u32)>,
+    /// Showings of this episode, past and planned, that use up runs (R4).
+    #[serde(default)]
+    pub showings: Vec<Showing>,
     /// Every element used in the cut.
     pub elements: Vec<Element>,
 }
@@ -57,6 +64,27 @@ pub struct Need {
     /// When the delivery is due, if that is known.
     #[serde(default)]
     pub due: Option<NaiveDate>,
+    /// How many runs the delivery needs in each territory and medium (R4). None: not stated.
+    #[serde(default)]
+    pub runs: Option<u32>,
+    /// Number of the episode, for grants that are limited to some.
+    #[serde(default)]
+    pub episode: Option<i32>,
+    /// Name of the version that is delivered, for grants that are limited to some; empty: not named.
+    #[serde(default)]
+    pub version: String,
+}
+
+/// A showing of the episode (R4).
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[schema(as = CountedShowing)]
+pub struct Showing {
+    /// When, on the clock of the place.
+    pub at: NaiveDateTime,
+    /// Where: codes as in a grant.
+    pub territories: Vec<String>,
+    /// In which media.
+    pub media: Vec<String>,
 }
 
 /// Dates of the episode that can start a term (R2). The signature is each paper's own.
@@ -99,6 +127,9 @@ pub enum ElementKind {
         born: Option<NaiveDate>,
         /// Adult or minor, where no date of birth is kept.
         age_band: Option<AgeBand>,
+        /// Day of death, if known.
+        #[serde(default)]
+        died: Option<NaiveDate>,
     },
     /// A place.
     Place,
@@ -188,6 +219,37 @@ pub struct Backing {
     /// A decision that nothing is needed.
     #[serde(default)]
     pub not_needed: Option<NotNeeded>,
+    /// Permissions that must stand beside a person's own: of a school, a team, a league.
+    #[serde(default)]
+    pub also_needed: Vec<Permission>,
+    /// The first day on which the element stood in a cut, if known (R52).
+    #[serde(default)]
+    pub included_on: Option<NaiveDate>,
+}
+
+/// A permission beside a person's own (rulebook 3.1: it does not replace that).
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Permission {
+    /// Of the school.
+    School,
+    /// Of the team or club.
+    Team,
+    /// Of the league, or whoever governs the sport.
+    League,
+}
+
+impl Permission {
+    /// Whose permission, within a sentence: "the school's".
+    pub fn words(self) -> &'static str {
+        match self {
+            Permission::School => "the school's",
+            Permission::Team => "the team's",
+            Permission::League => "the league's",
+        }
+    }
 }
 
 /// A release.
@@ -201,6 +263,9 @@ pub struct Release {
     /// What the team says of it.
     #[serde(default)]
     pub standing: Standing,
+    /// Whose permission it is, where it is not the person's or owner's own.
+    #[serde(default)]
+    pub permission: Option<Permission>,
 }
 
 /// What the team says of a signed form.
@@ -228,6 +293,8 @@ pub enum Side {
     Recording,
     /// One party gives both sides of music.
     Both,
+    /// A permission beside a person's own.
+    Beside(Permission),
 }
 
 /// How far a licence has come.
@@ -269,9 +336,9 @@ pub struct Licence {
     pub grants: Vec<Grant>,
     /// Whether promotion may use it.
     pub allows_promotion: bool,
-    /// The buyer's waiver that must come before signature, if one was given (R52).
+    /// What it says besides (R10, R11, R52).
     #[serde(default)]
-    pub waiver_approved_on: Option<NaiveDate>,
+    pub terms: LicenceTerms,
 }
 
 /// A ground other than a licence.

@@ -1,16 +1,19 @@
 //! What the papers of one side do not reach, in words: which cells, which days, and by how much
 //! (R2, R3).
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
 
-use super::answer::{Reason, ReasonCode, Weight};
 use super::paper::{Context, Paper, PaperGrant};
+use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
 use crate::report::{and_list, date_words};
 use crate::rights::coverage::{Granted, Group, groups};
 use crate::rights::days::{Days, next, previous};
 use crate::rights::medium;
 use crate::rights::term::{Holds, Starts};
+use crate::rights::territory::TerritorySet;
 
 /// The papers of one side of an element, on their face.
 pub(super) struct Side<'a> {
@@ -28,7 +31,10 @@ pub(super) fn reasons(cx: &Context<'_>, side: &Side<'_>) -> Vec<Reason> {
         .map(|(_, grant)| grant.nominal.clone())
         .collect();
     let mut out = Vec::new();
-    for group in groups(&cx.asked, &[nominal]) {
+    let parts = groups(&cx.asked, &[nominal])
+        .into_iter()
+        .flat_map(|group| by_grants(side, group));
+    for group in parts {
         let here: Vec<(&Paper<'_>, &PaperGrant<'_>)> = side
             .grants()
             .filter(|(_, grant)| reaches(grant, &group))
@@ -41,6 +47,59 @@ pub(super) fn reasons(cx: &Context<'_>, side: &Side<'_>) -> Vec<Reason> {
         }
     }
     out
+}
+
+/// Parts cells that lack the same days by what stands beside those days: what ended is not what was
+/// never granted, and one paper's end is not another's.
+fn by_grants(side: &Side<'_>, group: Group) -> Vec<Group> {
+    type Beside = (bool, Option<NaiveDate>, Option<NaiveDate>, Vec<usize>);
+    if group.lack.gaps.is_empty() && group.lack.unknown.is_empty() {
+        return vec![group];
+    }
+    let grants: Vec<(&Paper<'_>, &PaperGrant<'_>)> = side.grants().collect();
+    let mut classes = vec![group.territories];
+    for (_, grant) in &grants {
+        let cut = grant.nominal.territories;
+        classes = classes
+            .into_iter()
+            .flat_map(|class| [class.and(cut), class.minus(cut)])
+            .filter(|class| !class.is_empty())
+            .collect();
+    }
+    let gap = group.lack.gaps.ranges().first().copied();
+    let mut parts: BTreeMap<(Beside, usize), TerritorySet> = BTreeMap::new();
+    for class in classes {
+        for place in &group.media {
+            let cell = Group {
+                territories: class,
+                media: vec![*place],
+                lack: Default::default(),
+            };
+            let reach = (0..grants.len()).filter(|at| reaches(grants[*at].1, &cell));
+            let reach: Vec<usize> = reach.collect();
+            let here: Vec<_> = reach.iter().map(|at| grants[*at]).collect();
+            let (before, after) = gap.map_or((None, None), |gap| neighbours(&here, gap));
+            let unsure = |at: &usize| matches!(grants[*at].1.nominal.holds, Holds::Perhaps(_));
+            let perhaps = reach.iter().copied().filter(unsure).collect();
+            let set = parts
+                .entry(((here.is_empty(), before, after, perhaps), *place))
+                .or_default();
+            *set = set.or(class);
+        }
+    }
+    // Media whose territories are alike are said together.
+    let mut alike: BTreeMap<(Beside, TerritorySet), Vec<usize>> = BTreeMap::new();
+    for ((beside, place), set) in parts {
+        alike.entry((beside, set)).or_default().push(place);
+    }
+    alike
+        .into_iter()
+        .map(|((_, territories), media)| Group {
+            territories,
+            media,
+            lack: group.lack.clone(),
+        })
+        .collect()
 }
 
 fn reaches(grant: &PaperGrant<'_>, group: &Group) -> bool {

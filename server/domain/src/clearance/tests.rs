@@ -40,6 +40,9 @@ fn question(elements: Vec<Element>) -> Question {
             in_promotion: false,
             clean_covers: false,
             due: Some(day("2026-09-10")),
+            runs: None,
+            episode: Some(3),
+            version: String::new(),
         },
         events: EpisodeEvents {
             first_transmission: known("2026-10-08"),
@@ -52,6 +55,8 @@ fn question(elements: Vec<Element>) -> Question {
         },
         groups: Default::default(),
         today: day("2026-06-01"),
+        rate: Some((25, 1)),
+        showings: vec![],
         elements,
     }
 }
@@ -66,6 +71,8 @@ fn grant(territories: &[&str], media: &[&str], from: &str, to: &str) -> Grant {
         term: Some(Term::To(day(to))),
         counting: None,
         long_stop: None,
+        limits: Default::default(),
+        options: vec![],
     }
 }
 
@@ -92,7 +99,7 @@ fn element(kind: ElementKind, label: &str, backing: Backing) -> Element {
     }
 }
 
-fn good_form() -> Form {
+pub(super) fn good_form() -> Form {
     Form {
         signed_on: Some(day("2026-05-01")),
         signed_by: Some(Signer::Person),
@@ -108,6 +115,7 @@ fn good_form() -> Form {
         }],
         withdrawal: None,
         restrictions: vec![],
+        facts: Default::default(),
     }
 }
 
@@ -117,12 +125,14 @@ fn adult(form: Form) -> Element {
             id: "r1".into(),
             form,
             standing: Standing::Checked,
+            permission: None,
         }],
         ..Default::default()
     };
     let kind = ElementKind::Person {
         born: Some(day("1980-02-03")),
         age_band: None,
+        died: None,
     };
     element(kind, "Ada Quill", backing)
 }
@@ -136,7 +146,7 @@ fn good_licence() -> Licence {
         signed: known("2026-01-10"),
         grants: vec![grant(&["GB"], &["television"], "2026-01-10", "2031-01-09")],
         allows_promotion: true,
-        waiver_approved_on: None,
+        terms: Default::default(),
     }
 }
 
@@ -170,4 +180,12 @@ fn only(question: &Question) -> ElementAnswer {
 
 fn codes(answer: &ElementAnswer) -> Vec<ReasonCode> {
     answer.reasons.iter().map(|reason| reason.code).collect()
+}
+
+pub(super) fn one_adult(form: Form) -> Element {
+    adult(form)
+}
+
+pub(super) fn question_of(element: Element) -> Question {
+    question(vec![element])
 }

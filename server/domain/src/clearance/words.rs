@@ -1,6 +1,6 @@
 //! The small words of the answer: what to do about each kind of reason, and how sets are printed.
 
-use super::answer::ReasonCode;
+use super::reason::ReasonCode;
 use crate::rights::territory::TerritorySet;
 
 pub(super) use crate::report::days_words as days;
@@ -11,6 +11,11 @@ pub(super) fn first_upper(text: &str) -> String {
     chars.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(chars).collect()
     })
+}
+
+/// `1 run`, `3 runs`.
+pub(super) fn number(count: u32, what: &str) -> String {
+    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
 }
 
 /// Codes of a set; `WORLD` for all.
@@ -61,6 +66,32 @@ pub(super) fn action(code: ReasonCode) -> &'static str {
         PromotionNotAllowed => "Keep it out of promotion, or agree promotion in writing.",
         Withdrawn => "Take the uses out.",
         WithdrawalRequested => "Hold the uses until it is decided.",
+        Held => "Decide the withdrawal with counsel; until then keep the uses out.",
+        NotUnderstood => {
+            "Explain the form in a language the person understands, and have it signed again."
+        }
+        Disputed => "Settle the dispute with counsel before the uses are shown.",
+        AnotherName => "Check whose form it is, and correct the name.",
+        CopyrightNotWarranted => "Find out who owns the copyright, and get their licence.",
+        ContributorDied => {
+            "Check the rights of the estate where it is shown; tell the broadcaster before a repeat."
+        }
+        PermissionMissing => "Get that permission too; it stands beside the person's own.",
+        ShownBeside => "Part the two in the cut, or ask for the condition to be lifted.",
+        MediumRestricted => "Leave that medium out, or ask for the condition to be lifted.",
+        ApprovalOutstanding => "Show it to them, and record the day on which they approved.",
+        SublicenceForbidden => "Agree the right to sub-license, or replace the element.",
+        SublicenceNotStated => "Ask the licensor, and record the answer.",
+        MostFavouredNations => "Compare the fees; a higher fee elsewhere raises this one.",
+        MinimumBilling | OptionTakenUp => "",
+        RunsTooFew => "License more runs, or show it less often.",
+        RunsUnknown => "Enter in the specification how many runs the delivery needs.",
+        OtherEpisode => "License it for this episode, or take it out.",
+        OtherVersion => "License it for this version, or take it out.",
+        VersionUnknown => "Name the version in the specification.",
+        OptionOpen => "Decide in time whether to take up the option.",
+        OptionMissed => "Ask the licensor for new terms, or plan to replace the element.",
+        PublicDomainTooYoung => "Check the years with counsel, or license it.",
         FaceMustBeBlurred => "Blur the face, or use another shot.",
         VoiceMustBeChanged => "Change the voice, or use another take.",
         NameMustNotBeShown => "Take the name out of the caption.",

@@ -2,6 +2,11 @@
 
 use super::*;
 
+/// Uses in a cut whose imports have nothing inside them.
+fn uses(events: &[UsedEvent], files: &HashMap<Uuid, UsedFile>) -> BTreeMap<ElementKey, Vec<Use>> {
+    super::uses(events, files, &Contents::new())
+}
+
 fn id(n: u128) -> Uuid {
     Uuid::from_u128(n)
 }
@@ -24,6 +29,7 @@ fn line(range: Option<Frames>, element: Option<ElementKey>, presence: Presence) 
         presence,
         face: Face::Shown,
         name_on_screen: true,
+        voice_changed: false,
     }
 }
 
@@ -146,4 +152,59 @@ fn black_uses_nothing_and_unknown_sources_stay() {
     );
     assert_eq!(all.len(), 1);
     assert_eq!(all[&ElementKey::Unknown("ax|phone".into())].len(), 2);
+}
+
+/// Hand-worked: the song on a newsreel and the painting in a still within it come with the clip; a
+/// silent use of it brings no song; a still that holds itself ends.
+#[test]
+fn what_is_inside_an_import_comes_with_it() {
+    let content = |asset: Option<u128>, music: Option<u128>, presence| Content {
+        person_id: None,
+        asset_id: asset.map(id),
+        music_id: music.map(id),
+        presence,
+        face: Face::NotApplicable,
+        note: String::new(),
+    };
+    let contents = Contents::from([
+        (
+            id(20),
+            vec![
+                content(None, Some(30), Presence::Heard),
+                content(Some(21), None, Presence::InShot),
+            ],
+        ),
+        (id(21), vec![content(Some(20), None, Presence::InShot)]),
+    ]);
+    let clip = |position, sound| UsedEvent {
+        position,
+        record: (i64::from(position) * 100, i64::from(position) * 100 + 50),
+        picture: true,
+        sound,
+        source: UsedSource::Item {
+            element: ElementKey::Asset(id(20)),
+            file: None,
+        },
+        plain_speed: true,
+    };
+    let all = super::uses(&[clip(1, true), clip(2, false)], &HashMap::new(), &contents);
+    let count = |key| all.get(&key).map_or(0, Vec::len);
+    assert_eq!(count(ElementKey::Asset(id(20))), 2);
+    assert_eq!(count(ElementKey::Asset(id(21))), 2);
+    assert_eq!(count(ElementKey::Music(id(30))), 1);
+    assert_eq!(all[&ElementKey::Music(id(30))][0].event, 1);
+}
+
+/// A changed voice is a fact of the log.
+#[test]
+fn a_voice_that_was_changed_is_so_in_the_cut() {
+    let changed = LogLine {
+        voice_changed: true,
+        ..line(None, person(7), Presence::OnCamera)
+    };
+    let all = uses(
+        &[file_event(1, (0, 50), Some((0, 50)))],
+        &files(vec![changed]),
+    );
+    assert!(all[&ElementKey::Person(id(7))][0].voice_changed);
 }

@@ -77,5 +77,5 @@ fn every_state_is_counted_even_with_nothing_in_it() {
             .all(|count| count.elements == 0 && count.uses == 0)
     );
     let ranks: Vec<u8> = counts.iter().map(|count| count.state.rank()).collect();
-    assert_eq!(ranks, [0, 1, 2, 3, 4, 5, 6]);
+    assert_eq!(ranks, [0, 1, 2, 3, 4, 5, 6, 7]);
 }

@@ -133,6 +133,7 @@ impl ReportState {
             Self::UnknownSource => "Nobody has said what this piece of the cut is.",
             Self::Unknown => "Something that decides is missing. It is not counted as a yes.",
             Self::NotLogged => "Nobody has written down who and what is in the shot.",
+            Self::EvidenceOnly => "Only a crowd notice stands behind it: evidence, not consent.",
             Self::Restricted => "Cleared under a condition that this delivery must keep.",
             Self::EndsSoon => "Cleared for the needed days; the right ends soon afterwards.",
             Self::Covered => "Cleared for every needed place, medium and day.",

@@ -18,6 +18,9 @@ pub enum Ground {
     PublicDomain {
         /// Territories in which somebody found it free. Empty: nobody has said where.
         territories: Vec<String>,
+        /// What the estimate by age rests on, as far as known.
+        #[serde(default)]
+        age: FreeByAge,
     },
     /// Fair dealing (UK): only there, not in promotion.
     FairDealing {
@@ -218,7 +221,7 @@ pub fn findings(ground: &Ground, background_only: bool) -> Vec<Finding> {
     let when = |fails: bool, finding: Finding| fails.then_some(finding);
     let list: Vec<Option<Finding>> = match ground {
         Ground::OwnMaterial => vec![],
-        Ground::PublicDomain { territories } => {
+        Ground::PublicDomain { territories, .. } => {
             vec![when(territories.is_empty(), Finding::PublicDomainWhere)]
         }
         Ground::FairDealing { lawyers_note } => vec![when(!lawyers_note, Finding::NoLawyersNote)],
@@ -300,10 +303,10 @@ pub fn reach(ground: &Ground) -> Reach {
             in_places(&["WORLD"], true)
         }
         // Nobody has said where: perhaps anywhere, which the finding turns into unknown.
-        Ground::PublicDomain { territories } if territories.is_empty() => {
+        Ground::PublicDomain { territories, .. } if territories.is_empty() => {
             in_places(&["WORLD"], true)
         }
-        Ground::PublicDomain { territories } => Reach {
+        Ground::PublicDomain { territories, .. } => Reach {
             territories: territories.clone(),
             promotion: true,
         },
@@ -316,6 +319,28 @@ pub fn reach(ground: &Ground) -> Reach {
             reach
         }
         Ground::BlanketMusic { territory, .. } => in_places(&[territory], false),
+    }
+}
+
+/// The years on which an estimate of public domain by age rests (R9).
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(default)]
+pub struct FreeByAge {
+    /// Year of first publication.
+    pub published_in: Option<i32>,
+    /// Year in which the author died; of several, the last.
+    pub author_died: Option<i32>,
+}
+
+impl FreeByAge {
+    /// The day from which it is likely free in the US (R9), if a year is known.
+    pub fn us(self) -> Option<NaiveDate> {
+        us_free_from_publication(self.published_in?)
+    }
+
+    /// The day from which it is likely free where 70 years after death are protected (R9).
+    pub fn life_and_seventy(self) -> Option<NaiveDate> {
+        free_after_life_and_seventy(self.author_died?)
     }
 }
 
@@ -332,71 +357,4 @@ pub fn free_after_life_and_seventy(died: i32) -> Option<NaiveDate> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Source: rulebook R9 [PD-US] ★: 1929 → 2025, 1930 → 2026, 1977 → 2073; died 2002 → 2073.
-    #[test]
-    fn r9_us_public_domain_by_age() {
-        let first_of = |year| NaiveDate::from_ymd_opt(year, 1, 1);
-        assert_eq!(us_free_from_publication(1929), first_of(2025));
-        assert_eq!(us_free_from_publication(1930), first_of(2026));
-        assert_eq!(us_free_from_publication(1977), first_of(2073));
-        assert_eq!(free_after_life_and_seventy(2002), first_of(2073));
-    }
-
-    /// Source: rulebook R51 [DISC-FU]: the status is the first missing step; only the last accepts.
-    #[test]
-    fn r51_the_first_missing_step_is_the_status() {
-        let mut ladder = FairUse {
-            approved: true,
-            endorsed: true,
-            ..Default::default()
-        };
-        assert_eq!(
-            ladder.missing(),
-            [FairUseStep::Disclosure, FairUseStep::OpinionLetter]
-        );
-        (ladder.disclosed, ladder.opinion_letter) = (true, true);
-        assert!(ladder.missing().is_empty());
-    }
-
-    /// Source: rulebook R54 [C4-FD][BLANKET1]: fair dealing only in GB and not in promotion; fair
-    /// use only in the US unless counsel extends it.
-    #[test]
-    fn r54_how_far_each_ground_reaches() {
-        let fair_dealing = reach(&Ground::FairDealing { lawyers_note: true });
-        assert_eq!(
-            (fair_dealing.territories, fair_dealing.promotion),
-            (vec!["GB".into()], false)
-        );
-        let ladder = FairUse {
-            counsel_extends_to: vec!["CA".into()],
-            ..Default::default()
-        };
-        assert_eq!(reach(&Ground::FairUse(ladder)).territories, ["US", "CA"]);
-    }
-
-    /// Source: rulebook R55: each condition has its own finding.
-    #[test]
-    fn r55_every_condition_is_found() {
-        let all = CreativeCommons {
-            non_commercial: true,
-            no_derivatives: true,
-            share_alike: true,
-            paid_or_broadcast: true,
-            altered: true,
-            ..Default::default()
-        };
-        let found = findings(&Ground::CreativeCommons(all), false);
-        assert_eq!(
-            found,
-            [
-                Finding::NonCommercial,
-                Finding::NoDerivatives,
-                Finding::ShareAlike,
-                Finding::CreditIncomplete(vec!["title", "author", "source", "licence"]),
-            ]
-        );
-    }
-}
+mod tests;

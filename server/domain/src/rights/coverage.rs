@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::days::{DaySet, Days};
+use super::limits::{Limits, RenewalOption, with_options};
 use super::medium;
 use super::term::{Counting, Event, Holds, Starts, Term, days_of};
 use super::territory::{Groups, TerritorySet, UnknownTerritory};
@@ -37,6 +38,12 @@ pub struct Grant {
     /// A date beyond which it never runs, whatever its start (R2).
     #[serde(default)]
     pub long_stop: Option<NaiveDate>,
+    /// Runs, episodes and versions that it is limited to (R3, R4).
+    #[serde(default)]
+    pub limits: Limits,
+    /// Rights to extend it, in their order (R7).
+    #[serde(default)]
+    pub options: Vec<RenewalOption>,
 }
 
 /// What is asked of the grants.
@@ -99,6 +106,19 @@ pub struct Group {
 }
 
 impl Grant {
+    /// When it holds from this start on: its term, longer by the options taken up in time (R1, R2, R7).
+    pub fn holds(&self, start: Option<NaiveDate>) -> Holds {
+        let plain = days_of(start, self.term, self.counting, self.long_stop);
+        match plain {
+            Holds::On(days) if !days.is_empty() && days.to < NaiveDate::MAX => {
+                let cap = self.long_stop.unwrap_or(NaiveDate::MAX);
+                let to = with_options(&self.options, days.to).min(cap);
+                Holds::On(Days::new(days.from, to))
+            }
+            other => other,
+        }
+    }
+
     /// Measures the grant against what is asked. `date_of` gives the date of an event if known.
     pub fn measure(
         &self,
@@ -118,7 +138,7 @@ impl Grant {
         Ok(Granted {
             territories: set(&self.territories)?.minus(set(&self.territories_except)?),
             media: asked.media.iter().map(has_medium).collect(),
-            holds: days_of(start, self.term, self.counting, self.long_stop),
+            holds: self.holds(start),
         })
     }
 }

@@ -89,6 +89,13 @@ pub fn is_promotion(medium: &str) -> bool {
     includes("promo", medium)
 }
 
+/// Whether a medium is shown run by run (R4). Catch-up and other video on demand are not runs.
+pub fn has_runs(name: &str) -> bool {
+    ["television", "cinema", "festival"]
+        .iter()
+        .any(|known| includes(known, name))
+}
+
 /// One medium in words: "free television". A name outside the tree is spelled out.
 pub fn name(medium: &str) -> String {
     if medium == "all" {

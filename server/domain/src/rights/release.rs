@@ -10,6 +10,9 @@ use utoipa::ToSchema;
 use super::coverage::Grant;
 use crate::age::age;
 
+mod conditions;
+pub use conditions::{Restriction, Withdrawal, WithdrawalStage, WithdrawalStep, withdrawal_after};
+
 /// Who signed a form.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
@@ -23,47 +26,6 @@ pub enum Signer {
     Owner,
     /// Anybody else: an aunt, a tenant, a teacher.
     Other,
-}
-
-/// How far a wish to withdraw has come. Only an accepted one ends the release.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Withdrawal {
-    /// Asked for, not decided: shown, does not fail.
-    Requested,
-    /// Agreed.
-    Accepted,
-    /// Declined; the special circumstances are on record.
-    Declined,
-}
-
-/// What somebody asked for as a condition of their consent (rulebook 3.1).
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(tag = "kind", rename_all = "snake_case")]
-pub enum Restriction {
-    /// The face must not be recognisable.
-    BlurFace,
-    /// The voice must be changed.
-    ChangeVoice,
-    /// The name must not be shown or said.
-    NoName,
-    /// Not in trailers, posters or social clips.
-    NoPromotion,
-    /// Not to be shown in these territories.
-    NotIn {
-        /// Codes as in a grant.
-        territories: Vec<String>,
-    },
-    /// Not to be shown before this day.
-    NotBefore {
-        /// First allowed day.
-        date: NaiveDate,
-    },
-    /// Agreed in words that a program cannot check; somebody must look.
-    Other {
-        /// The words agreed.
-        words: String,
-    },
 }
 
 /// A signed, or not yet signed, form.
@@ -93,6 +55,39 @@ pub struct Form {
     /// Conditions agreed.
     #[serde(default)]
     pub restrictions: Vec<Restriction>,
+    /// Whatever else makes it weak.
+    #[serde(default)]
+    pub facts: FormFacts,
+}
+
+/// What else is known of a form that may make it weak (rulebook 3.1).
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(default)]
+pub struct FormFacts {
+    /// The signatory did not understand it.
+    pub not_understood: bool,
+    /// Who disputes it, in words; empty: nobody.
+    pub dispute: String,
+    /// The name on the form, where it is not the subject's; empty: it is.
+    pub other_name: String,
+    /// Whether its giver warrants the copyright.
+    pub copyright: CopyrightWarranty,
+}
+
+/// Whether whoever gives material warrants the copyright in it; an owner of a print is not the
+/// photographer.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum CopyrightWarranty {
+    /// The form is not about material.
+    #[default]
+    NotAsked,
+    /// Warranted.
+    Given,
+    /// The form does not say.
+    NotStated,
+    /// Ownership of the object only.
+    Refused,
 }
 
 /// What the series asks of every form.
@@ -212,6 +207,9 @@ pub enum Fault {
     /// Withdrawal accepted.
     #[error("withdrawn")]
     Withdrawn,
+    /// Held until a wish to withdraw is decided.
+    #[error("held until a withdrawal is decided")]
+    Held,
     /// Anonymity promised, face shown.
     #[error("face must be blurred")]
     FaceMustBeBlurred,
@@ -221,12 +219,33 @@ pub enum Fault {
     /// Name on screen against the person's condition.
     #[error("name must not be shown")]
     NameMustNotBeShown,
+    /// The signatory did not understand the form.
+    #[error("not understood")]
+    NotUnderstood,
+    /// Somebody with a say objects.
+    #[error("disputed")]
+    Disputed,
+    /// Another name stands on the form. A doubt.
+    #[error("another name on the form")]
+    AnotherName,
+    /// The giver owns the object, not the copyright.
+    #[error("copyright not warranted")]
+    CopyrightRefused,
+    /// The form does not say who owns the copyright. A doubt.
+    #[error("copyright not stated")]
+    CopyrightNotStated,
 }
 
 impl Fault {
     /// A doubt makes the use unknown instead of failing it.
     pub fn is_doubt(self) -> bool {
-        matches!(self, Fault::AgeNotKnown | Fault::FilmingDayNotKnown)
+        matches!(
+            self,
+            Fault::AgeNotKnown
+                | Fault::FilmingDayNotKnown
+                | Fault::AnotherName
+                | Fault::CopyrightNotStated
+        )
     }
 }
 
@@ -253,6 +272,7 @@ pub fn faults(form: &Form, subject: Subject, house: &HouseRules, shown: &Shown) 
             Fault::Withdrawn,
             form.withdrawal == Some(Withdrawal::Accepted),
         ),
+        (Fault::Held, form.withdrawal == Some(Withdrawal::Holding)),
         (
             Fault::FaceMustBeBlurred,
             shown.face == Face::Shown && restricts(Restriction::BlurFace),
@@ -267,6 +287,7 @@ pub fn faults(form: &Form, subject: Subject, house: &HouseRules, shown: &Shown) 
         ),
     ];
     let mut faults = signature_faults(form, subject, house, shown);
+    faults.extend(weaknesses(&form.facts));
     faults.extend(filming_fault(form, shown.filmed_on));
     faults.extend(
         checks
@@ -277,6 +298,25 @@ pub fn faults(form: &Form, subject: Subject, house: &HouseRules, shown: &Shown) 
     faults.sort_unstable();
     faults.dedup();
     faults
+}
+
+/// What makes a form weak whatever the use.
+fn weaknesses(facts: &FormFacts) -> impl Iterator<Item = Fault> {
+    [
+        (Fault::NotUnderstood, facts.not_understood),
+        (Fault::Disputed, !facts.dispute.trim().is_empty()),
+        (Fault::AnotherName, !facts.other_name.trim().is_empty()),
+        (
+            Fault::CopyrightRefused,
+            facts.copyright == CopyrightWarranty::Refused,
+        ),
+        (
+            Fault::CopyrightNotStated,
+            facts.copyright == CopyrightWarranty::NotStated,
+        ),
+    ]
+    .into_iter()
+    .filter_map(|(fault, there)| there.then_some(fault))
 }
 
 /// The signature's own reasons; only asked of a signed form.
@@ -349,91 +389,4 @@ pub fn lag(filmed_on: NaiveDate, signed_on: NaiveDate) -> Lag {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn day(text: &str) -> NaiveDate {
-        text.parse().expect("a real date")
-    }
-
-    fn form() -> Form {
-        Form {
-            signed_on: Some(day("2026-08-14")),
-            signed_by: Some(Signer::Person),
-            filmed_from: None,
-            filmed_to: None,
-            entity: "Slipway Films".into(),
-            consideration_stated: true,
-            allows_editing: true,
-            allows_promotion: true,
-            grants: vec![],
-            withdrawal: None,
-            restrictions: vec![],
-        }
-    }
-
-    fn shown(filmed_on: Option<NaiveDate>) -> Shown {
-        Shown {
-            filmed_on,
-            first_shown_on: day("2027-01-05"),
-            in_promotion: false,
-            face: Face::Shown,
-            name_on_screen: false,
-            voice_recognisable: true,
-        }
-    }
-
-    fn house() -> HouseRules {
-        HouseRules {
-            entity: "Slipway Films".into(),
-            adult_at: 18,
-            consideration_required: true,
-        }
-    }
-
-    /// Source: rulebook R19: filmed 2026-08-14, born 2008-08-15, signed by themself, fails; one day
-    /// later an adult.
-    #[test]
-    fn r19_self_signed_the_day_before_the_birthday() {
-        let born = Subject::Born(day("2008-08-15"));
-        let on = |text| faults(&form(), born, &house(), &shown(Some(day(text))));
-        assert_eq!(on("2026-08-14"), [Fault::GuardianMissing]);
-        assert!(on("2026-08-15").is_empty());
-    }
-
-    /// Source: rulebook R21: up to the day itself prior, 1 to 3 days prompt, over 14 days late.
-    #[test]
-    fn r21_lag_from_filming_to_signature() {
-        let after = |days| {
-            lag(
-                day("2026-08-01"),
-                day("2026-08-01") + chrono::Days::new(days),
-            )
-        };
-        assert_eq!(lag(day("2026-08-01"), day("2026-07-31")), Lag::Prior);
-        assert_eq!(
-            [after(0), after(1), after(3)],
-            [Lag::Prior, Lag::Prompt, Lag::Prompt]
-        );
-        assert_eq!(
-            [after(4), after(14), after(15)],
-            [Lag::After, Lag::After, Lag::Late]
-        );
-    }
-
-    /// Hand-worked: what is not known is a doubt, said once.
-    #[test]
-    fn an_unknown_age_or_day_is_a_doubt() {
-        let unknown_day = faults(
-            &form(),
-            Subject::Born(day("1990-01-01")),
-            &house(),
-            &shown(None),
-        );
-        assert_eq!(unknown_day, [Fault::FilmingDayNotKnown]);
-        let filmed = shown(Some(day("2026-08-14")));
-        let unknown_age = faults(&form(), Subject::AgeNotKnown, &house(), &filmed);
-        assert_eq!(unknown_age, [Fault::AgeNotKnown]);
-        assert!(unknown_day[0].is_doubt() && unknown_age[0].is_doubt());
-    }
-}
+mod tests;

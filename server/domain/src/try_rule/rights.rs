@@ -138,6 +138,7 @@ fn form(at: &At<'_>) -> Result<Form, Fault> {
             .get("withdrawal")?
             .nullable(|it| it.one_of(&withdrawals))?,
         restrictions: agreed,
+        facts: Default::default(),
     })
 }
 
@@ -225,6 +226,8 @@ fn with_scope(
         term,
         counting,
         long_stop: at.optional("long_stop").map(|it| it.date()).transpose()?,
+        limits: Default::default(),
+        options: vec![],
     })
 }
 

@@ -17,6 +17,7 @@ import { StateBar, Stated } from "../../ui/State";
 import { showDate, showDeadline, showLength } from "../../words/dates";
 import { patternFor, wordFor } from "../../words/states";
 import { framesToSeconds, readRate, showTimecode } from "../../words/timecode";
+import { Approval } from "./Approval";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
 import styles from "./clearance.module.css";
 import { ElementWhy } from "./ElementWhy";
@@ -51,6 +52,7 @@ function Clearance({ episode, cut, spec }: Chosen) {
   return (
     <>
       <Verdict answer={query.data} />
+      <Approval answer={query.data} episode={episode} cut={cut} spec={spec} />
       {query.data.elements.length === 0 ? (
         <EmptyState title="This cut uses nothing.">
           No event of it shows or sounds anything. Was the right list imported?

@@ -1,9 +1,22 @@
 // Imports: everything in the cut that the team did not film or record itself.
 import { Caution } from "../../ui/Notes";
-import { type Description, text } from "../../ui/record/description";
+import { type Description, type Field, text, type Values } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Related } from "../../ui/record/Related";
-import { assetClasses, bases, licenceStates, releaseStates, wordFor } from "../../words/states";
+import {
+  assetClasses,
+  bases,
+  contentFaces,
+  contentPresences,
+  licenceStates,
+  releaseStates,
+  wordFor,
+} from "../../words/states";
+
+const isBasis =
+  (...bases: string[]) =>
+  (values: Values) =>
+    bases.includes(String(values.basis));
 
 export const imports: Description = {
   kind: "assets",
@@ -31,6 +44,102 @@ export const imports: Description = {
       help: "Unknown is an honest answer, and never a yes.",
     },
     { type: "longText", name: "basis_note", label: "Note on the ground", group: "Ground" },
+    {
+      type: "territories",
+      name: "basis_territories",
+      label: "Free of rights in",
+      group: "Ground",
+      when: isBasis("public_domain"),
+      help: "Where somebody found it free. Left empty, it is unknown everywhere.",
+    },
+    {
+      type: "whole",
+      name: "basis_details.published_in",
+      label: "Year of first publication",
+      min: 1000,
+      max: 2200,
+      group: "Ground",
+      when: isBasis("public_domain"),
+      help: "In the US, likely free from 1 January of the 96th year after it; an estimate.",
+    },
+    {
+      type: "whole",
+      name: "basis_details.author_died",
+      label: "Year of the author's death",
+      min: 1000,
+      max: 2200,
+      group: "Ground",
+      when: isBasis("public_domain"),
+    },
+    {
+      type: "date",
+      name: "basis_details.lawyers_note_on",
+      label: "Lawyer's note of",
+      group: "Ground",
+      matters: true,
+      when: isBasis("fair_dealing", "incidental"),
+    },
+    {
+      type: "text",
+      name: "basis_details.lawyers_note_by",
+      label: "Written by",
+      group: "Ground",
+      when: isBasis("fair_dealing", "incidental"),
+    },
+    {
+      type: "threeWay",
+      name: "basis_details.on_purpose",
+      label: "Put there",
+      yes: "on purpose: then it is not incidental",
+      no: "by chance",
+      group: "Ground",
+      when: isBasis("incidental"),
+    },
+    ...(
+      [
+        ["disclosed_on", "1. Disclosed on the insurance application"],
+        ["approved_on", "2. Approved by the broadcaster in writing"],
+        ["opinion_letter_on", "3. Counsel's opinion letter"],
+        ["endorsed_on", "4. Insurer's endorsement"],
+      ] as const
+    ).map(
+      ([name, label]): Field => ({
+        type: "date",
+        name: `basis_details.${name}`,
+        label,
+        group: "Ground",
+        matters: true,
+        when: isBasis("fair_use"),
+      }),
+    ),
+    {
+      type: "territories",
+      name: "basis_details.extends_to",
+      label: "Counsel extends it beyond the US to",
+      group: "Ground",
+      when: isBasis("fair_use"),
+    },
+    {
+      type: "text",
+      name: "basis_details.cc_licence",
+      label: "Licence, such as CC BY-SA 4.0",
+      group: "Ground",
+      when: isBasis("creative_commons"),
+    },
+    {
+      type: "yesNo",
+      name: "basis_details.shown_unchanged",
+      label: "Shown unchanged: not cropped, graded, cut or laid to sound",
+      group: "Ground",
+      when: isBasis("creative_commons"),
+    },
+    {
+      type: "yesNo",
+      name: "basis_details.non_commercial_programme",
+      label: "Counsel found the programme to be non-commercial",
+      group: "Ground",
+      when: isBasis("creative_commons"),
+    },
     { type: "text", name: "basis_decided_by", label: "Decided by", group: "Ground", matters: true },
     { type: "date", name: "basis_decided_on", label: "Decided on", group: "Ground" },
     { type: "text", name: "credit_line", label: "Credit line", max: 500, group: "In the cut" },
@@ -42,11 +151,52 @@ export const imports: Description = {
       help: "File or clip names under which it stands in a cut, one to a line.",
     },
     {
+      type: "rows",
+      name: "contents",
+      label: "Inside it",
+      row: "Item",
+      group: "Inside it",
+      help: "A song on the newsreel, a painting in the still, a face: each comes into the cut with it and needs its own permission.",
+      rowWords: () => "somebody or something",
+      of: [
+        {
+          type: "reference",
+          name: "person_id",
+          label: "Person",
+          kind: "people",
+          when: (row) => !row.asset_id && !row.music_id,
+        },
+        {
+          type: "reference",
+          name: "asset_id",
+          label: "Import",
+          kind: "assets",
+          when: (row) => !row.person_id && !row.music_id,
+        },
+        {
+          type: "reference",
+          name: "music_id",
+          label: "Music",
+          kind: "music",
+          when: (row) => !row.person_id && !row.asset_id,
+        },
+        { type: "select", name: "presence", label: "How", words: contentPresences, required: true },
+        {
+          type: "select",
+          name: "face",
+          label: "Face",
+          words: contentFaces,
+          required: true,
+          initial: "not_applicable",
+        },
+        { type: "text", name: "note", label: "Where in it" },
+      ],
+    },
+    {
       type: "longText",
       name: "embedded",
-      label: "Third-party items inside it",
-      group: "In the cut",
-      help: "A song on the newsreel, a painting in the still: each needs its own permission.",
+      label: "Note on what else is inside",
+      group: "Inside it",
     },
   ],
   columns: [

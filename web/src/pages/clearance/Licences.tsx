@@ -6,7 +6,7 @@ import type { Grant } from "../../ui/record/grants";
 import { termWords } from "../../ui/record/grants";
 import type { Lookup } from "../../ui/record/lookup";
 import { RecordsPage } from "../../ui/record/RecordsPage";
-import { licenceSides, licenceStates, urgency, wordFor } from "../../words/states";
+import { favoured, licenceSides, licenceStates, urgency, wordFor } from "../../words/states";
 
 const ofMusic = (values: Values) => values.side !== "whole";
 const ofAsset = (values: Values) => values.side === "whole";
@@ -62,10 +62,70 @@ export const licences: Description = {
       help: "Several grants add up. Adjoining grants join only if no day is missing between them.",
     },
     { type: "yesNo", name: "allows_promotion", label: "Allows use in promotion", group: "Rights" },
+    {
+      type: "threeWay",
+      name: "terms.sublicence",
+      label: "May be passed on to distributors",
+      yes: "may be passed on",
+      no: "may not",
+      group: "Rights",
+    },
+    {
+      type: "threeWay",
+      name: "terms.exclusive",
+      label: "Exclusive",
+      yes: "to this production alone",
+      no: "not exclusive",
+      group: "Rights",
+    },
+    {
+      type: "date",
+      name: "terms.holdback_until",
+      label: "Owner holds it back until",
+      group: "Rights",
+    },
     { type: "longText", name: "conditions", label: "Conditions", group: "Rights" },
+    { type: "text", name: "terms.law", label: "Governing law", group: "Rights" },
     { type: "text", name: "credit_line", label: "Credit line", max: 500, group: "Rights" },
     { type: "money", name: "fee_minor", currency: "currency", label: "Fee", group: "Money" },
     { type: "date", name: "payment_due", label: "Payment due", deadline: true, group: "Money" },
+    {
+      type: "select",
+      name: "terms.most_favoured",
+      label: "Equal terms (most favoured nations)",
+      words: favoured,
+      clearable: true,
+      group: "Money",
+      help: "Paid no less than the best paid; a higher fee elsewhere raises this one.",
+    },
+    {
+      type: "text",
+      name: "terms.most_favoured_except",
+      label: "Parties left out of that",
+      max: 500,
+      when: (values) => Boolean(values["terms.most_favoured"]),
+      group: "Money",
+    },
+    { type: "billing", name: "terms.minimum_billing", label: "Billed at least", group: "Money" },
+    {
+      type: "date",
+      name: "terms.waiver_asked_on",
+      label: "Buyer asked for a waiver on",
+      group: "The buyer's waiver",
+      help: "Where the buyer must accept fewer rights than its contract asks, it accepts before signature and before the piece goes into a cut.",
+    },
+    {
+      type: "date",
+      name: "terms.waiver_approved_on",
+      label: "Approved on",
+      group: "The buyer's waiver",
+    },
+    {
+      type: "text",
+      name: "terms.waiver_approved_by",
+      label: "Approved by",
+      group: "The buyer's waiver",
+    },
     { type: "longText", name: "notes", label: "Notes", group: "Notes" },
   ],
   columns: [

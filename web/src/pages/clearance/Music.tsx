@@ -71,6 +71,13 @@ export const music: Description = {
       label: "The composition is in the public domain",
       help: "The recording may still need permission. The date is an estimate and differs by country.",
     },
+    {
+      type: "territories",
+      name: "composition_territories",
+      label: "Free of rights in",
+      when: (values) => values.composition_public_domain === true,
+      help: "Where somebody found it free. Left empty, it is unknown everywhere.",
+    },
     { type: "longText", name: "composition_note", label: "Note on the composition" },
     {
       type: "lines",

@@ -62,6 +62,27 @@ export const specifications: Description = {
       required: true,
       help: "How long a sub-licence may run past the end. Rights are needed until then.",
     },
+    {
+      type: "whole",
+      name: "runs_needed",
+      label: "Runs needed",
+      group: "Needed rights",
+      max: 10000,
+      help: "In each territory and medium. Left empty, licences with a limited number of runs stay unknown.",
+    },
+    {
+      type: "yesNo",
+      name: "for_promotion",
+      label: "What is delivered is itself a trailer or other promotion",
+      group: "Needed rights",
+    },
+    {
+      type: "text",
+      name: "version_name",
+      label: "Version delivered",
+      group: "Needed rights",
+      help: "Such as “broadcast”, for licences that are limited to some versions.",
+    },
     { type: "longText", name: "notes", label: "Notes" },
   ],
   columns: [

@@ -59,6 +59,7 @@ export function LogBar({ fileIds, onDone }: { fileIds: readonly string[]; onDone
   const [presence, setPresence] = useState<Presence>("on_camera");
   const [face, setFace] = useState<Face>("shown");
   const [named, setNamed] = useState(false);
+  const [changed, setChanged] = useState(false);
   const [note, setNote] = useState("");
   const [range, setRange] = useState({ from: "", to: "" });
   const about = kind === "nothing" ? null : subjects[kind];
@@ -74,7 +75,12 @@ export function LogBar({ fileIds, onDone }: { fileIds: readonly string[]; onDone
             file_ids: [...fileIds],
             kind,
             ...(about && { [about.field]: subject }),
-            ...(kind === "person" && { presence, face, named_on_screen: named }),
+            ...(kind === "person" && {
+              presence,
+              face,
+              named_on_screen: named,
+              voice_changed: changed,
+            }),
             ...(one && range.from.trim() && { from: range.from.trim() }),
             ...(one && range.to.trim() && { to: range.to.trim() }),
             note,
@@ -186,6 +192,13 @@ export function LogBar({ fileIds, onDone }: { fileIds: readonly string[]; onDone
           onChange={(event) => setNamed(event.currentTarget.checked)}
         />
       )}
+      {kind === "person" && presence !== "background" && (
+        <Checkbox
+          label="The voice was changed"
+          checked={changed}
+          onChange={(event) => setChanged(event.currentTarget.checked)}
+        />
+      )}
       <ErrorNote error={log.error} saving />
       <div className={styles.barActs}>
         <Button
@@ -209,11 +222,13 @@ export function mannerWords(entry: {
   presence: string;
   face: string;
   named_on_screen: boolean;
+  voice_changed?: boolean | undefined;
 }): string {
   return [
     entry.presence === "none" ? "" : wordFor(presences, entry.presence),
     entry.face === "not_applicable" ? "" : wordFor(faces, entry.face),
     entry.named_on_screen ? "named on screen" : "",
+    entry.voice_changed ? "voice changed" : "",
   ]
     .filter(Boolean)
     .join(", ");

@@ -4,7 +4,8 @@ import { type Description, text, type Values } from "../../ui/record/description
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Related } from "../../ui/record/Related";
 import { showDate } from "../../words/dates";
-import { ageBands, releaseKinds, releaseStates, wordFor } from "../../words/states";
+import { ageBands, permissions, releaseKinds, releaseStates, wordFor } from "../../words/states";
+import { SealedNotes } from "./SealedNotes";
 
 const mayBeMinor = (values: Values) => values.age_band !== "adult";
 
@@ -80,6 +81,14 @@ export const people: Description = {
       group: "Guardian",
       when: mayBeMinor,
     },
+    {
+      type: "several",
+      name: "also_needed",
+      label: "Also needed",
+      words: permissions,
+      group: "Permissions beside the person's own",
+      help: "A school's, team's or league's permission stands beside the person's or guardian's, never for it.",
+    },
     { type: "longText", name: "contact", label: "Contact", group: "Restricted" },
     {
       type: "yesNo",
@@ -149,20 +158,23 @@ export function People() {
     <RecordsPage
       description={people}
       below={(record) => (
-        <Related
-          title="Releases"
-          kind="releases"
-          place="shoot/releases"
-          match={(release) => release.person_id === record.id}
-          name={(release) =>
-            [wordFor(releaseKinds, release.kind), showDate(text(release, "signed_on"))]
-              .filter(Boolean)
-              .join(", ")
-          }
-          state={{ field: "status", words: releaseStates }}
-          none="No form for this person yet."
-          add={{ words: "Add a release for this person", start: { person: record.id } }}
-        />
+        <>
+          <Related
+            title="Releases"
+            kind="releases"
+            place="shoot/releases"
+            match={(release) => release.person_id === record.id}
+            name={(release) =>
+              [wordFor(releaseKinds, release.kind), showDate(text(release, "signed_on"))]
+                .filter(Boolean)
+                .join(", ")
+            }
+            state={{ field: "status", words: releaseStates }}
+            none="No form for this person yet."
+            add={{ words: "Add a release for this person", start: { person: record.id } }}
+          />
+          <SealedNotes kind="person" subject={record.id} />
+        </>
       )}
     />
   );

@@ -4,15 +4,31 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text, type Values } from "../../ui/record/description";
 import type { Lookup } from "../../ui/record/lookup";
 import { RecordsPage } from "../../ui/record/RecordsPage";
-import { releaseKinds, releaseStates, signers, urgency, wordFor } from "../../words/states";
+import {
+  consentPoints,
+  releaseKinds,
+  releaseStates,
+  signers,
+  urgency,
+  withdrawalStages,
+  wordFor,
+} from "../../words/states";
+import { SealedNotes } from "./SealedNotes";
 
 const isKind =
   (...kinds: string[]) =>
   (values: Values) =>
     kinds.includes(String(values.kind));
-const ofPerson = isKind("appearance", "minor", "crew", "school");
+const ofPerson = isKind("appearance", "minor", "crew", "school", "team", "league");
 const ofPlace = isKind("location", "crowd_notice", "school");
-const ofAsset = isKind("materials", "artwork");
+const ofAsset = isKind("materials", "artwork", "team", "league");
+const isNotice = isKind("crowd_notice");
+const isMinor = isKind("minor");
+const isLocation = isKind("location");
+const isMaterial = isKind("materials");
+const isCrew = isKind("crew");
+const hasMarks = isKind("location", "team", "league");
+const isBeside = isKind("school", "team", "league");
 
 function whose(record: SavedRecord, lookup: Lookup): string {
   if (record.person_id) return lookup.name("people", record.person_id);
@@ -48,7 +64,12 @@ export const releases: Description = {
       label: "Why",
       help: "What the problem is, or who decides.",
     },
-    { type: "document", name: "document_id", label: "Scan of the signed form", matters: true },
+    {
+      type: "document",
+      name: "document_id",
+      label: "Scan of the form, or photograph of the notice",
+      matters: true,
+    },
     {
       type: "select",
       name: "signed_by",
@@ -80,6 +101,184 @@ export const releases: Description = {
       matters: true,
     },
     { type: "text", name: "form_version", label: "Version of the form", group: "Signature" },
+    { type: "text", name: "details.name_on_form", label: "Name on the form", group: "Signature" },
+    {
+      type: "text",
+      name: "details.capacity",
+      label: "Signed in which capacity",
+      group: "Signature",
+      help: "Mother, owner, manager with written authority.",
+    },
+    { type: "text", name: "details.witness", label: "Witness", group: "Signature" },
+    { type: "text", name: "details.place_filmed", label: "Filmed at", group: "Signature" },
+    {
+      type: "text",
+      name: "details.language",
+      label: "Explained in which language",
+      group: "Signature",
+    },
+    {
+      type: "threeWay",
+      name: "details.understood",
+      label: "Understood by whoever signed",
+      yes: "understood",
+      no: "not understood",
+      group: "Signature",
+    },
+    {
+      type: "several",
+      name: "details.told",
+      label: "What was explained",
+      words: consentPoints,
+      group: "Signature",
+      help: "A scan is not informed consent; this is.",
+    },
+    {
+      type: "longText",
+      name: "details.dispute",
+      label: "Dispute",
+      group: "Signature",
+      help: "Two guardians who disagree, a child who is older now and objects. While anything stands here, the form does not hold.",
+    },
+    {
+      type: "threeWay",
+      name: "details.child_agrees",
+      label: "The child agrees too",
+      yes: "agrees",
+      no: "does not agree",
+      when: isMinor,
+      group: "Child",
+    },
+    { type: "text", name: "details.chaperone", label: "Chaperone", when: isMinor, group: "Child" },
+    {
+      type: "text",
+      name: "details.child_licence",
+      label: "Council's or school's licence",
+      when: isMinor,
+      group: "Child",
+      help: "In the UK, a council's form goes in at least 21 days before filming.",
+    },
+    {
+      type: "longText",
+      name: "details.areas",
+      label: "Areas, inside and outside",
+      when: isLocation,
+      group: "The place",
+    },
+    {
+      type: "text",
+      name: "details.insurance",
+      label: "Insurance",
+      when: isLocation,
+      group: "The place",
+    },
+    {
+      type: "longText",
+      name: "details.marks",
+      label: "Logos, marks and artworks",
+      when: hasMarks,
+      group: "Marks",
+    },
+    {
+      type: "text",
+      name: "details.event_terms",
+      label: "Ticket terms, host broadcaster",
+      when: isBeside,
+      group: "Marks",
+    },
+    {
+      type: "longText",
+      name: "details.items",
+      label: "What exactly",
+      when: isMaterial,
+      group: "The material",
+    },
+    {
+      type: "threeWay",
+      name: "details.copyright_warranted",
+      label: "Copyright",
+      yes: "warranted by the giver",
+      no: "not theirs: they own the object only",
+      when: isMaterial,
+      matters: true,
+      group: "The material",
+      help: "The owner of a print is not the photographer.",
+    },
+    {
+      type: "text",
+      name: "details.people_shown",
+      label: "People in it",
+      when: isMaterial,
+      group: "The material",
+    },
+    {
+      type: "date",
+      name: "details.originals_returned_on",
+      label: "Originals returned on",
+      when: isMaterial,
+      group: "The material",
+    },
+    {
+      type: "text",
+      name: "details.how_shown",
+      label: "How it is shown",
+      when: isKind("artwork", "team", "league"),
+      group: "Marks",
+    },
+    {
+      type: "yesNo",
+      name: "details.at_every_entrance",
+      label: "Posted at each entrance",
+      when: isNotice,
+      group: "Notice",
+    },
+    {
+      type: "text",
+      name: "details.posted_at",
+      label: "Posted on, date and time",
+      when: isNotice,
+      matters: true,
+      group: "Notice",
+    },
+    {
+      type: "text",
+      name: "details.announcements",
+      label: "Announcements made",
+      when: isNotice,
+      group: "Notice",
+    },
+    {
+      type: "longText",
+      name: "details.floor_plan",
+      label: "Where each notice hung",
+      when: isNotice,
+      group: "Notice",
+      help: "A notice is evidence, not consent: for adults in the background only, never for somebody who is interviewed, singled out, or a child.",
+    },
+    { type: "text", name: "details.role", label: "Role", when: isCrew, group: "Work" },
+    {
+      type: "date",
+      name: "details.work_began_on",
+      label: "Work began on",
+      when: isCrew,
+      group: "Work",
+    },
+    {
+      type: "threeWay",
+      name: "details.moral_rights_waived",
+      label: "Moral rights",
+      yes: "waived",
+      no: "not waived",
+      when: isCrew,
+      group: "Work",
+    },
+    {
+      type: "longText",
+      name: "details.crew_terms",
+      label: "Equipment, confidentiality",
+      when: isCrew,
+      group: "Work",
+    },
     { type: "text", name: "original_held", label: "Original held at", group: "Signature" },
     {
       type: "grants",
@@ -107,7 +306,23 @@ export const releases: Description = {
       type: "withdrawal",
       name: "withdrawal",
       label: "Withdrawal",
-      group: "Rights",
+      group: "Withdrawal",
+      help: "Generally nobody who was properly informed has a right to withdraw; reasonable objections are heard. While it is being decided, the uses are held.",
+    },
+    {
+      type: "rows",
+      name: "details.withdrawal_steps",
+      label: "Steps",
+      row: "Step",
+      group: "Withdrawal",
+      help: "From request to holding, decision and action. The last that decides must say what stands above.",
+      rowWords: (row) => String(row.step ?? ""),
+      of: [
+        { type: "date", name: "on", label: "On", required: true },
+        { type: "select", name: "step", label: "What", words: withdrawalStages, required: true },
+        { type: "text", name: "by", label: "By", required: true },
+        { type: "longText", name: "words", label: "In what words, or in which cut" },
+      ],
     },
     {
       type: "longText",
@@ -161,6 +376,7 @@ export function Releases() {
   return (
     <RecordsPage
       description={releases}
+      below={(record) => <SealedNotes kind="release" subject={record.id} />}
       start={(search) => {
         if (search.place) return { kind: "location", place_id: search.place };
         if (search.asset) return { kind: "materials", asset_id: search.asset };

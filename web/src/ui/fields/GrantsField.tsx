@@ -12,6 +12,7 @@ import {
 } from "../record/grants";
 import { DateField, INVALID_DATE } from "./DateField";
 import styles from "./fields.module.css";
+import { LimitFields } from "./LimitFields";
 import { MediaField } from "./MediaField";
 import { TerritoriesField } from "./TerritoriesField";
 
@@ -21,12 +22,15 @@ export function GrantsField({
   onChange,
   help,
   error,
+  groups = [],
 }: {
   label: string;
   value: Grant[];
   onChange: (value: Grant[]) => void;
   help?: string | undefined;
   error?: string | null | undefined;
+  /** Names of the groups of territories that the series keeps. */
+  groups?: readonly string[];
 }) {
   const change = (index: number, grant: Grant) =>
     onChange(value.map((old, place) => (place === index ? grant : old)));
@@ -44,7 +48,7 @@ export function GrantsField({
         // biome-ignore lint/suspicious/noArrayIndexKey: grants have no identity but their place
         <fieldset key={index} className={styles.group}>
           <legend>Grant {index + 1}</legend>
-          <OneGrant grant={grant} onChange={(next) => change(index, next)} />
+          <OneGrant grant={grant} groups={groups} onChange={(next) => change(index, next)} />
           <Button
             variant="default"
             size="compact-sm"
@@ -62,12 +66,21 @@ export function GrantsField({
   );
 }
 
-function OneGrant({ grant, onChange }: { grant: Grant; onChange: (grant: Grant) => void }) {
+export function OneGrant({
+  grant,
+  groups,
+  onChange,
+}: {
+  grant: Grant;
+  groups: readonly string[];
+  onChange: (grant: Grant) => void;
+}) {
   const fault = grantFault(grant);
   return (
     <div className={styles.stack}>
       <TerritoriesField
         label="Where"
+        groups={groups}
         value={grant.territories}
         except={grant.territories_except ?? []}
         onChange={(territories, territories_except) =>
@@ -81,6 +94,7 @@ function OneGrant({ grant, onChange }: { grant: Grant; onChange: (grant: Grant) 
         onChange={(media, media_except) => onChange({ ...grant, media, media_except })}
       />
       <TermFields grant={grant} onChange={onChange} />
+      <LimitFields grant={grant} onChange={onChange} />
       <p className={styles.sentence}>
         {termWords({ ...grant, starts: grant.starts.replace(INVALID_DATE, "") })}
       </p>

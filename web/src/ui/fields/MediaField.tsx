@@ -47,16 +47,28 @@ export function MediaField({
   except,
   onChange,
   error,
+  exceptable = true,
 }: {
   label: string;
   value: string[];
   except: string[];
+  /** Whether media can be excepted again; else a branch parts into the leaves that are left. */
+  exceptable?: boolean;
   onChange: (value: string[], except: string[]) => void;
   error?: string | null | undefined;
 }) {
   const chosen = { media: value, except };
   const all = value.includes("all");
-  const change = (next: Chosen) => onChange(next.media, next.except);
+  const change = (next: Chosen) =>
+    exceptable || next.except.length === 0
+      ? onChange(next.media, next.except)
+      : onChange(
+          mediaTree
+            .flatMap((medium) => medium.children ?? [medium])
+            .map((leaf) => leaf.value)
+            .filter((leaf) => isIn(next, leaf)),
+          [],
+        );
   return (
     <Fieldset legend={label} className={styles.set}>
       <Checkbox

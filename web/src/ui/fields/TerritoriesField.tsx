@@ -20,6 +20,7 @@ export function TerritoriesField({
   error,
   required,
   exceptable = true,
+  groups = [],
 }: {
   label: string;
   value: string[];
@@ -29,13 +30,21 @@ export function TerritoriesField({
   required?: boolean | undefined;
   /** Whether territories can be excepted again. */
   exceptable?: boolean;
+  /** Names of the groups that the series keeps. */
+  groups?: readonly string[];
 }) {
+  const kept = {
+    group: "Groups of this series",
+    items: groups.map((name) => ({ value: name, label: name })),
+  };
+  const all = groups.length ? [...choices, kept] : choices;
+  const some = groups.length ? [...exceptions, kept] : exceptions;
   return (
     <div>
       <div className={styles.pair}>
         <MultiSelect
           label={label}
-          data={withUnknown(choices, value)}
+          data={withUnknown(all, value)}
           value={value}
           onChange={(next) => onChange(next, except)}
           searchable
@@ -52,7 +61,7 @@ export function TerritoriesField({
         {exceptable && (
           <MultiSelect
             label="Except"
-            data={withUnknown(exceptions, except)}
+            data={withUnknown(some, except)}
             value={except}
             onChange={(next) => onChange(value, next)}
             searchable

@@ -5,6 +5,7 @@ import type { ConflictError } from "../../api/client";
 import { showInstant } from "../../words/dates";
 import { columnsOf, type Field, type Values } from "./description";
 import type { Lookup } from "./lookup";
+import { flattened } from "./nested";
 import styles from "./record.module.css";
 import { plain } from "./show";
 
@@ -32,7 +33,7 @@ export function ConflictDialog({
   onClose: () => void;
   onResolve: (merged: Values) => void;
 }) {
-  const theirs = conflict.current;
+  const theirs = flattened(fields, conflict.current);
   const rows = differing(fields, mine, theirs);
   const [choice, setChoice] = useState<Record<string, "mine" | "theirs">>({});
   const by = conflict.changedBy ?? "Somebody";

@@ -2,6 +2,7 @@
 import { Checkbox, MultiSelect, NumberInput, Select, Textarea, TextInput } from "@mantine/core";
 import { useState } from "react";
 import { readLength, showLength } from "../../words/dates";
+import { type Billing, BillingField } from "../fields/BillingField";
 import { DateField } from "../fields/DateField";
 import { DocumentField } from "../fields/DocumentField";
 import fieldStyles from "../fields/fields.module.css";
@@ -14,6 +15,7 @@ import { TerritoriesField } from "../fields/TerritoriesField";
 import type { Field, Values } from "./description";
 import type { Grant } from "./grants";
 import type { Lookup } from "./lookup";
+import { RowsField } from "./RowsField";
 
 export interface FieldInputProps {
   field: Field;
@@ -94,9 +96,13 @@ export function FieldInput({ field, values, set, error, lookup, series }: FieldI
           label={field.label}
           error={error}
           required={field.required}
+          exceptable={field.except !== undefined}
+          groups={lookup.choices("territory-groups").map((one) => one.label)}
           value={(value as string[]) ?? []}
-          except={(values[field.except] as string[]) ?? []}
-          onChange={(next, except) => set({ [field.name]: next, [field.except]: except })}
+          except={(field.except ? (values[field.except] as string[]) : undefined) ?? []}
+          onChange={(next, except) =>
+            set({ [field.name]: next, ...(field.except && { [field.except]: except }) })
+          }
         />
       );
     case "media":
@@ -105,8 +111,11 @@ export function FieldInput({ field, values, set, error, lookup, series }: FieldI
           label={field.label}
           error={error}
           value={(value as string[]) ?? []}
-          except={(values[field.except] as string[]) ?? []}
-          onChange={(next, except) => set({ [field.name]: next, [field.except]: except })}
+          exceptable={field.except !== undefined}
+          except={(field.except ? (values[field.except] as string[]) : undefined) ?? []}
+          onChange={(next, except) =>
+            set({ [field.name]: next, ...(field.except && { [field.except]: except }) })
+          }
         />
       );
     case "reference":
@@ -153,6 +162,7 @@ export function FieldInput({ field, values, set, error, lookup, series }: FieldI
           label={field.label}
           help={field.help}
           error={error}
+          groups={lookup.choices("territory-groups").map((one) => one.label)}
           value={(value as Grant[]) ?? []}
           onChange={put}
         />
@@ -163,6 +173,8 @@ export function FieldInput({ field, values, set, error, lookup, series }: FieldI
           label={field.label}
           help={field.help}
           error={error}
+          groups={lookup.choices("territory-groups").map((one) => one.label)}
+          people={lookup.choices("people")}
           value={(value as Restriction[]) ?? []}
           onChange={put}
         />
@@ -187,6 +199,44 @@ export function FieldInput({ field, values, set, error, lookup, series }: FieldI
           clearable
           clearButtonProps={{ "aria-label": `Clear ${field.label}` }}
           onChange={put}
+        />
+      );
+    case "threeWay":
+      return (
+        <Select
+          {...common}
+          data={[
+            { value: "yes", label: field.yes },
+            { value: "no", label: field.no },
+          ]}
+          placeholder="not stated"
+          value={value === true ? "yes" : value === false ? "no" : null}
+          clearable
+          clearButtonProps={{ "aria-label": `Clear ${field.label}` }}
+          onChange={(next) => put(next === null ? null : next === "yes")}
+        />
+      );
+    case "several":
+      return (
+        <MultiSelect
+          {...common}
+          data={field.words.map((word) => ({ value: word.value, label: word.word }))}
+          value={(value as string[]) ?? []}
+          hidePickedOptions
+          onChange={put}
+        />
+      );
+    case "billing":
+      return <BillingField {...common} value={value as Billing} onChange={put} />;
+    case "rows":
+      return (
+        <RowsField
+          field={field}
+          value={(value as Values[]) ?? []}
+          onChange={put}
+          error={error}
+          lookup={lookup}
+          series={series}
         />
       );
     case "lines":
@@ -226,6 +276,7 @@ export function FieldInput({ field, values, set, error, lookup, series }: FieldI
 
 export const withdrawals = [
   { value: "requested", label: "asked for, not decided" },
+  { value: "holding", label: "being decided: the uses are held" },
   { value: "accepted", label: "accepted: the release has ended" },
   { value: "declined", label: "declined, reasons on record" },
 ];

@@ -11,6 +11,7 @@ import { check, type Faults, faultsFromServer } from "./check";
 import { type Description, type Field, startValues, type Values } from "./description";
 import { FieldInput } from "./FieldInput";
 import type { Lookup } from "./lookup";
+import { nestedBody } from "./nested";
 import styles from "./record.module.css";
 
 export interface RecordFormProps {
@@ -166,20 +167,20 @@ function useForm({ description, record, save, onSaved }: RecordFormProps, initia
         setAttempts((count) => count + 1);
         return;
       }
-      void send(cleaned(fields, values), record?.version);
+      void send(cleaned(fields, values, record), record?.version);
     },
     dropConflict: () => setConflict(null),
     resolve: (merged: Values) => {
       const version = Number(conflict?.current.version);
       setConflict(null);
       setValues(merged);
-      void send(cleaned(fields, merged), version);
+      void send(cleaned(fields, merged, conflict?.current ?? record), version);
     },
   };
 }
 
 /** Fields that don't apply are sent as empty, so that a hidden value doesn't linger. */
-function cleaned(fields: readonly Field[], values: Values): Values {
+function cleaned(fields: readonly Field[], values: Values, record: Values | null): Values {
   const blank = startValues(fields, null);
   const body = { ...values };
   for (const field of fields) {
@@ -187,7 +188,7 @@ function cleaned(fields: readonly Field[], values: Values): Values {
     if (typeof body[field.name] === "string") body[field.name] = String(body[field.name]).trim();
     if (field.type === "text" && field.nullable && body[field.name] === "") body[field.name] = null;
   }
-  return body;
+  return nestedBody(body, record);
 }
 
 function FaultSummary({ faults, fields }: { faults: Faults; fields: readonly Field[] }) {

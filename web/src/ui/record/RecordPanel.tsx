@@ -10,6 +10,7 @@ import { useTitle } from "../Page";
 import { useToasts } from "../Toasts";
 import type { Description } from "./description";
 import type { Lookup } from "./lookup";
+import { flattened } from "./nested";
 import { groupsOf, RecordForm } from "./RecordForm";
 import styles from "./record.module.css";
 import { changedWords, Shown } from "./show";
@@ -99,7 +100,12 @@ export function RecordPanel(props: PanelProps) {
               Remove
             </MayButton>
           </div>
-          <Facts description={description} record={record} lookup={lookup} series={series} />
+          <Facts
+            description={description}
+            record={flattened(description.fields, record) as SavedRecord}
+            lookup={lookup}
+            series={series}
+          />
           {below?.(record)}
           {description.caution}
           <p className="quiet small">

@@ -13,7 +13,7 @@ import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
 import { EmptyState, ErrorNote, Waiting } from "../Notes";
 import { Page } from "../Page";
 import { useToasts } from "../Toasts";
-import type { Description, Values } from "./description";
+import type { Description, Field, Values } from "./description";
 import { ListMenu } from "./ListMenu";
 import { type Lookup, type Referable, useLookup } from "./lookup";
 import { RecordForm } from "./RecordForm";
@@ -34,10 +34,27 @@ export interface RecordsPageProps {
 }
 
 function kindsOf(description: Description, also: readonly Referable[]): Referable[] {
-  const kinds = description.fields.flatMap((field) =>
-    field.type === "reference" || field.type === "references" ? [field.kind] : [],
-  );
+  const kinds = description.fields.flatMap(kindsOfField);
   return [...new Set([...kinds, ...also])];
+}
+
+/** The kinds whose names a field shows or offers. */
+function kindsOfField(field: Field): Referable[] {
+  switch (field.type) {
+    case "reference":
+    case "references":
+      return [field.kind];
+    case "rows":
+      return field.of.flatMap(kindsOfField);
+    case "grants":
+      return ["territory-groups"];
+    case "territories":
+      return field.except ? ["territory-groups"] : [];
+    case "restrictions":
+      return ["territory-groups", "people"];
+    default:
+      return [];
+  }
 }
 
 export function RecordsPage(props: RecordsPageProps) {

@@ -57,11 +57,12 @@ export function faultsFromServer(
 ): Faults {
   const faults: Faults = {};
   for (const { pointer, detail } of errors) {
-    const name = pointer.split("/")[1] ?? "";
+    const path = `${pointer.split("/").slice(1).join(".")}.`;
+    const named = (name: string | undefined) => name !== undefined && path.startsWith(`${name}.`);
     const field = fields.find(
       (one) =>
-        one.name === name ||
-        ((one.type === "territories" || one.type === "media") && one.except === name),
+        named(one.name) ||
+        ((one.type === "territories" || one.type === "media") && named(one.except)),
     );
     if (field && !faults[field.name]) faults[field.name] = detail;
   }

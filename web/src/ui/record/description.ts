@@ -4,6 +4,7 @@ import type { Kind } from "../../api/records";
 import type { Action, SavedRecord } from "../../api/types";
 import type { Word } from "../../words/states";
 import type { Lookup } from "./lookup";
+import { valueAt } from "./nested";
 
 export type Values = Record<string, unknown>;
 
@@ -34,8 +35,8 @@ export type Field = Common &
     | { type: "yesNo" }
     | { type: "lines" }
     | { type: "dates" }
-    | { type: "territories"; except: string }
-    | { type: "media"; except: string }
+    | { type: "territories"; except?: string }
+    | { type: "media"; except?: string }
     | { type: "reference"; kind: Kind | "members" }
     | { type: "references"; kind: Kind }
     | { type: "document" }
@@ -43,6 +44,10 @@ export type Field = Common &
     | { type: "restrictions" }
     | { type: "parties" }
     | { type: "withdrawal" }
+    | { type: "threeWay"; yes: string; no: string }
+    | { type: "several"; words: readonly Word[] }
+    | { type: "billing" }
+    | { type: "rows"; of: readonly Field[]; row: string; rowWords: (row: Values) => string }
   );
 
 export type FieldType = Field["type"];
@@ -93,6 +98,8 @@ export function emptyValue(field: Field): unknown {
       return "";
     case "yesNo":
       return false;
+    case "several":
+    case "rows":
     case "lines":
     case "dates":
     case "references":
@@ -111,7 +118,9 @@ export function emptyValue(field: Field): unknown {
 
 /** Every column that a field writes: pickers with an "except" list write two. */
 export function columnsOf(field: Field): string[] {
-  if (field.type === "territories" || field.type === "media") return [field.name, field.except];
+  if (field.type === "territories" || field.type === "media") {
+    return field.except ? [field.name, field.except] : [field.name];
+  }
   if (field.type === "money") return [field.name, field.currency];
   return [field.name];
 }
@@ -122,7 +131,9 @@ export function startValues(fields: readonly Field[], record: Values | null): Va
   for (const field of fields) {
     for (const [index, column] of columnsOf(field).entries()) {
       const blank = index === 0 ? emptyValue(field) : field.type === "money" ? "" : [];
-      values[column] = record && record[column] !== undefined ? record[column] : blank;
+      const kept = record ? (record[column] ?? valueAt(record, column)) : undefined;
+      const empty = record && column in record ? record[column] : blank;
+      values[column] = kept !== undefined && kept !== null ? kept : (empty ?? blank);
     }
   }
   return values;

@@ -18,6 +18,49 @@ export interface Grant {
   counting: Counting;
   /** A day beyond which it never runs, whatever its start. */
   long_stop?: string | null;
+  limits?: Limits;
+  /** Rights to extend it, in their order. */
+  options?: RenewalOption[];
+}
+
+export type RunCounting = "each" | "seven_days_by_the_hour" | "seven_calendar_days";
+
+export interface Limits {
+  runs: { allowed: number; counting: RunCounting } | null;
+  episodes: number[];
+  versions: string[];
+}
+
+export interface RenewalOption {
+  months: number;
+  notice_days: number;
+  price: string;
+  taken_up_on: string | null;
+}
+
+export const noLimits: Limits = { runs: null, episodes: [], versions: [] };
+
+export const runCountings: readonly { value: RunCounting; label: string }[] = [
+  { value: "each", label: "every showing" },
+  { value: "seven_days_by_the_hour", label: "once for all within 7 × 24 hours" },
+  { value: "seven_calendar_days", label: "once for all within 7 calendar days" },
+];
+
+/** `2 runs; episodes 1, 2; “broadcast” only; option of 24 months`. */
+export function limitWords(grant: Grant): string {
+  const { runs, episodes, versions } = grant.limits ?? noLimits;
+  const options = (grant.options ?? []).map(
+    (option) =>
+      `option of ${option.months} months${option.taken_up_on ? `, taken up on ${showDate(option.taken_up_on)}` : ""}`,
+  );
+  return [
+    runs ? `${runs.allowed} ${runs.allowed === 1 ? "run" : "runs"}` : "",
+    episodes.length ? `episodes ${episodes.join(", ")} only` : "",
+    versions.length ? `${versions.map((name) => `“${name}”`).join(", ")} only` : "",
+    ...options,
+  ]
+    .filter(Boolean)
+    .join("; ");
 }
 
 export const triggers: readonly { value: Trigger; word: string }[] = [
@@ -36,6 +79,8 @@ export const newGrant = (): Grant => ({
   term: null,
   counting: null,
   long_stop: null,
+  limits: noLimits,
+  options: [],
 });
 
 export const isTrigger = (starts: string): starts is Trigger =>
@@ -82,7 +127,7 @@ export function grantWords(grant: Grant): string {
   return `${territoriesWords(grant.territories, grant.territories_except)}; ${mediaWords(
     grant.media,
     grant.media_except,
-  )}; ${termWords(grant)}`;
+  )}; ${[termWords(grant), limitWords(grant)].filter(Boolean).join("; ")}`;
 }
 
 /** What keeps a grant from being saved, in words; null where nothing does. */
@@ -100,6 +145,10 @@ export function grantFault(grant: Grant): string | null {
     } else if (!Number.isInteger(grant.term.months) || grant.term.months < 1) {
       return "has no number of months";
     }
+  }
+  if (grant.limits?.runs && !(grant.limits.runs.allowed >= 1)) return "has no number of runs";
+  for (const option of grant.options ?? []) {
+    if (!(option.months >= 1)) return "has an option without a number of months";
   }
   return null;
 }

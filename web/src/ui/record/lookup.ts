@@ -27,6 +27,7 @@ export function nameOf(kind: Referable, record: Record<string, unknown>): string
     case "places":
     case "cards":
     case "specifications":
+    case "territory-groups":
     case "members":
       return String(record.name ?? "");
     case "drives":
@@ -35,6 +36,8 @@ export function nameOf(kind: Referable, record: Record<string, unknown>): string
       return `${record.number}. ${record.title}`;
     case "shoot-days":
       return [showDate(String(record.day ?? "")), record.title].filter(Boolean).join(", ");
+    case "showings":
+      return [showDate(String(record.day ?? "")), record.at_time].filter(Boolean).join(", ");
     case "licences":
       return String(record.licensor ?? "");
     case "deliverables":

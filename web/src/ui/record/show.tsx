@@ -2,6 +2,7 @@
 import { showBytes, showDate, showDeadline, showInstant, showLength } from "../../words/dates";
 import { territoriesWords } from "../../words/places";
 import { wordFor } from "../../words/states";
+import { type Billing, billingWords } from "../fields/BillingField";
 import { documentPath } from "../fields/DocumentField";
 import { type Party, partyWords } from "../fields/PartiesField";
 import { type Restriction, restrictionWords } from "../fields/RestrictionsField";
@@ -32,12 +33,31 @@ export function plain(field: Field, values: Values, lookup: Lookup): string {
       return wordFor(field.words, value);
     case "territories":
       return (value as string[]).length
-        ? territoriesWords(value as string[], (values[field.except] as string[]) ?? [])
+        ? territoriesWords(
+            value as string[],
+            (field.except ? (values[field.except] as string[]) : undefined) ?? [],
+          )
         : "";
     case "media":
       return (value as string[]).length
-        ? mediaWords(value as string[], (values[field.except] as string[]) ?? [])
+        ? mediaWords(
+            value as string[],
+            (field.except ? (values[field.except] as string[]) : undefined) ?? [],
+          )
         : "";
+    case "threeWay":
+      return value === true ? field.yes : field.no;
+    case "several":
+      return (value as string[]).map((one) => wordFor(field.words, one)).join(", ");
+    case "billing":
+      return billingWords(value as Billing);
+    case "rows":
+      return (value as Values[])
+        .map((row) => {
+          const names = field.of.map((one) => plain(one, row, lookup)).filter(Boolean);
+          return names.join("; ") || field.rowWords(row);
+        })
+        .join("\n");
     case "reference":
       return lookup.name(field.kind, value);
     case "references":
@@ -45,7 +65,7 @@ export function plain(field: Field, values: Values, lookup: Lookup): string {
     case "grants":
       return (value as Grant[]).map(grantWords).join("\n");
     case "restrictions":
-      return (value as Restriction[]).map(restrictionWords).join("\n");
+      return (value as Restriction[]).map((one) => restrictionWords(one, lookup)).join("\n");
     case "parties":
       return (value as Party[]).map(partyWords).join("\n");
     case "withdrawal":

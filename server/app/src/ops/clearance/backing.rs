@@ -3,18 +3,19 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 use waybill_domain::clearance::{
-    Backing, Basis, Licence, LicenceStatus, NotNeeded, Release, Side, Standing,
+    Backing, Basis, Licence, LicenceStatus, NotNeeded, Permission, Release, Side, Standing, Use,
 };
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::perms::Action;
-use waybill_domain::rights::basis::{CreativeCommons, FairUse, Ground};
-use waybill_domain::rights::release::{Form, Signer};
+use waybill_domain::rights::basis::{FairUse, Ground};
+use waybill_domain::rights::release::{CopyrightWarranty, Form, FormFacts, Signer};
 use waybill_domain::rights::term::EventDate;
 
 use super::super::access::Access;
+use super::notices::Notices;
 use crate::db::assets::{Asset, AssetBasis};
 use crate::db::clearance::Records;
 use crate::db::licences::{Licence as LicenceRow, LicenceSide, LicenceState};
@@ -32,18 +33,28 @@ pub fn decisions(records: &Records) -> Vec<Uuid> {
         .collect()
 }
 
+/// What is looked up for the papers of all elements.
+pub struct Papers<'a> {
+    pub records: &'a Records,
+    pub decided: &'a Decided,
+    /// The first day on which each import or piece of music stood in a cut of the episode.
+    pub included: &'a HashMap<Uuid, NaiveDate>,
+    pub notices: &'a Notices<'a>,
+}
+
 /// Everything behind one element. `deliberate`: imports that the cut uses by themselves.
 pub fn backing(
     access: &Access,
     key: &ElementKey,
-    records: &Records,
-    decided: &Decided,
+    uses: &[Use],
+    papers: &Papers<'_>,
     deliberate: &BTreeSet<Uuid>,
 ) -> Backing {
     let mut backing = Backing::default();
+    let records = papers.records;
     for row in &records.releases {
         if is_about(row, key) {
-            add_release(&mut backing, access, row, decided);
+            add_release(&mut backing, access, row, papers);
         }
     }
     for row in &records.licences {
@@ -56,6 +67,9 @@ pub fn backing(
             backing.licences.push(licence(row));
         }
     }
+    if let ElementKey::Asset(id) | ElementKey::Music(id) = key {
+        backing.included_on = papers.included.get(id).copied();
+    }
     match key {
         ElementKey::Asset(id) => {
             if let Some(asset) = records.assets.get(id) {
@@ -67,34 +81,72 @@ pub fn backing(
                 .bases
                 .extend(records.music.get(id).and_then(free_composition));
         }
+        ElementKey::Person(id) => {
+            let person = records.people.get(id);
+            backing.also_needed = person.map_or(vec![], |person| {
+                person
+                    .fields
+                    .also_needed
+                    .iter()
+                    .filter_map(|word| permission(word))
+                    .collect()
+            });
+            // A notice stands only where nobody asked the person.
+            if backing.releases.iter().all(|one| one.permission.is_some())
+                && backing.not_needed.is_none()
+            {
+                backing.bases.extend(papers.notices.for_uses(uses));
+            }
+        }
         _ => {}
     }
     backing
 }
 
-/// Whose form it is. A crew member's contract is about their work, and a school's permission does not stand for a
-/// guardian's (rulebook 3.1): neither clears a person in the picture.
+fn permission(word: &str) -> Option<Permission> {
+    match word {
+        "school" => Some(Permission::School),
+        "team" => Some(Permission::Team),
+        "league" => Some(Permission::League),
+        _ => None,
+    }
+}
+
+/// Whose permission a form is, where it is not the person's own.
+fn permission_of(kind: ReleaseKind) -> Option<Permission> {
+    match kind {
+        ReleaseKind::School => Some(Permission::School),
+        ReleaseKind::Team => Some(Permission::Team),
+        ReleaseKind::League => Some(Permission::League),
+        _ => None,
+    }
+}
+
+/// Whose form it is. A crew member's contract is about their work and clears nobody in the picture; a school's, team's
+/// or league's permission stands beside a person's own and never for it (rulebook 3.1).
 fn is_about(row: &ReleaseRow, key: &ElementKey) -> bool {
-    use ReleaseKind::{Appearance, Artwork, Location, Materials, Minor, School};
+    use ReleaseKind::{Appearance, Artwork, League, Location, Materials, Minor, School, Team};
     let fields = &row.fields;
     match key {
         ElementKey::Person(id) => {
-            fields.person_id == Some(*id) && matches!(fields.kind, Appearance | Minor)
+            let of_person = matches!(fields.kind, Appearance | Minor | School | Team | League);
+            fields.person_id == Some(*id) && of_person
         }
         ElementKey::Place(id) => {
             fields.place_id == Some(*id) && matches!(fields.kind, Location | School)
         }
         ElementKey::Asset(id) => {
-            fields.asset_id == Some(*id) && matches!(fields.kind, Materials | Artwork)
+            let of_thing = matches!(fields.kind, Materials | Artwork | Team | League);
+            fields.asset_id == Some(*id) && of_thing
         }
         _ => false,
     }
 }
 
-fn add_release(backing: &mut Backing, access: &Access, row: &ReleaseRow, decided: &Decided) {
+fn add_release(backing: &mut Backing, access: &Access, row: &ReleaseRow, papers: &Papers<'_>) {
     let fields = &row.fields;
     if fields.status == ReleaseState::NotNeeded {
-        let by = decided.get(&row.id);
+        let by = papers.decided.get(&row.id);
         let reason = if access.may(Action::ViewSensitiveNotes) {
             fields.status_note.clone()
         } else {
@@ -116,7 +168,9 @@ fn add_release(backing: &mut Backing, access: &Access, row: &ReleaseRow, decided
             ReleaseState::SignedNotChecked => Standing::NotChecked,
             _ => Standing::Checked,
         },
+        permission: permission_of(fields.kind).filter(|_| fields.person_id.is_some()),
         form: Form {
+            facts: facts(row, papers.records),
             signed_on: fields.signed_on,
             signed_by: fields.signed_by.map(|by| match by {
                 ReleaseSigner::Person => Signer::Person,
@@ -135,6 +189,32 @@ fn add_release(backing: &mut Backing, access: &Access, row: &ReleaseRow, decided
             restrictions: fields.restrictions.0.clone(),
         },
     });
+}
+
+/// What else makes a form weak (rulebook 3.1).
+fn facts(row: &ReleaseRow, records: &Records) -> FormFacts {
+    let (fields, details) = (&row.fields, &row.fields.details.0);
+    let own = fields.person_id.and_then(|id| records.people.get(&id));
+    let same = |one: &str| one.trim().to_lowercase() == details.name_on_form.trim().to_lowercase();
+    let differs = match own {
+        Some(person) => !same(&person.fields.legal_name) && !same(&person.fields.credited_name),
+        None => false,
+    };
+    FormFacts {
+        not_understood: details.understood == Some(false),
+        dispute: details.dispute.clone(),
+        other_name: if differs {
+            details.name_on_form.trim().to_owned()
+        } else {
+            String::new()
+        },
+        copyright: match (fields.kind, details.copyright_warranted) {
+            (ReleaseKind::Materials, Some(true)) => CopyrightWarranty::Given,
+            (ReleaseKind::Materials, Some(false)) => CopyrightWarranty::Refused,
+            (ReleaseKind::Materials, None) => CopyrightWarranty::NotStated,
+            _ => CopyrightWarranty::NotAsked,
+        },
+    }
 }
 
 fn licence(row: &LicenceRow) -> Licence {
@@ -163,15 +243,16 @@ fn licence(row: &LicenceRow) -> Licence {
         },
         grants: fields.grants.0.clone(),
         allows_promotion: fields.allows_promotion,
-        waiver_approved_on: None,
+        terms: fields.terms.0.clone(),
     }
 }
 
 /// The ground on which an import stands, as far as its record says. What it does not say is missing, never a yes.
 fn add_basis(backing: &mut Backing, asset: &Asset, deliberate: bool) {
     let fields = &asset.fields;
-    let noted = !fields.basis_note.trim().is_empty();
-    let lawyers_note = noted && fields.basis_decided_on.is_some();
+    let details = &fields.basis_details.0;
+    let noted = !fields.basis_note.trim().is_empty() && fields.basis_decided_on.is_some();
+    let lawyers_note = noted || details.lawyers_note_on.is_some();
     let ground = match fields.basis {
         // Their papers say all of it.
         AssetBasis::Licensed | AssetBasis::Released | AssetBasis::Unknown => return,
@@ -185,18 +266,24 @@ fn add_basis(backing: &mut Backing, asset: &Asset, deliberate: bool) {
         }
         AssetBasis::Own => Ground::OwnMaterial,
         AssetBasis::PublicDomain => Ground::PublicDomain {
-            territories: vec![],
+            territories: fields.basis_territories.clone(),
+            age: details.age(),
         },
         AssetBasis::FairDealing => Ground::FairDealing { lawyers_note },
         AssetBasis::Incidental => Ground::Incidental {
             lawyers_note,
-            deliberate,
+            deliberate: deliberate || details.on_purpose == Some(true),
         },
         AssetBasis::FairUse => Ground::FairUse(FairUse {
-            opinion_letter: lawyers_note,
-            ..FairUse::default()
+            opinion_letter: noted || details.opinion_letter_on.is_some(),
+            ..details.fair_use()
         }),
-        AssetBasis::CreativeCommons => Ground::CreativeCommons(creative_commons(asset)),
+        AssetBasis::CreativeCommons => Ground::CreativeCommons(details.creative_commons(
+            &fields.title,
+            &fields.owner,
+            &fields.source,
+            &fields.basis_note,
+        )),
     };
     backing.bases.push(Basis {
         side: Side::Whole,
@@ -204,32 +291,12 @@ fn add_basis(backing: &mut Backing, asset: &Asset, deliberate: bool) {
     });
 }
 
-/// The licence's name is the basis note, such as `CC BY-NC 4.0`; a programme is paid for, and cutting alters.
-fn creative_commons(asset: &Asset) -> CreativeCommons {
-    let fields = &asset.fields;
-    let name = fields.basis_note.to_ascii_uppercase();
-    let has = |condition: &str| {
-        name.split(|c: char| !c.is_ascii_alphanumeric())
-            .any(|word| word == condition)
-    };
-    CreativeCommons {
-        non_commercial: has("NC"),
-        no_derivatives: has("ND"),
-        share_alike: has("SA"),
-        title: fields.title.clone(),
-        author: fields.owner.clone(),
-        source: fields.source.clone(),
-        licence: fields.basis_note.clone(),
-        paid_or_broadcast: true,
-        altered: true,
-    }
-}
-
 fn free_composition(music: &Music) -> Option<Basis> {
     music.fields.composition_public_domain.then(|| Basis {
         side: Side::Composition,
         ground: Ground::PublicDomain {
-            territories: vec![],
+            territories: music.fields.composition_territories.clone(),
+            age: Default::default(),
         },
     })
 }

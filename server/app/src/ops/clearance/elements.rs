@@ -9,7 +9,7 @@ use waybill_domain::rights::release::Face;
 
 use super::super::access::Access;
 use super::super::matching::key_of;
-use super::backing::{Decided, backing};
+use super::backing::{Papers, backing};
 use crate::db::assets::AssetClass;
 use crate::db::clearance::{FileRow, Ids, LogRow, Records};
 use crate::db::cuts::{EventRow, MatchKind};
@@ -84,6 +84,7 @@ fn line(row: &LogRow) -> LogLine {
         presence: serde_json::from_value(word(&row.presence)).unwrap_or(Presence::None),
         face: serde_json::from_value(word(&row.face)).unwrap_or(Face::Shown),
         name_on_screen: row.named_on_screen,
+        voice_changed: row.voice_changed,
     }
 }
 
@@ -120,20 +121,19 @@ pub fn build(
     uses: &BTreeMap<ElementKey, Vec<Use>>,
     files: &HashMap<Uuid, FileRow>,
     events: &[EventRow],
-    records: &Records,
-    decided: &Decided,
+    papers: &Papers<'_>,
 ) -> Vec<Element> {
     // What is cut in by itself is there on purpose.
     let deliberate: BTreeSet<Uuid> = events.iter().filter_map(|event| event.asset_id).collect();
     uses.iter()
         .map(|(key, uses)| {
-            let (kind, label) = kind_and_label(key, files, events, records);
+            let (kind, label) = kind_and_label(key, files, events, papers.records);
             Element {
                 id: id_of(key),
                 kind,
                 label,
                 uses: uses.clone(),
-                backing: backing(access, key, records, decided, &deliberate),
+                backing: backing(access, key, uses, papers, &deliberate),
             }
         })
         .collect()
@@ -175,6 +175,7 @@ fn kind_and_label(
 fn person_kind(person: &Person) -> ElementKind {
     ElementKind::Person {
         born: person.fields.born,
+        died: person.fields.died,
         age_band: person.fields.age_band.map(|band| match band {
             KeptAge::Adult => AgeBand::Adult,
             KeptAge::Minor => AgeBand::Minor,

@@ -60,15 +60,16 @@ impl Need {
     fn of(worked: &Worked) -> Self {
         let spec = &worked.specification.fields;
         Self {
-            territories: set(&spec.territories).minus(set(&spec.territories_except)),
+            territories: set(&spec.territories, &worked.material.groups)
+                .minus(set(&spec.territories_except, &worked.material.groups)),
             media: needed_media(&worked.specification).len(),
         }
     }
 }
 
-fn set(codes: &[String]) -> TerritorySet {
+fn set(codes: &[String], groups: &Groups) -> TerritorySet {
     // Codes were checked when they were saved; the clearance refuses what can't be read.
-    TerritorySet::parse(codes.iter().map(String::as_str), &Groups::new()).unwrap_or_default()
+    TerritorySet::parse(codes.iter().map(String::as_str), groups).unwrap_or_default()
 }
 
 fn needed_media(specification: &Specification) -> Vec<String> {
@@ -79,13 +80,16 @@ fn needed_media(specification: &Specification) -> Vec<String> {
 }
 
 /// The head of the specification with its names.
-pub fn specification(specification: &Specification) -> ReportSpecification {
+pub fn specification(specification: &Specification, groups: &Groups) -> ReportSpecification {
     let spec = &specification.fields;
     let given = |text: &str| (!text.trim().is_empty()).then(|| text.to_owned());
     let territories = if spec.territories_except.is_empty() {
-        spec.territories.iter().map(|code| place(code)).collect()
+        spec.territories
+            .iter()
+            .map(|code| place(code, groups))
+            .collect()
     } else {
-        let left = set(&spec.territories).minus(set(&spec.territories_except));
+        let left = set(&spec.territories, groups).minus(set(&spec.territories_except, groups));
         vec![Named {
             code: format!(
                 "{} except {}",
@@ -109,8 +113,12 @@ pub fn specification(specification: &Specification) -> ReportSpecification {
     }
 }
 
-fn place(code: &str) -> Named {
-    let name = territory::name(code).map_or_else(|| set(&[code.to_owned()]).words(), str::to_owned);
+fn place(code: &str, groups: &Groups) -> Named {
+    let name = match groups.contains_key(code) {
+        true => format!("{code}: {}", set(&[code.to_owned()], groups).words()),
+        false => territory::name(code)
+            .map_or_else(|| set(&[code.to_owned()], groups).words(), str::to_owned),
+    };
     Named {
         code: code.to_owned(),
         name,
@@ -180,6 +188,7 @@ fn state(state: State) -> ReportState {
         State::UnknownSource => ReportState::UnknownSource,
         State::Unknown => ReportState::Unknown,
         State::NotLogged => ReportState::NotLogged,
+        State::EvidenceOnly => ReportState::EvidenceOnly,
         State::Restricted => ReportState::Restricted,
         State::EndsSoon => ReportState::EndsSoon,
         State::Covered => ReportState::Covered,
@@ -188,14 +197,19 @@ fn state(state: State) -> ReportState {
 
 /// A group of equal cells as the blocks that fail in it: days that are a gap, days that are unknown.
 fn failing(need: &Need, group: &CellGroup) -> Vec<FailingCells> {
-    let here = set(&group.territories);
+    let groups = Groups::new(); // an answer's codes are codes
+    let here = set(&group.territories, &groups);
     let territories: Vec<Named> = if group.territories.len() > MOST_NAMED {
         vec![Named {
             code: group.territories.join(" "),
             name: group.place.clone(),
         }]
     } else {
-        group.territories.iter().map(|code| place(code)).collect()
+        group
+            .territories
+            .iter()
+            .map(|code| place(code, &groups))
+            .collect()
     };
     let block = |kind, days: &[Days]| FailingCells {
         kind,

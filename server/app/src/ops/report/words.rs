@@ -3,10 +3,12 @@
 use std::collections::BTreeSet;
 
 use waybill_domain::clearance::Answer;
-use waybill_domain::report::{RuleUsed, STANDARD_CAUTIONS, and_list};
+use waybill_domain::report::{RuleUsed, STANDARD_CAUTIONS, and_list, date_words, local};
+
+use super::super::clearance::approvals::ApprovalView;
 
 /// What each rule says, in a sentence (rulebook 4).
-const RULES: [(&str, &str); 15] = [
+const RULES: [(&str, &str); 20] = [
     (
         "R1",
         "A term in months ends on the day before the corresponding day, or on it; the earlier is taken where the paper \
@@ -23,8 +25,16 @@ const RULES: [(&str, &str); 15] = [
          no day out.",
     ),
     (
+        "R4",
+        "A licence with a number of runs covers no more of them, in each territory and medium, than it allows.",
+    ),
+    (
         "R5",
         "The episode may be shown only as long as every element in it may be.",
+    ),
+    (
+        "R7",
+        "An option is lost when the last day for notice has passed, though the term may still run.",
     ),
     (
         "R8",
@@ -33,6 +43,14 @@ const RULES: [(&str, &str); 15] = [
     (
         "R9",
         "Public domain by age is an estimate, and differs from country to country.",
+    ),
+    (
+        "R10",
+        "A licence may bill a least number of seconds, for each cut or for the project.",
+    ),
+    (
+        "R11",
+        "Under equal terms a licensor is paid no less than the best paid.",
     ),
     (
         "R19",
@@ -53,6 +71,10 @@ const RULES: [(&str, &str); 15] = [
     (
         "R23",
         "A condition that somebody set is measured against each use and each thing to be delivered.",
+    ),
+    (
+        "R26",
+        "Before a repeat it is asked whether anybody has died or been accused, and whether a licence has lapsed.",
     ),
     (
         "R50",
@@ -137,6 +159,27 @@ pub fn blocked_because(answer: &Answer) -> String {
     format!(
         "{of} not cleared for what this delivery needs: {}.",
         and_list(&said)
+    )
+}
+
+/// Who approved what, after the verdict; a later change reopens what it touches.
+pub fn approved(approval: &ApprovalView, zone: &str) -> String {
+    let day = date_words(local(approval.approved_at, zone).date());
+    let own = if approval.self_approved {
+        " (self-approved: the same person entered papers behind it)"
+    } else {
+        ""
+    };
+    let open = match (approval.reopened.len(), approval.never_covered.len()) {
+        (0, 0) => "all of it stands".to_owned(),
+        (changed, never) => format!(
+            "{} of them stand, {changed} changed since, {never} of this cut were never approved",
+            approval.stands.len()
+        ),
+    };
+    format!(
+        " {} approved {} elements of {} on {day}{own}; {open}.",
+        approval.approved_by, approval.covered, approval.cut_name
     )
 }
 

@@ -144,7 +144,7 @@ fn r8_overhang_lengthens_the_need() {
 fn r52_licence_signed_three_days_before_the_waiver() {
     let mut licence = good_licence();
     licence.signed = known("2026-05-09");
-    licence.waiver_approved_on = Some(day("2026-05-12"));
+    licence.terms.waiver_approved_on = Some(day("2026-05-12"));
     let answer = only(&question(vec![newsreel(vec![licence])]));
     assert_eq!(codes(&answer), [ReasonCode::WaiverLate]);
     assert!(
@@ -254,6 +254,7 @@ fn each_shoot_day_may_have_its_own_form() {
         id: "r2".into(),
         form: second,
         standing: Standing::Checked,
+        permission: None,
     });
     element.uses.push(Use {
         event: 9,

@@ -67,6 +67,8 @@ fn a_grant() -> impl Strategy<Value = Grant> {
                     term,
                     counting: None,
                     long_stop,
+                    limits: Default::default(),
+                    options: vec![],
                 }
             },
         )

@@ -1,0 +1,243 @@
+//! "What if" compares without storing; an approval freezes what it covered, and a change reopens only what it touches.
+
+use serde_json::{Value, json};
+use waybill_domain::perms::Role;
+use waybill_tests::app::TestApp;
+use waybill_tests::http::Client;
+
+use crate::api::rights::{element, said};
+use crate::api::season::Season;
+
+const REEL: &str = "Harbour newsreel 1934";
+
+async fn try_it(season: &Season, steps: Value) -> Value {
+    let path = season.at(&format!("episodes/{}/clearance/what-if", season.episode));
+    season
+        .admin
+        .post(&path, &json!({"steps": steps}))
+        .await
+        .expect(200)
+        .value()
+}
+
+#[tokio::test]
+async fn what_a_change_would_do_is_shown_and_not_stored() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let before = season.clearance().await;
+    let reel = &season.newsreel_licence;
+    let extend = json!({"change": "extend", "paper": reel, "to": "2032-09-30"});
+    let found = try_it(
+        &season,
+        json!([{"change": extend, "fee_minor": 120_000, "currency": "GBP"}]),
+    )
+    .await;
+    assert_eq!(
+        (&found["won"], &found["lost"]),
+        (&json!(4), &json!(0)),
+        "two territories, two media"
+    );
+    assert_eq!(
+        found["fees"],
+        json!([{"currency": "GBP", "minor": 120_000}])
+    );
+    assert_eq!(found["elements"][0]["label"], REEL);
+    assert_eq!(found["elements"][0]["after"], "covered");
+    assert_eq!(
+        found["elements"][0]["won"][0]["place"],
+        "the UK and Ireland"
+    );
+    assert_eq!(season.clearance().await, before, "nothing was stored");
+    let grant = json!({
+        "territories": ["WORLD"], "media": ["all"], "starts": "2029-01-01", "term": "perpetuity"
+    });
+    let add = json!({"change": "add_grant", "element": season.song, "side": "composition", "grant": grant,
+        "allows_promotion": false});
+    let found = try_it(&season, json!([{"change": add, "fee_minor": 5_000, "currency": "EUR"},
+        {"change": {"change": "add_territories", "territories": ["FR"]}, "fee_minor": 5_000, "currency": "EUR"}])).await;
+    assert_eq!(found["fees"], json!([{"currency": "EUR", "minor": 10_000}]));
+    let song = found["elements"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .find(|one| one["label"] == "Slack Water Song")
+        .expect("the song");
+    assert_eq!(
+        song["after"], "gap",
+        "the recording is not licensed in France"
+    );
+    assert_eq!(song["won"][0]["cells"], 4);
+    assert_eq!(song["newly_open"][0]["territories"], json!(["FR"]));
+    let dropped = try_it(
+        &season,
+        json!([{"change": {"change": "drop", "element": season.newsreel}}]),
+    )
+    .await;
+    assert_eq!(dropped["elements"][0]["after"], Value::Null);
+    assert_eq!(dropped["after"]["counts"]["gap"], 3);
+    let moved = json!([{"change": {"change": "move_first_transmission", "to": "2030-01-01"}}]);
+    assert_eq!(try_it(&season, moved).await["won"], 0);
+}
+
+#[tokio::test]
+async fn steps_that_mean_nothing_are_named() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let path = season.at(&format!("episodes/{}/clearance/what-if", season.episode));
+    for (step, pointer) in [
+        (
+            json!({"change": {"change": "drop", "element": "x"}}),
+            "/steps/0/change/element",
+        ),
+        (
+            json!({"change": {"change": "extend", "paper": "x", "to": "2032-09-30"}}),
+            "/steps/0/change/paper",
+        ),
+        (
+            json!({"change": {"change": "add_territories", "territories": ["QQ"]}}),
+            "/steps/0/change/territories/0",
+        ),
+        (
+            json!({"change": {"change": "add_territories", "territories": ["Nowhere land"]}}),
+            "/steps/0/change/territories/0",
+        ),
+        (
+            json!({"change": {"change": "add_territories", "territories": ["FR"]}, "fee_minor": 5}),
+            "/steps/0/currency",
+        ),
+    ] {
+        let refused = season
+            .admin
+            .post(&path, &json!({"steps": [step]}))
+            .await
+            .problem(422, "invalid");
+        assert_eq!(refused["errors"][0]["pointer"], pointer, "{refused}");
+    }
+    season
+        .admin
+        .post(&path, &json!({"steps": []}))
+        .await
+        .problem(422, "invalid");
+    season
+        .admin
+        .post(&path, &json!({"steps": [{"change": {"change": "sing"}}]}))
+        .await
+        .problem(400, "bad_request");
+}
+
+async fn approve(season: &Season, who: &Client) -> waybill_tests::http::Reply {
+    let path = season.at(&format!("episodes/{}/approvals", season.episode));
+    who.post(&path, &json!({"note": "seen with counsel"})).await
+}
+
+/// Rulebook 8: a person with the right to; self-approval is marked; a later change reopens only what it touches.
+#[tokio::test]
+async fn an_approval_freezes_what_it_covered() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let editor = test
+        .person("Edda Editor", &season.series, &[Role::Editor])
+        .await;
+    approve(&season, &editor).await.problem(403, "not_allowed");
+    assert_eq!(season.clearance().await["approval"], Value::Null);
+    let producer = test
+        .person("Pia Producer", &season.series, &[Role::SeriesProducer])
+        .await;
+    let made = approve(&season, &producer).await.expect(201).value();
+    assert_eq!(
+        (&made["self_approved"], &made["covered"]),
+        (&json!(false), &json!(2)),
+        "{made}"
+    );
+    assert_eq!(made["complete"], false);
+    let approval = season.clearance().await["approval"].clone();
+    assert_eq!(approval["approved_by"], "Pia Producer");
+    assert_eq!(
+        (
+            approval["stands"].as_array().expect("a list").len(),
+            &approval["reopened"]
+        ),
+        (2, &json!([]))
+    );
+    // Something before it in the cut moves it along, and touches nothing.
+    let longer = crate::api::season::LIST.replace(
+        "10:00:48:00 10:00:50:00",
+        "10:00:48:00 10:00:50:00\n\
+        010  BL       V     C        00:00:00:00 00:00:01:00 10:01:10:00 10:01:11:00",
+    );
+    season
+        .import("EP04_CUT_290106_v1", &longer)
+        .await
+        .expect(201);
+    let approval = season.clearance().await["approval"].clone();
+    assert_eq!(
+        approval["stands"].as_array().expect("a list").len(),
+        2,
+        "{approval}"
+    );
+    assert_eq!(
+        approval["cut_name"], "EP04_CUT_290105_v1",
+        "frozen with the cut that was approved"
+    );
+    let cox = element(&season.clearance().await, "Ines Marlow");
+    let releases = season
+        .admin
+        .get(&season.at("releases"))
+        .await
+        .expect(200)
+        .value();
+    let form = releases["items"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .find(|one| one["person_id"] == cox["id"])
+        .expect("her form")["id"]
+        .clone();
+    season
+        .change(
+            "releases",
+            form.as_str().expect("an id"),
+            &json!({"allows_promotion": false}),
+        )
+        .await;
+    let approval = season.clearance().await["approval"].clone();
+    assert_eq!(approval["reopened"][0]["label"], "Ines Marlow");
+    assert_eq!(approval["stands"].as_array().expect("a list").len(), 1);
+    // The producer mends a licence herself, and approves again: marked.
+    let path = season.at(&format!("licences/{}", season.newsreel_licence));
+    let mut licence = season.admin.get(&path).await.expect(200).value();
+    for own in [
+        "id",
+        "series_id",
+        "version",
+        "created_at",
+        "updated_at",
+        "deleted_at",
+    ] {
+        licence.as_object_mut().expect("a record").remove(own);
+    }
+    licence["grants"][0]["term"] = json!({"to": "2032-09-30"});
+    producer.put(&path, 1, &licence).await.expect(200);
+    assert_eq!(said(&season.clearance().await, REEL).0, "covered");
+    let again = approve(&season, &producer).await.expect(201).value();
+    assert_eq!(
+        (&again["self_approved"], &again["covered"]),
+        (&json!(true), &json!(3))
+    );
+    let withdraw = season.at(&format!(
+        "approvals/{}/withdraw",
+        again["id"].as_str().expect("an id")
+    ));
+    producer.post(&withdraw, &json!({})).await.expect(204);
+    producer
+        .post(&withdraw, &json!({}))
+        .await
+        .problem(404, "not_found");
+    let list = season.at(&format!(
+        "episodes/{}/approvals?spec={}",
+        season.episode, season.specification
+    ));
+    let list = producer.get(&list).await.expect(200).value();
+    assert_eq!(list["items"].as_array().expect("a list").len(), 2);
+    assert_eq!(list["items"][0]["withdrawn_by"], "Pia Producer");
+}
