@@ -24,6 +24,11 @@ pub struct Cli {
 pub enum Command {
     /// Read a drive's folder: hash every file, read media headers, write or send what was found
     Scan(Scan),
+    /// Read a folder again and compare it with its ASC MHL history, or with a plain list
+    Verify(Verify),
+    /// Make, show and gather hash lists
+    #[command(subcommand)]
+    List(List),
     /// Send an edit list
     #[command(subcommand)]
     Cut(Cut),
@@ -66,6 +71,116 @@ pub struct Scan {
     /// Folder for the journals of scans [default: the user's state folder]
     #[arg(long, value_name = "FOLDER", env = "WAYBILL_STATE")]
     pub state: Option<PathBuf>,
+}
+
+/// How files are read for a list.
+#[derive(Debug, Args)]
+pub struct Reading {
+    /// Hash types, several in one reading [default: those recorded, or xxh128]
+    #[arg(long, value_name = "TYPES", value_delimiter = ',')]
+    pub hash: Vec<HashKind>,
+    /// Leave out what fits, one line of .gitignore syntax; may be given more than once
+    #[arg(long, value_name = "PATTERN")]
+    pub ignore: Vec<String>,
+    /// Files read at the same time [default: one for each core]
+    #[arg(long, value_parser = clap::value_parser!(u8).range(1..=32))]
+    pub jobs: Option<u8>,
+}
+
+/// What a list says of who made it.
+#[derive(Debug, Args)]
+pub struct Maker {
+    /// Who makes the list
+    #[arg(long, value_name = "NAME")]
+    pub author: Option<String>,
+    /// Where it is made
+    #[arg(long, value_name = "PLACE")]
+    pub location: Option<String>,
+    /// A note in the list
+    #[arg(long, value_name = "TEXT")]
+    pub comment: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub struct Verify {
+    /// The folder: one with a history, one inside such a folder, or one with several inside
+    pub folder: PathBuf,
+    /// Compare with a plain list (md5sum, sha1sum, sha256sum, xxhsum) instead of a history
+    #[arg(long, value_name = "FILE")]
+    pub list: Option<PathBuf>,
+    /// Hash type of the plain list, where neither its lines nor its name say it
+    #[arg(long, value_name = "TYPE", requires = "list")]
+    pub list_hash: Option<HashKind>,
+    /// Add no generation to the history
+    #[arg(long)]
+    pub no_record: bool,
+    /// Record files found under another name as renamed
+    #[arg(long, conflicts_with = "no_record")]
+    pub accept_renames: bool,
+    /// File to write the account to: JSON lines, with every file
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+    #[command(flatten)]
+    pub reading: Reading,
+    #[command(flatten)]
+    pub maker: Maker,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum List {
+    /// Hash a folder and begin its ASC MHL history
+    Make(ListMake),
+    /// Write a plain list, as md5sum, sha1sum, sha256sum and xxhsum do
+    Plain(ListPlain),
+    /// Put all generations of a folder's histories into one list
+    Gather(ListGather),
+    /// Say what a folder's histories hold, without reading footage
+    Show(ListShow),
+}
+
+#[derive(Debug, Args)]
+pub struct ListMake {
+    /// The folder
+    pub folder: PathBuf,
+    /// File to write the account to: JSON lines, with every file
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+    #[command(flatten)]
+    pub reading: Reading,
+    #[command(flatten)]
+    pub maker: Maker,
+}
+
+#[derive(Debug, Args)]
+pub struct ListPlain {
+    /// The folder
+    pub folder: PathBuf,
+    /// File to write
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+    /// Write the type on every line: TYPE (name) = digest
+    #[arg(long)]
+    pub tagged: bool,
+    #[command(flatten)]
+    pub reading: Reading,
+}
+
+#[derive(Debug, Args)]
+pub struct ListGather {
+    /// The folder
+    pub folder: PathBuf,
+    /// File to write
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub struct ListShow {
+    /// The folder
+    pub folder: PathBuf,
+    /// Show every record of one file, through its renames; its path below the folder
+    #[arg(long, value_name = "PATH")]
+    pub file: Option<String>,
 }
 
 #[derive(Debug, Subcommand)]

@@ -297,7 +297,7 @@ fn line(question: &str) -> Result<String, Failure> {
 }
 
 /// This computer's name, where the system has it in a file or variable.
-fn computer() -> String {
+pub fn computer() -> String {
     let name = fs::read_to_string("/etc/hostname").ok();
     let name = name.or_else(|| std::env::var("COMPUTERNAME").ok());
     let name = name.map(|name| name.trim().chars().take(60).collect::<String>());

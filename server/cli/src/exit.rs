@@ -34,8 +34,8 @@ pub enum Exit {
 pub const TABLE: &str = "\
 Exit codes:
     0  all done, nothing amiss
-    1  done, and something differs from what was recorded (scan --rehash)
-    2  done, but something could not be read; it is listed
+    1  done, and something differs from what was recorded (verify, scan --rehash)
+    2  done, but something could not be read or judged; it is listed
    64  the command was not understood
    65  a file makes no sense, or the server refused it
    66  a file or folder is not there, or empty

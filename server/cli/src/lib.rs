@@ -6,6 +6,7 @@ mod commands;
 mod exit;
 mod folders;
 pub mod hashing;
+mod lists;
 mod machine;
 mod output;
 mod read;

@@ -15,7 +15,7 @@ use crate::exit::{Exit, Failure};
 use crate::output::Output;
 use crate::read::Signals;
 use crate::scan::Options;
-use crate::{commands, folders, scan, send};
+use crate::{commands, folders, lists, scan, send};
 
 /// Runs the command and gives its exit code.
 pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
@@ -48,6 +48,8 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
 fn dispatch(command: &Command, signals: &Signals, output: &Output) -> Result<Exit, Failure> {
     match command {
         Command::Scan(args) => scan_and_send(args, signals, output),
+        Command::Verify(args) => lists::verify(args, signals, output),
+        Command::List(args) => lists::list(args, signals, output),
         Command::Cut(Cut::Send(args)) => commands::cut_send(args, &signals.stop, output),
         Command::Report(args) => commands::report(args, &signals.stop, output),
         Command::Try(args) => commands::try_one(args),

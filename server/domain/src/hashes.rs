@@ -165,6 +165,9 @@ pub enum HashTextError {
     /// A C4 ID without its prefix.
     #[error("a C4 ID begins with \"c4\"")]
     C4Prefix,
+    /// A C4 ID whose number is above 512 bits.
+    #[error("this C4 ID is larger than any SHA-512")]
+    C4Range,
 }
 
 /// What two sets of digests say about two contents.

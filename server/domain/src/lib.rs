@@ -5,6 +5,7 @@ pub mod clearance;
 pub mod cut_name;
 pub mod cut_uses;
 pub mod footage;
+pub mod hash_list;
 pub mod hashes;
 pub mod identifiers;
 pub mod manifest;

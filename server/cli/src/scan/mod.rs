@@ -28,7 +28,8 @@ use crate::walk::{Found, walk};
 pub use journal::{Journals, Line};
 pub use outcome::{Outcome, temporary_name};
 use plan::{Leftover, Plan, Rehash};
-use root::Root;
+pub use root::Root;
+pub use work::stamp;
 use work::{Done, Shared, is_failure};
 
 /// What a scan is asked to do; all checked.

@@ -1,0 +1,156 @@
+//! Reading one file for a list: all its hash types in one reading, and the check that it held still.
+
+use std::collections::HashMap;
+use std::fs::File;
+use std::path::PathBuf;
+
+use chrono::{DateTime, SubsecRound, Utc};
+use waybill_domain::hash_list::digest::Digest;
+use waybill_domain::hashes::{HashKind, Hashes};
+
+use crate::hashing::Hasher;
+use crate::read::{BUFFER, FileReader, ReadError, Signals};
+use crate::scan::{now, stamp};
+
+/// A file to be read.
+pub struct ToRead {
+    pub full: PathBuf,
+    /// In listing order, without repetition.
+    pub kinds: &'static [HashKind],
+}
+
+/// What reading gave.
+pub enum Outcome {
+    Read {
+        size: u64,
+        modified: DateTime<Utc>,
+        digests: Vec<Digest>,
+        /// The end of the reading.
+        at: DateTime<Utc>,
+    },
+    /// Not to the end, or it changed each time.
+    Failed(String),
+    /// The person asked to stop.
+    Stopped,
+}
+
+/// The readers of one thread, one for each set of types.
+pub struct Readers<'a> {
+    signals: &'a Signals,
+    readers: HashMap<&'static [HashKind], FileReader<'a>>,
+}
+
+impl<'a> Readers<'a> {
+    pub fn new(signals: &'a Signals) -> Self {
+        Self {
+            signals,
+            readers: HashMap::new(),
+        }
+    }
+
+    /// Reads a file, a second time if it changed meanwhile.
+    pub fn read(&mut self, file: &ToRead) -> Outcome {
+        for _ in 0..2 {
+            if self.signals.stopped() {
+                return Outcome::Stopped;
+            }
+            match self.attempt(file) {
+                Ok(Some(read)) => return read,
+                Ok(None) => {}
+                Err(ReadError::Stopped) => return Outcome::Stopped,
+                Err(ReadError::Io(error)) => return Outcome::Failed(error.to_string()),
+            }
+        }
+        Outcome::Failed("it kept changing while it was read".to_owned())
+    }
+
+    fn attempt(&mut self, wanted: &ToRead) -> Result<Option<Outcome>, ReadError> {
+        let signals = self.signals;
+        let reader = self
+            .readers
+            .entry(wanted.kinds)
+            .or_insert_with(|| FileReader::new(wanted.kinds, signals));
+        let file = File::open(&wanted.full)?;
+        let before = file.metadata()?;
+        let size = before.len();
+        let (read, hashes) = match size <= BUFFER as u64 {
+            true => {
+                let bytes = reader.read_whole(&file, size as usize)?;
+                (bytes.len() as u64, reader.hash_whole(bytes))
+            }
+            false => reader.hash_large(&file)?,
+        };
+        let after = file.metadata()?;
+        if read != size || after.len() != size || stamp(&after) != stamp(&before) {
+            return Ok(None);
+        }
+        Ok(Some(Outcome::Read {
+            size,
+            modified: stamp(&after).0.trunc_subsecs(0),
+            digests: digests(&hashes),
+            at: now().trunc_subsecs(0),
+        }))
+    }
+}
+
+fn digests(hashes: &Hashes) -> Vec<Digest> {
+    Digest::all(hashes).expect("own digests are well-formed")
+}
+
+/// The digest over parts that follow one another, for what the domain computes.
+pub fn hash_parts(kind: HashKind, parts: &[&[u8]]) -> Digest {
+    let mut hasher = Hasher::new(kind);
+    for part in parts {
+        hasher.update(part);
+    }
+    Digest::from_text(kind, &hasher.finish()).expect("own digests are well-formed")
+}
+
+/// Sets of types, each kept once for the whole run, so that files can point at theirs.
+#[derive(Default)]
+pub struct KindSets(Vec<&'static [HashKind]>);
+
+impl KindSets {
+    /// The set with these types. There are at most 2^8, and few in practice: they stay to the end.
+    pub fn get(&mut self, kinds: impl IntoIterator<Item = HashKind>) -> &'static [HashKind] {
+        let mut kinds: Vec<HashKind> = kinds.into_iter().collect();
+        kinds.sort_unstable();
+        kinds.dedup();
+        if let Some(known) = self.0.iter().find(|known| ***known == *kinds) {
+            return known;
+        }
+        let kept: &'static [HashKind] = Vec::leak(kinds);
+        self.0.push(kept);
+        kept
+    }
+}
+
+/// Which types to work out for a file: those asked for, and where none of them is recorded also the quickest
+/// that is, so that there is a comparison; all that are recorded when none is asked for.
+pub fn wanted_kinds(
+    recorded: &[HashKind],
+    asked: &[HashKind],
+    otherwise: &[HashKind],
+) -> Vec<HashKind> {
+    const QUICK_FIRST: [HashKind; 8] = [
+        HashKind::Xxh3,
+        HashKind::Xxh128,
+        HashKind::Xxh64,
+        HashKind::Sha1,
+        HashKind::Sha256,
+        HashKind::Sha512,
+        HashKind::C4,
+        HashKind::Md5,
+    ];
+    if asked.is_empty() {
+        return match recorded {
+            [] => otherwise.to_vec(),
+            recorded => recorded.to_vec(),
+        };
+    }
+    let mut kinds = asked.to_vec();
+    if !recorded.is_empty() && !recorded.iter().any(|kind| asked.contains(kind)) {
+        kinds.extend(QUICK_FIRST.into_iter().find(|kind| recorded.contains(kind)));
+    }
+    kinds
+}
