@@ -134,6 +134,7 @@ impl<'a> Teller<'a> {
         self.progress.clear();
         let scope = match line.scope.as_str() {
             "" => "this folder".to_owned(),
+            ".." => "the folder above".to_owned(),
             scope => scope.to_owned(),
         };
         let text = match (&line.added, &line.not_added) {
@@ -190,7 +191,9 @@ impl<'a> Teller<'a> {
 
     fn summary(&self, what: &str, answer: Answer) -> String {
         let counts = &self.counts;
+        let (new, new_is_normal) = (counts.new, self.new_is_normal);
         let verified = match counts.verified {
+            0 if new_is_normal => format!("{} recorded", count_text(new, "file", "files")),
             0 => "no file verified".to_owned(),
             count => format!(
                 "{} verified, {}",
@@ -203,7 +206,7 @@ impl<'a> Teller<'a> {
             (counts.missing, "missing"),
             (counts.missing_folders, "folders missing"),
             (counts.renamed, "renamed"),
-            (counts.new, "new"),
+            (if new_is_normal { 0 } else { new }, "new"),
             (counts.unreadable, "not readable"),
             (counts.unproven, "not provable"),
             (counts.left_out, "left out by patterns"),

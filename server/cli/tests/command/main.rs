@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod interrupted;
+mod lists;
 mod scan;
 mod send;
 mod support;
