@@ -283,9 +283,8 @@ fn made_cases_are_judged_as_worked_out() {
         if let Some(broken) = chain.iter().find(|entry| entry["status"] != "ok") {
             assert_eq!(code, 2, "{path:?}");
             let faults = account.iter().map(|line| &line["fault"]);
-            let fault = faults
-                .filter(|fault| fault["fault"] == "list_changed")
-                .next()
+            let fault = { faults }
+                .find(|fault| fault["fault"] == "list_changed")
                 .expect("a fault");
             assert_eq!(fault["recorded"], broken["recorded_c4"]);
             assert_eq!(fault["found"], broken["found_c4"]);
@@ -300,15 +299,13 @@ fn made_cases_are_judged_as_worked_out() {
         check_differences(expected, &account, code);
         check_pairs(expected, &account, &root);
         if expected["history_of"].is_object() {
-            let (code, _) = (
-                waybill_cli::run([
-                    "waybill".into(),
-                    "list".into(),
-                    "show".into(),
-                    root.clone().into(),
-                ]),
-                (),
-            );
+            let words = [
+                "waybill".into(),
+                "list".into(),
+                "show".into(),
+                root.clone().into(),
+            ];
+            let code = waybill_cli::run(words);
             assert_eq!(code, 0);
         }
         all_valid(&root);

@@ -1,11 +1,10 @@
-//! Verifying a folder against the histories in it, and adding a generation to each. One side walks and
-//! says what is to be read; the other takes results in walk order and judges them.
+//! Verifying a folder against the histories in it, and adding a generation to each. One side walks
+//! ([`super::walking`]); this one takes results in walk order and judges them.
 
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
 use chrono::{DateTime, Utc};
-use waybill_domain::hash_list::HISTORY_FOLDER;
 use waybill_domain::hash_list::compare::{Judgement, judge, next_values};
 use waybill_domain::hash_list::digest::Digest;
 use waybill_domain::hash_list::folder::{FolderBuilder, FolderHashes};
@@ -20,11 +19,12 @@ use waybill_domain::manifest::SkipReason;
 
 use super::generation::{Draft, Ready};
 use super::load::{Loaded, has_history};
-use super::ordered::{self, Next};
-use super::reading::{KindSets, Outcome, Readers, ToRead, hash_parts, wanted_kinds};
+use super::ordered;
+use super::reading::{Outcome, Readers, ToRead, hash_parts};
 use super::scope::{Held, Open, Scope, Seat};
 use super::telling::Teller;
-use super::tree::{Place, Step, Tree};
+use super::tree::Place;
+use super::walking::{Item, Walk};
 use crate::exit::{Exit, Failure};
 use crate::read::Signals;
 use crate::scan::{Root, stamp};
@@ -53,16 +53,6 @@ pub struct People {
     pub comment: Option<String>,
 }
 
-/// What goes along with a piece of work on the side that judges.
-pub enum Item {
-    Enter(Place, Option<Rc<Scope>>),
-    Leave,
-    File(Place),
-    /// In no history's folder.
-    Loose(Place),
-    Odd(Place, SkipReason, String),
-}
-
 /// A history whose folder was read to its end.
 pub struct Finished {
     pub line: HistoryLine,
@@ -77,127 +67,6 @@ pub fn history_above(root: &Path) -> Option<(PathBuf, String)> {
         .find(|folder| has_history(folder))?;
     let part = root.strip_prefix(above).ok()?.to_str()?;
     Some((above.to_owned(), part.to_owned()))
-}
-
-/// The side that walks.
-struct Walk<'a> {
-    tree: Tree,
-    options: &'a Options,
-    /// The histories around the place where the walk is, the innermost last; `None` for a folder without.
-    scopes: Vec<Option<Rc<Scope>>>,
-    above: Option<Rc<Scope>>,
-    sets: KindSets,
-    left_out: u64,
-}
-
-impl Walk<'_> {
-    fn around(&self) -> impl Iterator<Item = &Rc<Scope>> {
-        self.scopes.iter().rev().filter_map(Option::as_ref)
-    }
-
-    fn next(&mut self) -> Option<Next<Item, ToRead>> {
-        loop {
-            match self.tree.next()? {
-                Step::Enter(place) => {
-                    let is_history = last_name(&place.path) == HISTORY_FOLDER.as_bytes();
-                    if is_history || self.is_left_out(&place, true) {
-                        self.left_out += u64::from(!is_history);
-                        self.tree.pass_over();
-                        // its leaving is the next step
-                        self.tree.next();
-                        continue;
-                    }
-                    let scope = self.scope_of(&place);
-                    self.scopes.push(scope.clone());
-                    return Some(Next::Ready(Item::Enter(place, scope)));
-                }
-                Step::Leave => {
-                    self.scopes.pop();
-                    return Some(Next::Ready(Item::Leave));
-                }
-                Step::Odd(place, reason, detail) => {
-                    if self.is_left_out(&place, false) {
-                        self.left_out += 1;
-                        continue;
-                    }
-                    return Some(Next::Ready(Item::Odd(place, reason, detail)));
-                }
-                Step::File(place) => {
-                    if self.is_left_out(&place, false) {
-                        self.left_out += 1;
-                        continue;
-                    }
-                    return Some(self.file(place));
-                }
-            }
-        }
-    }
-
-    fn file(&mut self, place: Place) -> Next<Item, ToRead> {
-        let Some(path) = place.text() else {
-            let detail = "its name is not Unicode text, which a list cannot hold; rename it";
-            return Next::Ready(Item::Odd(place, SkipReason::Name, detail.to_owned()));
-        };
-        if let Some(c) = forbidden(path) {
-            let detail =
-                format!("its name has the character {c:?}, which a list cannot hold; rename it");
-            return Next::Ready(Item::Odd(place, SkipReason::Name, detail));
-        }
-        let mut recorded: Vec<HashKind> = Vec::new();
-        let mut otherwise: Option<&[HashKind]> = None;
-        for scope in self.around() {
-            otherwise = otherwise.or(Some(&scope.kinds));
-            let history = scope.loaded.history.borrow();
-            if let Some(known) = history.files.get(scope.relative(path).as_str()) {
-                // types of lists that cannot be trusted are told of, too
-                recorded.extend(known.values.iter().map(|value| value.digest.kind()));
-            }
-        }
-        let Some(otherwise) = otherwise else {
-            return Next::Ready(Item::Loose(place));
-        };
-        let wanted = wanted_kinds(&recorded, &self.options.kinds, otherwise);
-        let to_read = ToRead {
-            full: place.full.clone(),
-            kinds: self.sets.get(wanted),
-        };
-        Next::Work(Item::File(place), to_read)
-    }
-
-    /// The history of a folder, read when it is entered.
-    fn scope_of(&mut self, place: &Place) -> Option<Rc<Scope>> {
-        let path = place.text()?;
-        let is_root = path.is_empty();
-        let loaded = if has_history(&place.full) {
-            Loaded::read(&place.full, self.options.record)
-        } else if is_root && self.options.create {
-            Loaded::empty(&place.full)
-        } else if is_root {
-            // a history above stands for the root, and is no folder of the walk
-            return self.above.take();
-        } else {
-            return None;
-        };
-        let seat = Seat::Below(path.to_owned());
-        Some(Rc::new(Scope::new(
-            loaded,
-            seat,
-            &self.options.kinds,
-            &self.options.ignore,
-        )))
-    }
-
-    fn is_left_out(&self, place: &Place, is_folder: bool) -> bool {
-        let Some(path) = place.text().filter(|path| !path.is_empty()) else {
-            return false;
-        };
-        let innermost = self.around().next();
-        innermost.is_some_and(|scope| scope.ignore.leaves_out(&scope.relative(path), is_folder))
-    }
-}
-
-fn last_name(path: &[u8]) -> &[u8] {
-    path.rsplit(|c| *c == b'/').next().unwrap_or(path)
 }
 
 /// A folder that is being read.
@@ -240,14 +109,7 @@ pub fn run<'a, 't>(
             &options.ignore,
         ))
     });
-    let mut walk = Walk {
-        tree: Tree::new(&root.path),
-        options,
-        scopes: Vec::new(),
-        above,
-        sets: KindSets::default(),
-        left_out: 0,
-    };
+    let mut walk = Walk::new(&root.path, options, above);
     let judge = std::cell::RefCell::new(Judge {
         options,
         root,

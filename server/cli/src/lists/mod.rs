@@ -14,6 +14,7 @@ mod scope;
 mod show;
 mod telling;
 mod tree;
+mod walking;
 
 use std::path::{Path, PathBuf};
 

@@ -126,8 +126,11 @@ fn read_line(line: &[u8], kind: Option<HashKind>) -> Result<(Vec<u8>, Vec<Digest
     Ok((relative(&name)?, one_of))
 }
 
+/// A name as it stands in a line, and what its digest may be.
+type NamedDigests<'a> = (&'a [u8], Vec<Digest>);
+
 /// `TYPE (name) = digest`; `None` when the line has another form.
-fn read_tagged(line: &[u8]) -> Result<Option<(&[u8], Vec<Digest>)>, String> {
+fn read_tagged(line: &[u8]) -> Result<Option<NamedDigests<'_>>, String> {
     let Some(open) = find(line, b" (") else {
         return Ok(None);
     };
@@ -150,7 +153,7 @@ fn read_tagged(line: &[u8]) -> Result<Option<(&[u8], Vec<Digest>)>, String> {
 }
 
 /// `digest  name` or `digest *name`.
-fn read_untagged(line: &[u8], kind: Option<HashKind>) -> Result<(&[u8], Vec<Digest>), String> {
+fn read_untagged(line: &[u8], kind: Option<HashKind>) -> Result<NamedDigests<'_>, String> {
     const FORM: &str = "it has neither the form \"digest  name\" nor \"TYPE (name) = digest\"";
     let space = line.iter().position(|c| *c == b' ').ok_or(FORM)?;
     let name = match &line[space + 1..] {

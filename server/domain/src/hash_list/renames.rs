@@ -45,6 +45,9 @@ pub struct Rename {
     pub normal_form_only: bool,
 }
 
+/// Whether two paths are alike enough to be paired.
+type Alike = fn(&str, &str) -> bool;
+
 /// Pairs lost files with candidates, each at most once.
 pub fn find_renames(lost: &[Lost<'_>], candidates: &[Candidate<'_>]) -> Vec<Rename> {
     let mut by_digest: HashMap<&Digest, Vec<usize>> = HashMap::new();
@@ -66,10 +69,10 @@ pub fn find_renames(lost: &[Lost<'_>], candidates: &[Candidate<'_>]) -> Vec<Rena
     }
     let mut renames = Vec::new();
     let mut done = vec![false; candidates.len()];
-    let rounds: [&dyn Fn(&str, &str) -> bool; 3] = [
-        &|one, other| one.nfc().eq(other.nfc()),
-        &|one, other| last_part(one) == last_part(other),
-        &|_, _| true,
+    let rounds: [Alike; 3] = [
+        |one, other| one.nfc().eq(other.nfc()),
+        |one, other| last_part(one) == last_part(other),
+        |_, _| true,
     ];
     let mut open: Vec<usize> = (0..lost.len()).collect();
     for (round, alike) in rounds.iter().enumerate() {
