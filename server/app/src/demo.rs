@@ -4,6 +4,7 @@
 
 mod accounts;
 mod book;
+mod custody;
 mod days;
 mod footage;
 mod log;

@@ -438,6 +438,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/cards/{id}/keeping": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_card_keeping"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/cards/{id}/reports": {
         parameters: {
             query?: never;
@@ -478,6 +494,22 @@ export interface paths {
             cookie?: never;
         };
         get: operations["read_card_safety"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/copy-plan": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_copy_plan"];
         put?: never;
         post?: never;
         delete?: never;
@@ -1210,6 +1242,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/keeping": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_keeping"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/licences": {
         parameters: {
             query?: never;
@@ -1573,6 +1621,22 @@ export interface paths {
         get?: never;
         put?: never;
         post: operations["restore_series"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/roll-names": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_roll_names"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -2124,6 +2188,54 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/what-if": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_what_if"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/what-if/files": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_files_at_risk"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/what-if/files.csv": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_files_at_risk_csv"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/setup": {
         parameters: {
             query?: never;
@@ -2219,6 +2331,19 @@ export interface components {
          * @enum {string}
          */
         Action: "view_series" | "edit_series" | "manage_team" | "view_people" | "view_contacts" | "view_birth_date" | "view_sensitive_notes" | "edit_people" | "view_releases" | "edit_releases" | "edit_schedule" | "view_licences" | "edit_assets" | "edit_licences" | "view_fees" | "view_footage" | "edit_footage" | "report_footage" | "send_scan" | "view_cuts" | "import_cut" | "lock_cut" | "log_footage" | "view_deliveries" | "edit_specification" | "edit_deliverables" | "view_clearance" | "approve" | "download_report" | "view_audit";
+        /** @description So many files, so many bytes. */
+        Amount: {
+            /**
+             * Format: int64
+             * @description Their bytes.
+             */
+            bytes: number;
+            /**
+             * Format: int64
+             * @description Files.
+             */
+            files: number;
+        };
         /** @description The clearance of one cut for one delivery. */
         Answer: {
             /** @description What was taken for granted, in sentences; each once. */
@@ -2660,6 +2785,21 @@ export interface components {
              */
             wiped_on: string | null;
         };
+        /** @description How well a card is kept. */
+        CardKept: {
+            kept: components["schemas"]["Kept"] | null;
+        };
+        /** @description What a loss does to a card. */
+        CardLoss: {
+            /**
+             * Format: uuid
+             * @description Null: files outside of cards.
+             */
+            card_id: string | null;
+            gone: components["schemas"]["Amount"];
+            name: string;
+            single: components["schemas"]["Amount"];
+        };
         /** @description A page of the list. */
         CardPage: {
             items: components["schemas"]["Card"][];
@@ -2814,6 +2954,57 @@ export interface components {
             person_id?: string | null;
             /** @description How it is present. */
             presence: components["schemas"]["Presence"];
+        };
+        /** @description A plan that leaves nothing on one copy, as far as there is room. */
+        CopyPlan: {
+            /**
+             * Format: double
+             * @description Share of a drive's capacity that is kept free.
+             */
+            kept_free: number;
+            /** @description What of it the plan places. */
+            placed: components["schemas"]["Amount"];
+            /**
+             * Format: double
+             * @description Bytes a second, as it was used.
+             */
+            rate: number;
+            /** @description Drives whose free space nobody entered, so that nothing is planned onto them. */
+            room_unknown: components["schemas"]["NamedDrive"][];
+            steps: components["schemas"]["CopyStep"][];
+            /** @description To copy what it places. */
+            time: components["schemas"]["CopyTime"];
+            /** @description All that stands on one copy. */
+            wanted: components["schemas"]["Amount"];
+        };
+        /** @description One thing to copy. */
+        CopyStep: {
+            amount: components["schemas"]["Amount"];
+            /**
+             * Format: uuid
+             * @description Null: files outside of cards.
+             */
+            card_id: string | null;
+            /** @description The drive that holds the only copy. */
+            from: components["schemas"]["NamedDrive"];
+            /** @description The card's name, or that of a single file of it. */
+            name: string;
+            to: components["schemas"]["NamedDrive"] | null;
+            /** @description Why it goes nowhere, as a sentence; empty where it goes somewhere. */
+            why_not: string;
+        };
+        /** @description How long copying takes (R47), in seconds. */
+        CopyTime: {
+            /**
+             * Format: double
+             * @description Writing only, at the pace of the slower end.
+             */
+            copy_seconds: number;
+            /**
+             * Format: double
+             * @description Reading back as well: about as much again.
+             */
+            with_verify_seconds: number;
         };
         /**
          * @description How the last day of a term in months is counted (R1).
@@ -3303,6 +3494,22 @@ export interface components {
             /** @description Needed to unlock; the audit trail keeps it. */
             reason?: string;
         };
+        /** @description What a loss does to a cut. */
+        CutLoss: {
+            /** Format: int64 */
+            all: number;
+            cut: string;
+            /** Format: uuid */
+            cut_id: string;
+            episode: string;
+            /** Format: uuid */
+            episode_id: string;
+            /**
+             * Format: int64
+             * @description Events whose file would be gone.
+             */
+            gone: number;
+        };
         /**
          * @description Kinds of days in the calendar of an episode.
          * @enum {string}
@@ -3540,6 +3747,27 @@ export interface components {
          * @enum {string}
          */
         DriveKind: "hdd" | "ssd" | "lto" | "raid" | "cloud" | "other";
+        /** @description What would be. */
+        DriveLoss: {
+            /** @description The cards that are touched, those with the most gone first. */
+            cards: components["schemas"]["CardLoss"][];
+            /** @description To copy again what is down to one copy. */
+            copy_again: components["schemas"]["CopyTime"];
+            cuts: components["schemas"]["CutLoss"][];
+            gone: components["schemas"]["Amount"];
+            /** @description Drives that die, and with them those that may be the same ones under another label. */
+            lost: components["schemas"]["NamedDrive"][];
+            /** @description Of the drives asked for: those whose copies do not count now (missing, mismatch, retired). */
+            not_counted: components["schemas"]["NamedDrive"][];
+            odds: components["schemas"]["YearlyOdds"];
+            people: components["schemas"]["PersonLoss"][];
+            /**
+             * Format: double
+             * @description Bytes a second, as it was used.
+             */
+            rate: number;
+            single: components["schemas"]["Amount"];
+        };
         /** @description A page of the list. */
         DrivePage: {
             items: components["schemas"]["Drive"][];
@@ -3773,6 +4001,19 @@ export interface components {
             /** @description JSON Pointer into the body, for instance `/grants/0/term`. */
             pointer: string;
         };
+        /** @description A file that would be gone, or down to one copy. */
+        FileAtRisk: {
+            card: string | null;
+            /** @description A drive that holds it now. */
+            drive: string;
+            /** Format: uuid */
+            file_id: string;
+            name: string;
+            /** @description Where on that drive. */
+            path: string;
+            /** Format: int64 */
+            size: number;
+        };
         /** @description Where a content lies. */
         FileCopy: {
             /**
@@ -3867,6 +4108,15 @@ export interface components {
              * @description Events of the cut that use it.
              */
             events: number;
+        };
+        /** @description Files at risk, by card and name. */
+        FilesAtRisk: {
+            items: components["schemas"]["FileAtRisk"][];
+            /**
+             * Format: int64
+             * @description Ask with `offset` for the next page; null on the last.
+             */
+            next: number | null;
         };
         /** @description Which filing day is to be kept in sight. */
         FilingBody: {
@@ -4034,11 +4284,39 @@ export interface components {
                 pdf_sha256: string;
             }[];
         };
+        /** @description How well a series is kept. */
+        Keeping: {
+            cards: components["schemas"]["KeptItem"][];
+            /** @description Episodes by what their newest cut uses. */
+            episodes: components["schemas"]["KeptItem"][];
+            /** @description What else the ladder asks and nobody can read from a catalogue. */
+            not_asked: string;
+        };
+        /** @description How well something is kept. */
+        Kept: {
+            /** @description Files that were looked at. */
+            amount: components["schemas"]["Amount"];
+            /** @description The limbs that fail, in words. */
+            failing: string[];
+            /** @description Whether all its limbs hold. */
+            holds: boolean;
+            ladder: components["schemas"]["Ladder"];
+            /** @description What keeps it from the next level, in words. */
+            next_needs: string[];
+            three_two_one: components["schemas"]["ThreeTwoOne"];
+        };
         /**
          * @description Where no date of birth is kept.
          * @enum {string}
          */
         KeptAge: "adult" | "minor";
+        /** @description A card or an episode, and how well it is kept. */
+        KeptItem: {
+            /** Format: uuid */
+            id: string;
+            kept: components["schemas"]["Kept"] | null;
+            name: string;
+        };
         /** @description A mapping under its name. */
         KeptMapping: {
             /** Format: uuid */
@@ -4066,6 +4344,27 @@ export interface components {
             title: string;
             /** @description Why. */
             words: string;
+        };
+        /**
+         * @description The tests of the ladder that Waybill can make (R40; NDSA levels of digital preservation, storage and fixity).
+         *     Whether arrivals were write-blocked and who can write to all copies is not known here, so level 4 is never claimed.
+         */
+        Ladder: {
+            /** @description Level 3: every device is read again at fixed intervals, and none is overdue; the readings are kept. */
+            checked_in_time: boolean;
+            /** @description Level 1: a hash was made when it arrived. */
+            hashed_on_arrival: boolean;
+            /**
+             * Format: int32
+             * @description The highest level all of whose tests hold, 0 to 3.
+             */
+            level: number;
+            /** @description Level 2: a copy away from the main place. */
+            one_elsewhere: boolean;
+            /** @description Level 2: a third copy. */
+            third_copy: boolean;
+            /** @description Level 1: two copies in different places. */
+            two_copies_apart: boolean;
         };
         /** @description A licence. */
         Licence: components["schemas"]["LicenceFields"] & {
@@ -4516,6 +4815,12 @@ export interface components {
             roles: components["schemas"]["Role"][];
             title: string;
         };
+        /** @description A drive in a sentence. */
+        NamedDrive: {
+            /** Format: uuid */
+            id: string;
+            label: string;
+        };
         /** @description Post's word on a card. */
         NewCardReport: {
             /** @description Whether all of it is good. */
@@ -4729,6 +5034,22 @@ export interface components {
             recognised_by?: string;
             /** @description Handle with special care; details belong with the people who need them, not here. */
             sensitive?: boolean;
+        };
+        /** @description What a loss does to a person's footage. */
+        PersonLoss: {
+            /**
+             * Format: int64
+             * @description Files with them on camera that there are.
+             */
+            all: number;
+            /**
+             * Format: int64
+             * @description Files with them on camera that would be gone.
+             */
+            gone: number;
+            name: string;
+            /** Format: uuid */
+            person_id: string;
         };
         /** @description A page of the list. */
         PersonPage: {
@@ -5145,6 +5466,15 @@ export interface components {
             /** @description What it is about, in words. */
             what: string;
         };
+        /** @description A name that should be another. */
+        Renaming: {
+            /** @description As it should be. */
+            new: string;
+            /** @description As it is. */
+            old: string;
+            /** @description Why, as a sentence. */
+            why: string;
+        };
         /** @description A right to extend a term, if notice is given in time (R7). */
         RenewalOption: {
             /**
@@ -5293,6 +5623,21 @@ export interface components {
         /** @description Roles to be given. */
         RoleChange: {
             roles: components["schemas"]["Role"][];
+        };
+        /** @description What is wrong with the names of a series' cards. */
+        RollNames: {
+            /**
+             * Format: int64
+             * @description Cards that were looked at.
+             */
+            cards: number;
+            pattern: string;
+            /** @description Every fault, as a sentence. */
+            problems: string[];
+            /** @description Names of which only one correction is possible. */
+            renamings: components["schemas"]["Renaming"][];
+            /** @description The renamings as a shell script, to be read before it is run. */
+            script: string;
         };
         /**
          * @description When the numbers of cards begin again.
@@ -6175,6 +6520,24 @@ export interface components {
              */
             next: string | null;
         };
+        /** @description R39 for one content or for the worst of several. */
+        ThreeTwoOne: {
+            /**
+             * Format: int32
+             * @description Verified copies on different devices; three are wanted.
+             */
+            copies: number;
+            /**
+             * Format: int32
+             * @description Different known media; two are wanted.
+             */
+            media: number;
+            /**
+             * Format: int32
+             * @description Copies in a known place other than the main one; one is wanted.
+             */
+            off_site: number;
+        };
         /** @description A change to try. */
         TriedChange: {
             /** @description Whether promotion may use it. */
@@ -6435,6 +6798,28 @@ export interface components {
             settings: components["schemas"]["CueSheetSettings"];
             sheet: components["schemas"]["CueSheet"];
             since_issued: components["schemas"]["SheetAge"] | null;
+        };
+        /** @description How likely drives fail within a year (R43). */
+        YearlyOdds: {
+            /**
+             * Format: double
+             * @description Chance that at least one of them fails.
+             */
+            any: number;
+            /** @description What these figures are not. */
+            caution: string;
+            /** @description Chance that all of one, two, three independent copies fail. */
+            copies: number[];
+            /**
+             * Format: int32
+             * @description Devices at hand.
+             */
+            devices: number;
+            /**
+             * Format: double
+             * @description Share of drives that fail in a year, as it was used.
+             */
+            yearly: number;
         };
     };
     responses: never;
@@ -7622,6 +8007,36 @@ export interface operations {
             };
         };
     };
+    read_card_keeping: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CardKept"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     report_card: {
         parameters: {
             query?: never;
@@ -7704,6 +8119,40 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["CardSafety"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_copy_plan: {
+        parameters: {
+            query?: {
+                /** @description Whether a copy must go to another place. */
+                apart?: boolean;
+                /** @description Bytes a second at which copying goes; 250,000,000 when not given. */
+                rate?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CopyPlan"];
                 };
             };
             "4XX": {
@@ -9640,6 +10089,35 @@ export interface operations {
             };
         };
     };
+    read_keeping: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Keeping"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     list_licences: {
         parameters: {
             query?: {
@@ -10993,6 +11471,35 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Series"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_roll_names: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RollNames"];
                 };
             };
             "4XX": {
@@ -12652,6 +13159,132 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["TerritoryGroup"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_what_if: {
+        parameters: {
+            query?: {
+                /** @description Ids of the drives that die, with commas between them. */
+                drives?: string;
+                /** @description A place where all drives die. */
+                place?: string;
+                /** @description Bytes a second at which copying goes; 250,000,000 when not given. */
+                rate?: number;
+                /** @description Share of drives that fail in a year; 0.0157 when not given. */
+                yearly?: number;
+                /** @description Of the list of files: those down to one copy instead of those that are gone. */
+                single?: boolean;
+                /** @description Of the list of files: so many are passed over. */
+                offset?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DriveLoss"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_files_at_risk: {
+        parameters: {
+            query?: {
+                /** @description Ids of the drives that die, with commas between them. */
+                drives?: string;
+                /** @description A place where all drives die. */
+                place?: string;
+                /** @description Bytes a second at which copying goes; 250,000,000 when not given. */
+                rate?: number;
+                /** @description Share of drives that fail in a year; 0.0157 when not given. */
+                yearly?: number;
+                /** @description Of the list of files: those down to one copy instead of those that are gone. */
+                single?: boolean;
+                /** @description Of the list of files: so many are passed over. */
+                offset?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FilesAtRisk"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_files_at_risk_csv: {
+        parameters: {
+            query?: {
+                /** @description Ids of the drives that die, with commas between them. */
+                drives?: string;
+                /** @description A place where all drives die. */
+                place?: string;
+                /** @description Bytes a second at which copying goes; 250,000,000 when not given. */
+                rate?: number;
+                /** @description Share of drives that fail in a year; 0.0157 when not given. */
+                yearly?: number;
+                /** @description Of the list of files: those down to one copy instead of those that are gone. */
+                single?: boolean;
+                /** @description Of the list of files: so many are passed over. */
+                offset?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/csv": string;
                 };
             };
             "4XX": {

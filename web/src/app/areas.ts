@@ -34,6 +34,9 @@ export const areas: readonly Area[] = [
       { to: "footage/find", title: "Find and log", needs: "view_footage" },
       { to: "footage/cards", title: "Cards", needs: "view_footage" },
       { to: "footage/drives", title: "Drives", needs: "view_footage" },
+      { to: "footage/copies", title: "Copies", needs: "view_footage" },
+      { to: "footage/what-if", title: "What if", needs: "view_footage" },
+      { to: "footage/labels", title: "Labels", needs: "view_footage" },
     ],
   },
   {

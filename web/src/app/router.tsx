@@ -138,6 +138,18 @@ const tree = root.addChildren([
         lazyRouteComponent(() => import("../pages/footage/Drives"), "Drives"),
       ),
       page(
+        "/footage/copies",
+        lazyRouteComponent(() => import("../pages/footage/Keeping"), "Keeping"),
+      ),
+      page(
+        "/footage/what-if",
+        lazyRouteComponent(() => import("../pages/footage/WhatIf"), "WhatIf"),
+      ),
+      page(
+        "/footage/labels",
+        lazyRouteComponent(() => import("../pages/footage/Labels"), "Labels"),
+      ),
+      page(
         "/cut/versions",
         lazyRouteComponent(() => import("../pages/cut/Versions"), "Versions"),
       ),

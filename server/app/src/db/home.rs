@@ -89,7 +89,7 @@ pub struct ShortDay {
     pub came: i64,
 }
 
-/// Past shoot days with fewer cards than were expected.
+/// Past shoot days with fewer cards than were expected; which cards came is told as in `card_states::arrivals`.
 pub async fn short_days(
     conn: &mut Conn,
     series: Uuid,
@@ -97,7 +97,10 @@ pub async fn short_days(
 ) -> QueryResult<Vec<ShortDay>> {
     diesel::sql_query(
         "select d.id, d.day, d.cards_expected as expected, count(c.id) as came
-         from shoot_days d left join cards c on c.shoot_day_id = d.id and c.deleted_at is null
+         from shoot_days d left join cards c on c.series_id = d.series_id and c.deleted_at is null
+             and (c.shoot_day_id = d.id or (c.shoot_day_id is null and c.shot_on = d.day))
+             and exists (select 1 from files f join copies o on o.file_id = f.id
+                 where f.card_id = c.id and o.state in ('verified', 'unreadable', 'missing'))
          where d.series_id = $1 and d.deleted_at is null and d.day < $2
          group by d.id having count(c.id) < d.cards_expected
          order by d.day limit 200",

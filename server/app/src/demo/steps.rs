@@ -9,7 +9,7 @@ use waybill_domain::report::local;
 use super::accounts::{self, SignIn};
 use super::book::Book;
 use super::program::Program;
-use super::{Options, footage, log};
+use super::{Options, custody, footage, log};
 use crate::app::App;
 use crate::db::assets::Asset;
 use crate::db::cards::{Card, CardState};
@@ -86,6 +86,7 @@ pub async fn all(app: &App, options: &Options, sign_ins: &[SignIn]) -> Result<Ve
     ));
     book.actor = post;
     card_states(&book).await?;
+    custody::fill(&book).await?;
     lock(&book).await?;
     Ok(notes)
 }

@@ -24,3 +24,4 @@ pub mod series;
 pub mod sheets;
 pub mod team;
 pub mod types;
+pub mod what_if;

@@ -11,7 +11,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
     account, board, cards, clearance, cue_sheets, cuts, documents, drives, files, home, log,
-    openapi, records, reminders, report, scans, sealed_notes, series, sheets, team,
+    openapi, records, reminders, report, scans, sealed_notes, series, sheets, team, what_if,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
@@ -38,6 +38,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(sealed_notes::routes)
         .configure(drives::routes)
         .configure(cards::routes)
+        .configure(what_if::routes)
         .configure(files::routes)
         .configure(sheets::routes)
         .configure(log::routes);

@@ -3,6 +3,11 @@
 
 pub mod checks;
 pub mod custody;
+pub mod levels;
 pub mod logged;
+pub mod odds;
+pub mod plan;
+pub mod risk;
 pub mod roll;
+pub mod sequence;
 pub mod wipe;

@@ -3,6 +3,7 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text, type Values } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { cardStates, wordFor } from "../../words/states";
+import { CardKeeping } from "./CardKeeping";
 import { CardSafety } from "./CardSafety";
 
 const isWiped = (values: Values) => values.state === "wiped";
@@ -83,6 +84,7 @@ export function Cards() {
       below={(record) => (
         <>
           <CardSafety card={record.id} state={text(record, "state")} />
+          <CardKeeping card={record.id} />
         </>
       )}
     />

@@ -1,0 +1,78 @@
+//! Names for what is counted elsewhere: cards, the newest cut of each episode, the days of cards.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use diesel::sql_types::{Date, Integer, Nullable, Text, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use uuid::Uuid;
+
+use super::Conn;
+
+#[derive(QueryableByName)]
+struct CardName {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+    #[diesel(sql_type = Text)]
+    name: String,
+}
+
+/// Names of live cards.
+///
+/// # Errors
+/// The database's, as everywhere in this file.
+pub async fn card_names(conn: &mut Conn, series: Uuid) -> QueryResult<BTreeMap<Uuid, String>> {
+    let rows: Vec<CardName> =
+        diesel::sql_query("select id, name from cards where series_id = $1 and deleted_at is null")
+            .bind::<SqlUuid, _>(series)
+            .load(conn)
+            .await?;
+    Ok(rows.into_iter().map(|row| (row.id, row.name)).collect())
+}
+
+/// A card and the day that it is tied to.
+#[derive(Clone, Debug, QueryableByName)]
+pub struct CardDay {
+    #[diesel(sql_type = Text)]
+    pub name: String,
+    #[diesel(sql_type = Nullable<Date>)]
+    pub day: Option<NaiveDate>,
+}
+
+/// All live cards by name, with the shoot days that they are tied to.
+pub async fn cards_with_days(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<CardDay>> {
+    diesel::sql_query(
+        "select k.name, d.day from cards k left join shoot_days d on d.id = k.shoot_day_id and d.deleted_at is null \
+         where k.series_id = $1 and k.deleted_at is null order by k.name, k.id",
+    )
+    .bind::<SqlUuid, _>(series)
+    .load(conn)
+    .await
+}
+
+/// The newest cut of an episode.
+#[derive(Clone, Debug, QueryableByName)]
+pub struct NewestCut {
+    #[diesel(sql_type = SqlUuid)]
+    pub episode_id: Uuid,
+    #[diesel(sql_type = Integer)]
+    pub number: i32,
+    #[diesel(sql_type = Text)]
+    pub title: String,
+    #[diesel(sql_type = SqlUuid)]
+    pub cut_id: Uuid,
+}
+
+/// The newest cut of each episode that has one.
+pub async fn newest_cuts(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<NewestCut>> {
+    diesel::sql_query(
+        "select e.id as episode_id, e.number, e.title, t.id as cut_id from episodes e \
+         join lateral (select c.id from cuts c where c.episode_id = e.id and c.deleted_at is null \
+             order by c.created_at desc, c.id desc limit 1) t on true \
+         where e.series_id = $1 and e.deleted_at is null order by e.number",
+    )
+    .bind::<SqlUuid, _>(series)
+    .load(conn)
+    .await
+}

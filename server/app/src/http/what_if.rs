@@ -1,0 +1,232 @@
+//! What if drives die; what to copy so that nothing stands on one copy; how well cards and episodes are kept; the names
+//! of cards.
+
+use actix_web::web::{Data, Path, Query};
+use actix_web::{HttpResponse, get};
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+use utoipa_actix_web::service_config::ServiceConfig;
+use uuid::Uuid;
+
+use super::types::Answer;
+use crate::app::App;
+use crate::error::{OpError, Problem};
+use crate::ops::access::Actor;
+use crate::ops::copy_plan::{self, CopyPlan};
+use crate::ops::keeping::{self, Keeping, Kept};
+use crate::ops::roll_names::{self, RollNames};
+use crate::ops::what_if::{self as ops, Asked, DriveLoss, FileAtRisk};
+
+/// Files in one page of a list.
+const PAGE: i64 = 500;
+/// Files in a downloaded list; more than any series has.
+const ALL: i64 = 5_000_000;
+
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct WhatIfQuery {
+    /// Ids of the drives that die, with commas between them.
+    drives: Option<String>,
+    /// A place where all drives die.
+    place: Option<String>,
+    /// Bytes a second at which copying goes; 250,000,000 when not given.
+    rate: Option<f64>,
+    /// Share of drives that fail in a year; 0.0157 when not given.
+    yearly: Option<f64>,
+    /// Of the list of files: those down to one copy instead of those that are gone.
+    single: Option<bool>,
+    /// Of the list of files: so many are passed over.
+    offset: Option<i64>,
+}
+
+impl WhatIfQuery {
+    fn asked(&self) -> Result<Asked, OpError> {
+        let ids = self.drives.as_deref().unwrap_or_default().split(',');
+        let drives = ids
+            .filter(|id| !id.trim().is_empty())
+            .map(|id| id.trim().parse::<Uuid>())
+            .collect::<Result<Vec<_>, _>>()
+            .map_err(|error| OpError::BadRequest(format!("`drives` is no list of ids: {error}")))?;
+        if drives.len() > 1000 {
+            return Err(OpError::BadRequest("at most 1,000 drives are taken".into()));
+        }
+        Ok(Asked {
+            drives,
+            place: self.place.clone().filter(|place| !place.trim().is_empty()),
+            rate: self.rate,
+            yearly: self.yearly,
+        })
+    }
+}
+
+#[utoipa::path(tag = "Drives", params(("series" = Uuid, Path), WhatIfQuery),
+    responses((status = 200, body = DriveLoss), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/what-if")]
+async fn read_what_if(
+    app: Data<App>,
+    actor: Actor,
+    path: Path<Uuid>,
+    query: Query<WhatIfQuery>,
+) -> Answer {
+    let answer = ops::what_if(&app, &actor, path.into_inner(), &query.asked()?).await?;
+    Ok(HttpResponse::Ok().json(answer))
+}
+
+/// Files at risk, by card and name.
+#[derive(Serialize, ToSchema)]
+struct FilesAtRisk {
+    items: Vec<FileAtRisk>,
+    /// Ask with `offset` for the next page; null on the last.
+    #[schema(required)]
+    next: Option<i64>,
+}
+
+#[utoipa::path(tag = "Drives", params(("series" = Uuid, Path), WhatIfQuery),
+    responses((status = 200, body = FilesAtRisk), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/what-if/files")]
+async fn list_files_at_risk(
+    app: Data<App>,
+    actor: Actor,
+    path: Path<Uuid>,
+    query: Query<WhatIfQuery>,
+) -> Answer {
+    let offset = query.offset.unwrap_or(0).max(0);
+    let single = query.single.unwrap_or(false);
+    let page = (offset, PAGE + 1);
+    let asked = query.asked()?;
+    let mut items = ops::files(&app, &actor, path.into_inner(), &asked, single, page).await?;
+    let more = items.len() as i64 > PAGE;
+    items.truncate(500);
+    let next = more.then_some(offset + PAGE);
+    Ok(HttpResponse::Ok().json(FilesAtRisk { items, next }))
+}
+
+#[utoipa::path(tag = "Drives", params(("series" = Uuid, Path), WhatIfQuery),
+    responses((status = 200, body = String, content_type = "text/csv"), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/what-if/files.csv")]
+async fn read_files_at_risk_csv(
+    app: Data<App>,
+    actor: Actor,
+    path: Path<Uuid>,
+    query: Query<WhatIfQuery>,
+) -> Answer {
+    let single = query.single.unwrap_or(false);
+    let asked = query.asked()?;
+    let rows = ops::files(&app, &actor, path.into_inner(), &asked, single, (0, ALL)).await?;
+    let mut text = String::from("card,name,bytes,drive,path\r\n");
+    for row in &rows {
+        let card = row.card.as_deref().unwrap_or_default();
+        let cells = [
+            card,
+            &row.name,
+            &row.size.to_string(),
+            &row.drive,
+            &row.path,
+        ]
+        .map(cell);
+        text.push_str(&cells.join(","));
+        text.push_str("\r\n");
+    }
+    Ok(HttpResponse::Ok()
+        .content_type("text/csv; charset=utf-8")
+        .insert_header((
+            "content-disposition",
+            "attachment; filename=\"files-at-risk.csv\"",
+        ))
+        .body(text))
+}
+
+/// A cell by RFC 4180; one that a spreadsheet would take for a formula is made a text (CWE-1236).
+fn cell(text: &str) -> String {
+    let formula = text.starts_with(['=', '+', '-', '@', '\t', '\r']);
+    let text = if formula {
+        format!("'{text}")
+    } else {
+        text.to_owned()
+    };
+    if text.contains(['"', ',', '\n', '\r']) {
+        format!("\"{}\"", text.replace('"', "\"\""))
+    } else {
+        text
+    }
+}
+
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct CopyPlanQuery {
+    /// Whether a copy must go to another place.
+    apart: Option<bool>,
+    /// Bytes a second at which copying goes; 250,000,000 when not given.
+    rate: Option<f64>,
+}
+
+#[utoipa::path(tag = "Drives", params(("series" = Uuid, Path), CopyPlanQuery),
+    responses((status = 200, body = CopyPlan), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/copy-plan")]
+async fn read_copy_plan(
+    app: Data<App>,
+    actor: Actor,
+    path: Path<Uuid>,
+    query: Query<CopyPlanQuery>,
+) -> Answer {
+    let (apart, rate) = (query.apart.unwrap_or(false), query.rate.unwrap_or(250e6));
+    let plan = copy_plan::copy_plan(&app, &actor, path.into_inner(), apart, rate).await?;
+    Ok(HttpResponse::Ok().json(plan))
+}
+
+#[utoipa::path(tag = "Cards", params(("series" = Uuid, Path)),
+    responses((status = 200, body = Keeping), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/keeping")]
+async fn read_keeping(app: Data<App>, actor: Actor, path: Path<Uuid>) -> Answer {
+    Ok(HttpResponse::Ok().json(keeping::all(&app, &actor, path.into_inner()).await?))
+}
+
+/// How well a card is kept.
+#[derive(Serialize, ToSchema)]
+struct CardKept {
+    /// Null: nothing of it is in the catalogue, so nothing can be said.
+    #[schema(required)]
+    kept: Option<Kept>,
+}
+
+#[utoipa::path(tag = "Cards", params(("series" = Uuid, Path), ("id" = Uuid, Path)),
+    responses((status = 200, body = CardKept), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/cards/{id}/keeping")]
+async fn read_card_keeping(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>) -> Answer {
+    let (series, card) = path.into_inner();
+    let kept = keeping::of_card(&app, &actor, series, card).await?;
+    Ok(HttpResponse::Ok().json(CardKept { kept }))
+}
+
+#[utoipa::path(tag = "Cards", params(("series" = Uuid, Path)),
+    responses((status = 200, body = RollNames), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/roll-names")]
+async fn read_roll_names(app: Data<App>, actor: Actor, path: Path<Uuid>) -> Answer {
+    Ok(HttpResponse::Ok().json(roll_names::check(&app, &actor, path.into_inner()).await?))
+}
+
+/// Puts the routes into the house.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    config
+        .service(read_what_if)
+        .service(list_files_at_risk)
+        .service(read_files_at_risk_csv)
+        .service(read_copy_plan)
+        .service(read_keeping)
+        .service(read_card_keeping)
+        .service(read_roll_names);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::cell;
+
+    #[test]
+    fn a_cell_is_never_a_formula_and_always_one_cell() {
+        assert_eq!(cell("=1+1"), "'=1+1");
+        assert_eq!(cell("a \"b\", c"), "\"a \"\"b\"\", c\"");
+        assert_eq!(cell("QUAY 1/a.mov"), "QUAY 1/a.mov");
+    }
+}

@@ -1,0 +1,45 @@
+import { expect, test } from "vitest";
+import { differences } from "./DriveChecks";
+import { eventWords } from "./DriveCustody";
+import { codeImage, driveAddress } from "./Labels";
+
+test("a hand-over is one sentence", () => {
+  const event = {
+    id: "1",
+    drive_id: "2",
+    kind: "handed_over" as const,
+    at: "2029-01-09T12:00:00Z",
+    from_name: "Jem",
+    to_name: "Kofi",
+    to_place: "",
+    condition: "no marks",
+    seal: "QZ 114",
+    signature: "Kofi",
+    corrects: null,
+    recorded_by_name: "Jem",
+    created_at: "2029-01-09T12:00:00Z",
+  };
+  expect(eventWords(event)).toBe("handed over; Jem to Kofi; no marks; seal QZ 114; signed Kofi");
+});
+
+test("only what differs is counted out", () => {
+  const all = {
+    verified: 9,
+    changed: 1,
+    missing: 0,
+    unreadable: 2,
+    renamed: 0,
+    new: 0,
+    unknown: 0,
+  };
+  expect(differences({ ...all, next_check_on: null, warnings: [] })).toBe(
+    "1 changed, 2 unreadable",
+  );
+});
+
+test("a label's code opens the drive's page", () => {
+  expect(driveAddress("https://h.example", "s1", "d1")).toBe(
+    "https://h.example/s/s1/footage/drives?record=d1",
+  );
+  expect(codeImage("x")).toMatch(/^data:image\/svg\+xml,%3Csvg/);
+});

@@ -1,0 +1,23 @@
+// Amounts of footage, times and shares in words.
+import { showBytes } from "./dates";
+
+/** `1 file, 5 bytes`; `412 files, 1.20 TB`. */
+export function showAmount(amount: { files: number; bytes: number }): string {
+  const files = amount.files === 1 ? "1 file" : `${amount.files.toLocaleString("en-GB")} files`;
+  return `${files}, ${showBytes(amount.bytes)}`;
+}
+
+/** `40 seconds`, `21 minutes`, `5.3 hours`. */
+export function showHours(seconds: number): string {
+  if (seconds < 1) return "less than a second";
+  if (seconds < 90) return seconds < 1.5 ? "1 second" : `${Math.round(seconds)} seconds`;
+  if (seconds < 5400) return `${Math.round(seconds / 60)} minutes`;
+  return `${(seconds / 3600).toFixed(1)} hours`;
+}
+
+/** `1.57 %`, with as many places as it needs to say something. */
+export function showShare(share: number): string {
+  const percent = share * 100;
+  if (percent === 0) return "0 %";
+  return `${Number(percent.toPrecision(3))} %`;
+}
