@@ -16,6 +16,7 @@ mod files;
 pub mod footage;
 mod log;
 mod matrix;
+mod papers;
 mod records;
 mod report;
 mod rights;

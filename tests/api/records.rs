@@ -227,7 +227,7 @@ async fn what_is_in_use_stays() {
         ("people", &ids.person, "1 releases"),
         ("places", &ids.place, "1 shoot days"),
         ("shoot-days", &ids.day, "1 cards"),
-        ("assets", &ids.asset, "1 licences"),
+        ("assets", &ids.asset, "2 licences"),
         ("specifications", &ids.specification, "1 deliverables"),
     ] {
         let one = format!("{}/{id}", ids.path(kind));

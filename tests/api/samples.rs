@@ -34,6 +34,8 @@ pub const KINDS: [Kind; 15] = {
         kind("music", ViewCuts, EditAssets, "music"),
         kind("releases", ViewReleases, EditReleases, "release"),
         kind("licences", ViewLicences, EditLicences, "licence"),
+        kind("costs", ViewFees, EditLicences, "cost"),
+        kind("budgets", ViewFees, EditLicences, "budget"),
         kind(
             "specifications",
             ViewDeliveries,
@@ -67,6 +69,7 @@ pub struct Ids {
     pub person: String,
     pub asset: String,
     pub music: String,
+    pub licence: String,
     pub specification: String,
 }
 
@@ -81,6 +84,7 @@ impl Ids {
             person: String::new(),
             asset: String::new(),
             music: String::new(),
+            licence: String::new(),
             specification: String::new(),
         };
         ids.episode = ids.create(client, "episodes").await;
@@ -89,6 +93,7 @@ impl Ids {
         ids.person = ids.create(client, "people").await;
         ids.asset = ids.create(client, "assets").await;
         ids.music = ids.create(client, "music").await;
+        ids.licence = ids.create(client, "licences").await;
         ids.specification = ids.create(client, "specifications").await;
         ids
     }
@@ -170,6 +175,15 @@ impl Ids {
                 "reference": "QA 112", "status": "signed", "signed_on": "2028-11-02", "grants": grants,
                 "fee_minor": 48_000, "currency": "GBP", "payment_due": "2029-02-01", "credit_line": "Quay Archive",
                 "allows_promotion": false, "conditions": "", "document_id": null, "notes": ""
+            }),
+            "costs" => json!({
+                "licence_id": self.licence, "episode_id": self.episode, "currency": "GBP", "quoted_minor": 50_000,
+                "agreed_minor": 48_000, "paid_minor": 10_000, "paid_on": "2029-02-01", "most_favoured": false,
+                "step_ups": [{ "what": "Five more years", "amount_minor": 20_000, "until": "2030-01-31", "taken": false }],
+                "notes": ""
+            }),
+            "budgets" => json!({
+                "episode_id": self.episode, "title": "Archive", "currency": "GBP", "amount_minor": 400_000, "notes": ""
             }),
             "specifications" => json!({
                 "name": "Main broadcaster", "broadcaster": "Northern Channel", "edition": "4, January 2029",

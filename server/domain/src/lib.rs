@@ -2,6 +2,7 @@
 
 pub mod age;
 pub mod clearance;
+pub mod costs;
 pub mod cut_name;
 pub mod cut_uses;
 pub mod footage;

@@ -4,6 +4,7 @@
 //! date, a length or a state from `waybill_domain::report`, so that no two forms can disagree.
 //! Nothing here asks the clock, opens a file or the network: the same report gives the same bytes.
 
+pub mod binder;
 pub mod csv;
 pub mod json;
 pub mod paper;
@@ -16,6 +17,7 @@ mod world;
 
 use waybill_domain::report::ClearanceReport;
 
+pub use crate::binder::{Binder, BinderItem, render_binder};
 pub use crate::paper::{PaperForm, render_paper};
 pub use crate::{csv::render_csv, json::render_json, pdf::render_pdf, xlsx::render_xlsx};
 

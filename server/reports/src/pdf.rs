@@ -43,12 +43,21 @@ pub fn render_pdf(report: &ClearanceReport) -> Result<Vec<u8>, ReportError> {
 /// Sets a template of ours with its data; a JSON object.
 pub(crate) fn typeset(
     template: &'static str,
+    data: serde_json::Value,
+) -> Result<Vec<u8>, ReportError> {
+    typeset_image(template, data, Vec::new())
+}
+
+/// As [`typeset`], with a picture that the template finds as `/scan`.
+pub(crate) fn typeset_image(
+    template: &'static str,
     mut data: serde_json::Value,
+    image: Vec<u8>,
 ) -> Result<Vec<u8>, ReportError> {
     let changed = glyphs::make_printable(&mut data);
     data["unprintable"] = changed.into();
     let _evict = Evict;
-    let world = ReportWorld::new(template, serde_json::to_vec(&data)?);
+    let world = ReportWorld::new(template, serde_json::to_vec(&data)?).with_image(image);
     let document = typst::compile(&world).output.map_err(refused)?;
     let accessible = typst_pdf::pdf(&document, &options(PdfStandard::Ua_1)?);
     match accessible {

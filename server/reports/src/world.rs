@@ -25,6 +25,7 @@ struct Shared {
     fonts: Vec<Font>,
     main: FileId,
     data: FileId,
+    scan: FileId,
 }
 
 static SHARED: LazyLock<Shared> = LazyLock::new(|| {
@@ -39,6 +40,7 @@ static SHARED: LazyLock<Shared> = LazyLock::new(|| {
         fonts,
         main: file_id("/main.typ"),
         data: file_id("/data.json"),
+        scan: file_id("/scan"),
     }
 });
 
@@ -57,6 +59,7 @@ pub(crate) fn fonts() -> &'static [Font] {
 pub(crate) struct ReportWorld {
     source: Source,
     data: Bytes,
+    image: Bytes,
 }
 
 impl ReportWorld {
@@ -65,7 +68,14 @@ impl ReportWorld {
         Self {
             source: Source::new(SHARED.main, template.to_owned()),
             data: Bytes::new(data),
+            image: Bytes::new(Vec::new()),
         }
+    }
+
+    /// The same with a picture as `/scan`.
+    pub(crate) fn with_image(mut self, image: Vec<u8>) -> Self {
+        self.image = Bytes::new(image);
+        self
     }
 }
 
@@ -93,6 +103,8 @@ impl World for ReportWorld {
     fn file(&self, id: FileId) -> FileResult<Bytes> {
         if id == SHARED.data {
             Ok(self.data.clone())
+        } else if id == SHARED.scan {
+            Ok(self.image.clone())
         } else {
             Err(FileError::AccessDenied)
         }

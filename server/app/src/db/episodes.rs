@@ -99,5 +99,7 @@ record_table! {
         ("scenes", "episode_id", "scenes"),
         ("cuts", "episode_id", "cuts"),
         ("deliverables", "episode_id", "deliverables"),
+        ("costs", "episode_id", "costs"),
+        ("budgets", "episode_id", "budgets"),
     ],
 }

@@ -224,5 +224,5 @@ record_table! {
     pub struct Licence { fields: LicenceFields }
     table: licences, kind: "licence", name: "The licence",
     search: [licensor, reference, conditions, notes],
-    used_by: &[],
+    used_by: &[("costs", "licence_id", "costs")],
 }

@@ -62,6 +62,22 @@ diesel::table! {
 }
 
 diesel::table! {
+    budgets (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        episode_id -> Nullable<Uuid>,
+        title -> Text,
+        currency -> Text,
+        amount_minor -> BigInt,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
     card_reports (id) {
         id -> Uuid,
         series_id -> Uuid,
@@ -117,6 +133,19 @@ diesel::table! {
 }
 
 diesel::table! {
+    checklist_answers (episode_id, item) {
+        episode_id -> Uuid,
+        item -> Text,
+        series_id -> Uuid,
+        answer -> Text,
+        note -> Text,
+        answered_by -> Text,
+        version -> Integer,
+        updated_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     copies (id) {
         id -> Uuid,
         series_id -> Uuid,
@@ -127,6 +156,27 @@ diesel::table! {
         checked_at -> Timestamptz,
         state -> Text,
         check_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    costs (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        licence_id -> Uuid,
+        episode_id -> Nullable<Uuid>,
+        currency -> Text,
+        quoted_minor -> Nullable<BigInt>,
+        agreed_minor -> Nullable<BigInt>,
+        paid_minor -> Nullable<BigInt>,
+        paid_on -> Nullable<Date>,
+        most_favoured -> Bool,
+        step_ups -> Jsonb,
+        notes -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
     }
 }
 
@@ -949,11 +999,14 @@ diesel::allow_tables_to_appear_in_same_query!(
     approvals,
     assets,
     audit,
+    budgets,
     card_reports,
     cards,
     check_chunks,
     check_faults,
+    checklist_answers,
     copies,
+    costs,
     cue_details,
     cue_sheets,
     custody_events,

@@ -14,6 +14,7 @@ pub mod guard;
 pub mod home;
 pub mod log;
 pub mod openapi;
+pub mod papers;
 pub mod records;
 pub mod reminders;
 pub mod report;

@@ -112,6 +112,7 @@ macro_rules! record_routes {
 
 use crate::db::assets::{Asset, AssetFields};
 use crate::db::cards::{Card, CardFields};
+use crate::db::costs::{Budget, BudgetFields, Cost, CostFields};
 use crate::db::deliverables::{Deliverable, DeliverableFields};
 use crate::db::drives::{Drive, DriveFields};
 use crate::db::episodes::{Episode, EpisodeFields};
@@ -204,6 +205,20 @@ record_routes! {
 }
 
 record_routes! {
+    mod costs, "Costs", Cost, CostFields, view: ViewFees, edit: EditLicences,
+    "/api/series/{series}/costs", "/api/series/{series}/costs/{id}",
+    "/api/series/{series}/costs/{id}/restore",
+    CostPage, list_costs, create_cost, read_cost, replace_cost, delete_cost, restore_cost,
+}
+
+record_routes! {
+    mod budgets, "Budgets", Budget, BudgetFields, view: ViewFees, edit: EditLicences,
+    "/api/series/{series}/budgets", "/api/series/{series}/budgets/{id}",
+    "/api/series/{series}/budgets/{id}/restore",
+    BudgetPage, list_budgets, create_budget, read_budget, replace_budget, delete_budget, restore_budget,
+}
+
+record_routes! {
     mod specifications, "Specifications", Specification, SpecificationFields, view: ViewDeliveries, edit: EditSpecification,
     "/api/series/{series}/specifications", "/api/series/{series}/specifications/{id}",
     "/api/series/{series}/specifications/{id}/restore",
@@ -245,6 +260,8 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig<'_>) 
         .configure(assets::routes)
         .configure(music::routes)
         .configure(licences::routes)
+        .configure(costs::routes)
+        .configure(budgets::routes)
         .configure(specifications::routes)
         .configure(deliverables::routes)
         .configure(territory_groups::routes)

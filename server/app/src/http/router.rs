@@ -11,7 +11,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
     account, board, cards, clearance, cue_sheets, cuts, documents, drives, files, home, log,
-    openapi, records, reminders, report, scans, sealed_notes, series, sheets, team, what_if,
+    openapi, papers, records, reminders, report, scans, sealed_notes, series, sheets, team, what_if,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
@@ -32,6 +32,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(documents::routes)
         .configure(board::routes)
         .configure(report::routes)
+        .configure(papers::routes)
         .configure(series::routes)
         .configure(reminders::routes)
         .configure(scans::routes)

@@ -116,7 +116,7 @@ async fn list_audit(
     const PAGE: usize = 100;
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, &actor, path.into_inner(), Action::ViewAudit).await?;
-    let items = audit::of_series(
+    let mut items = audit::of_series(
         conn,
         access.series.id,
         query.subject_id,
@@ -124,6 +124,13 @@ async fn list_audit(
         PAGE as i64,
     )
     .await?;
+    if !access.may(Action::ViewFees) {
+        for line in &mut items {
+            for value in [&mut line.before, &mut line.after].into_iter().flatten() {
+                crate::ops::costs::blank_fees(value);
+            }
+        }
+    }
     let next = items
         .last()
         .filter(|_| items.len() == PAGE)

@@ -10,6 +10,7 @@ pub mod care;
 pub mod check;
 pub mod clearance;
 pub mod copy_plan;
+pub mod costs;
 pub mod cue_sheets;
 pub mod custody;
 pub mod cuts;

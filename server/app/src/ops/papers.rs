@@ -1,5 +1,13 @@
 //! Papers about an episode as pages and files: the data is put together here, the setting is `waybill_reports`' work.
 
+pub mod binder;
+mod chain;
+pub mod checklist;
+mod credits;
+pub mod episode;
+mod points;
+mod third_party;
+
 use std::sync::Arc;
 
 use waybill_domain::papers::PrintedPaper;

@@ -1,7 +1,7 @@
 //! The per-episode clearance and asset report (rulebook R50): the clearance put into the words and figures of
 //! `waybill_domain::report`, and set as PDF, workbook, table or JSON. Each download leaves a line in the audit trail.
 
-mod rows;
+pub(super) mod rows;
 mod words;
 
 use std::sync::Arc;
@@ -274,4 +274,15 @@ fn file_name(worked: &Worked, form: Form) -> String {
     };
     let number = worked.material.episode.fields.number;
     format!("EP{number:02}_clearance_{cut}.{}", form.ending())
+}
+
+/// A specification in a few words, for the head of a paper.
+pub fn specification_named(found: &crate::db::specifications::Specification) -> String {
+    let fields = &found.fields;
+    [&fields.name, &fields.edition, &fields.broadcaster]
+        .into_iter()
+        .filter(|part| !part.trim().is_empty())
+        .cloned()
+        .collect::<Vec<_>>()
+        .join(", ")
 }

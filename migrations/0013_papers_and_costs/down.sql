@@ -1,0 +1,1 @@
+drop table checklist_answers, costs, budgets;

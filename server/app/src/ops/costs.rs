@@ -1,0 +1,414 @@
+//! What licences cost against what may be spent: per episode and currency, with step-ups and what most-favoured terms
+//! would add (R11). Only for who may see fees.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::Serialize;
+use serde_json::json;
+use utoipa::ToSchema;
+use uuid::Uuid;
+use waybill_domain::costs::{PaidSide, Purse, Raise, amount_words, most_favoured};
+use waybill_domain::papers::{NOT_ADVICE, PaperFact, PaperSection, PrintedPaper};
+use waybill_domain::perms::Action;
+use waybill_domain::report::{date_words, local};
+
+use super::access::{Access, Actor, enter};
+use super::audit::{self, NOTHING, Subject};
+use super::papers::{self, File, Form};
+use crate::app::App;
+use crate::db::costs::{self as db, Budget, Cost, LicenceMoney};
+use crate::error::OpError;
+
+/// All money of a series.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct CostSummary {
+    /// Per episode and currency; the series as a whole last.
+    pub lines: Vec<CostLine>,
+    pub equal_terms: Vec<EqualTerms>,
+    /// Licences whose costs do not come to their fee, or that have none.
+    pub differences: Vec<String>,
+    pub assumptions: Vec<String>,
+}
+
+/// The money of an episode, or of the series as a whole, in one currency.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct CostLine {
+    #[schema(required)]
+    pub episode_id: Option<Uuid>,
+    pub title: String,
+    pub currency: String,
+    /// Null: there is no budget in this currency.
+    #[schema(required)]
+    pub budget_minor: Option<i64>,
+    pub quoted_minor: i64,
+    /// Agreed, and step-ups that were taken.
+    pub agreed_minor: i64,
+    pub paid_minor: i64,
+    /// Step-ups that could still be taken.
+    pub step_ups_minor: i64,
+    /// Budget less what is agreed, or quoted where nothing is agreed yet.
+    #[schema(required)]
+    pub left_minor: Option<i64>,
+}
+
+/// What most-favoured terms add for one piece of music in one currency.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct EqualTerms {
+    pub subject: String,
+    pub currency: String,
+    pub raises: Vec<Raise>,
+    pub more_minor: i64,
+    pub sentence: String,
+}
+
+/// What is compared: the sides of one piece, for one episode, in one currency.
+type Compared<'a> = BTreeMap<(Uuid, Option<Uuid>, &'a str), Vec<(&'a LicenceMoney, PaidSide)>>;
+
+/// Everything that the sums are made from.
+struct Money {
+    costs: Vec<Cost>,
+    budgets: Vec<Budget>,
+    licences: Vec<LicenceMoney>,
+    episodes: Vec<(Uuid, i32, String)>,
+}
+
+/// The money of a series.
+///
+/// # Errors
+/// Access; the database's.
+pub async fn summary(app: &App, actor: &Actor, series: Uuid) -> Result<CostSummary, OpError> {
+    let (_, money) = gather(app, actor, series).await?;
+    Ok(sum(&money))
+}
+
+async fn gather(app: &App, actor: &Actor, series: Uuid) -> Result<(Access, Money), OpError> {
+    let conn = &mut *app.pool.get().await?;
+    let access = enter(conn, actor, series, Action::ViewFees).await?;
+    let money = Money {
+        costs: db::costs(conn, series).await?,
+        budgets: db::budgets(conn, series).await?,
+        licences: db::licences(conn, series).await?,
+        episodes: db::episodes(conn, series).await?,
+    };
+    Ok((access, money))
+}
+
+/// What is counted for a cost: agreed, else quoted.
+fn expected(cost: &Cost) -> i64 {
+    let fields = &cost.fields;
+    fields.agreed_minor.or(fields.quoted_minor).unwrap_or(0)
+}
+
+fn steps(cost: &Cost, taken: bool) -> i64 {
+    (cost.fields.step_ups.0.iter())
+        .filter(|step| step.taken == taken)
+        .map(|step| step.amount_minor)
+        .sum()
+}
+
+fn sum(money: &Money) -> CostSummary {
+    let places = (money.episodes.iter())
+        .map(|(id, number, title)| (Some(*id), format!("{number}. {title}")))
+        .chain([(None, "The series as a whole".to_owned())]);
+    let lines = places
+        .flat_map(|(episode, title)| lines_of(money, episode, &title))
+        .collect();
+    CostSummary {
+        lines,
+        equal_terms: equal_terms(money),
+        differences: differences(money),
+        assumptions: vec![
+            "Amounts are never added across currencies.".into(),
+            "Where nothing is agreed yet, what was quoted is held against the budget.".into(),
+            "Most-favoured terms are compared within one piece of music and one currency, for 100 % of each side; the \
+             contract may say otherwise (R11)."
+                .into(),
+        ],
+    }
+}
+
+fn lines_of(money: &Money, episode: Option<Uuid>, title: &str) -> Vec<CostLine> {
+    let costs: Vec<&Cost> = (money.costs.iter())
+        .filter(|cost| cost.fields.episode_id == episode)
+        .collect();
+    let mut budget = Purse::default();
+    for one in money
+        .budgets
+        .iter()
+        .filter(|one| one.fields.episode_id == episode)
+    {
+        budget.add(&one.fields.currency, one.fields.amount_minor);
+    }
+    let mut currencies: BTreeSet<&str> = budget.currencies().collect();
+    currencies.extend(costs.iter().map(|cost| cost.fields.currency.as_str()));
+    currencies
+        .into_iter()
+        .map(|currency| {
+            let of: Vec<&&Cost> = (costs.iter())
+                .filter(|cost| cost.fields.currency == currency)
+                .collect();
+            let total = |part: &dyn Fn(&Cost) -> i64| of.iter().map(|cost| part(cost)).sum::<i64>();
+            let taken = total(&|cost| steps(cost, true));
+            let has_budget = budget.currencies().any(|one| one == currency);
+            let budget_minor = has_budget.then(|| budget.of(currency));
+            let held = total(&expected) + taken;
+            CostLine {
+                episode_id: episode,
+                title: title.to_owned(),
+                currency: currency.to_owned(),
+                budget_minor,
+                quoted_minor: total(&|cost| cost.fields.quoted_minor.unwrap_or(0)),
+                agreed_minor: total(&|cost| cost.fields.agreed_minor.unwrap_or(0)) + taken,
+                paid_minor: total(&|cost| cost.fields.paid_minor.unwrap_or(0)),
+                step_ups_minor: total(&|cost| steps(cost, false)),
+                left_minor: budget_minor.map(|budget| budget - held),
+            }
+        })
+        .collect()
+}
+
+/// Most-favoured terms, piece by piece: a side's fee is what its costs come to.
+fn equal_terms(money: &Money) -> Vec<EqualTerms> {
+    let mut groups = Compared::new();
+    for cost in &money.costs {
+        let licence = (money.licences.iter()).find(|one| one.id == cost.fields.licence_id);
+        let Some((licence, music)) = licence.and_then(|one| Some((one, one.music_id?))) else {
+            continue;
+        };
+        let side = PaidSide {
+            name: format!("{} ({})", licence.licensor, licence.side),
+            fee_minor: expected(cost) + steps(cost, true),
+            most_favoured: cost.fields.most_favoured,
+        };
+        let key = (music, cost.fields.episode_id, cost.fields.currency.as_str());
+        groups.entry(key).or_default().push((licence, side));
+    }
+    let mut all = Vec::new();
+    for ((_, _, currency), members) in groups {
+        let sides: Vec<PaidSide> = members.iter().map(|(_, side)| side.clone()).collect();
+        let raises = most_favoured(&sides);
+        let more_minor: i64 = raises.iter().map(|raise| raise.more_minor).sum();
+        if raises.is_empty() {
+            continue;
+        }
+        let subject = members[0].0.subject.clone();
+        let words: Vec<String> = (raises.iter())
+            .map(|raise| {
+                format!(
+                    "{} goes from {} to {}",
+                    raise.name,
+                    amount_words(currency, raise.from_minor),
+                    amount_words(currency, raise.to_minor)
+                )
+            })
+            .collect();
+        all.push(EqualTerms {
+            sentence: format!(
+                "“{subject}”: on equal terms {}, {} more (R11).",
+                words.join(", "),
+                amount_words(currency, more_minor)
+            ),
+            subject,
+            currency: currency.to_owned(),
+            raises,
+            more_minor,
+        });
+    }
+    all
+}
+
+/// Where the licence and its costs say different things.
+fn differences(money: &Money) -> Vec<String> {
+    let mut all = Vec::new();
+    for licence in &money.licences {
+        let name = format!("{}, for “{}”", licence.licensor, licence.subject);
+        let own: Vec<&Cost> = (money.costs.iter())
+            .filter(|cost| cost.fields.licence_id == licence.id)
+            .collect();
+        let Some(fee) = licence.fee_minor.filter(|fee| *fee > 0) else {
+            continue;
+        };
+        let fee_words = amount_words(&licence.currency, fee);
+        if own.is_empty() {
+            all.push(format!(
+                "{name}: the licence says {fee_words}, and no cost is entered for it."
+            ));
+            continue;
+        }
+        let agreed: i64 = (own.iter())
+            .filter(|cost| cost.fields.currency == licence.currency)
+            .map(|cost| cost.fields.agreed_minor.unwrap_or(0))
+            .sum();
+        if agreed != fee {
+            all.push(format!(
+                "{name}: the licence says {fee_words}, its costs come to {} agreed.",
+                amount_words(&licence.currency, agreed)
+            ));
+        }
+    }
+    all
+}
+
+/// The money as a file.
+///
+/// # Errors
+/// Access; the database's.
+pub async fn file(app: &App, actor: &Actor, series: Uuid, form: Form) -> Result<File, OpError> {
+    let (access, money) = gather(app, actor, series).await?;
+    let now = app.now();
+    let today = local(now, &access.series.fields.zone).date();
+    let summary = sum(&money);
+    let paper = PrintedPaper {
+        title: "Costs of licences".into(),
+        series: access.series.fields.title.clone(),
+        episode: "All episodes".into(),
+        cut: String::new(),
+        verdict: String::new(),
+        facts: [
+            PaperFact::some("Producer", access.series.fields.producer_entity.clone()),
+            PaperFact::some("As of", date_words(today)),
+        ]
+        .into_iter()
+        .flatten()
+        .collect(),
+        sections: sections(&money, &summary),
+        assumptions: summary.assumptions.clone(),
+        cautions: vec![
+            "Confidential: for those who may see fees.".into(),
+            NOT_ADVICE.into(),
+        ],
+        landscape: true,
+        made_at: now,
+        time_zone: access.series.fields.zone.clone(),
+        made_by: access.actor.name.clone(),
+    };
+    let name = format!("costs_{}.{}", today.format("%y%m%d"), form.ending());
+    let made = papers::set(app, paper, form, name).await?;
+    let conn = &mut *app.pool.get().await?;
+    let subject = Subject::of(series, "report", series);
+    let after = json!({ "file": made.name });
+    audit::record(
+        conn,
+        actor,
+        now,
+        "downloaded",
+        subject,
+        NOTHING,
+        Some(&after),
+    )
+    .await?;
+    Ok(made)
+}
+
+fn sections(money: &Money, summary: &CostSummary) -> Vec<PaperSection> {
+    let mut lines = PaperSection::new(
+        "Against the budget",
+        "No cost and no budget is entered.",
+        &[
+            ("Episode", 8, false),
+            ("Budget", 5, true),
+            ("Quoted", 5, true),
+            ("Agreed", 5, true),
+            ("Paid", 5, true),
+            ("Left", 5, true),
+            ("Step-ups not taken", 5, true),
+        ],
+    );
+    for line in &summary.lines {
+        let words = |minor: i64| amount_words(&line.currency, minor);
+        lines.push(
+            line.left_minor.is_none_or(|left| left < 0),
+            [
+                line.title.clone(),
+                line.budget_minor.map_or_else(|| "none".into(), words),
+                words(line.quoted_minor),
+                words(line.agreed_minor),
+                words(line.paid_minor),
+                line.left_minor.map_or_else(String::new, words),
+                words(line.step_ups_minor),
+            ],
+        );
+    }
+    let mut each = PaperSection::new(
+        "Licence by licence",
+        "No cost is entered.",
+        &[
+            ("Licensor", 7, false),
+            ("For", 7, false),
+            ("Episode", 5, false),
+            ("Quoted", 5, true),
+            ("Agreed", 5, true),
+            ("Paid", 5, true),
+            ("Terms", 8, false),
+        ],
+    );
+    for cost in &money.costs {
+        each.push(false, cost_cells(money, cost));
+    }
+    let mut notes = PaperSection::new("To look at", "Nothing stands out.", &[("What", 20, false)]);
+    for term in &summary.equal_terms {
+        notes.push(true, [term.sentence.clone()]);
+    }
+    for words in &summary.differences {
+        notes.push(true, [words.clone()]);
+    }
+    vec![lines, each, notes]
+}
+
+fn cost_cells(money: &Money, cost: &Cost) -> [String; 7] {
+    let fields = &cost.fields;
+    let licence = money
+        .licences
+        .iter()
+        .find(|one| one.id == fields.licence_id);
+    let episode = (money.episodes.iter())
+        .find(|(id, ..)| Some(*id) == fields.episode_id)
+        .map_or_else(|| "series".to_owned(), |(_, number, _)| number.to_string());
+    let words = |minor: Option<i64>| {
+        minor.map_or_else(String::new, |minor| amount_words(&fields.currency, minor))
+    };
+    let mut terms: Vec<String> = (fields.step_ups.0.iter())
+        .map(|step| {
+            let state = match (step.taken, step.until) {
+                (true, _) => "taken".to_owned(),
+                (false, Some(until)) => format!("until {}", date_words(until)),
+                (false, None) => "open".to_owned(),
+            };
+            format!(
+                "{}: {} ({state})",
+                step.what,
+                amount_words(&fields.currency, step.amount_minor)
+            )
+        })
+        .collect();
+    if fields.most_favoured {
+        terms.insert(0, "equal terms".into());
+    }
+    [
+        licence.map(|one| one.licensor.clone()).unwrap_or_default(),
+        licence.map(|one| one.subject.clone()).unwrap_or_default(),
+        episode,
+        words(fields.quoted_minor),
+        words(fields.agreed_minor),
+        words(fields.paid_minor),
+        terms.join("; "),
+    ]
+}
+
+/// Blanks what is about money in a line of the audit trail.
+pub fn blank_fees(value: &mut serde_json::Value) {
+    const MONEY: [&str; 4] = ["payment_due", "currency", "step_ups", "paid_on"];
+    match value {
+        serde_json::Value::Object(fields) => {
+            for (name, value) in fields.iter_mut() {
+                if MONEY.contains(&name.as_str()) || name.ends_with("_minor") {
+                    *value = serde_json::Value::Null;
+                } else {
+                    blank_fees(value);
+                }
+            }
+        }
+        serde_json::Value::Array(items) => items.iter_mut().for_each(blank_fees),
+        _ => {}
+    }
+}

@@ -1,0 +1,237 @@
+//! The credit list: people by the names that they confirmed, owners in their exact wording, music with its parties (R36).
+
+use std::collections::BTreeMap;
+
+use waybill_domain::cut_uses::ElementKey;
+use waybill_domain::music::shares::{PartyRole, ShareSide};
+use waybill_domain::papers::{PaperSection, PrintedPaper};
+use waybill_domain::report::date_words;
+
+use super::third_party::counted;
+use crate::db::assets::AssetBasis;
+use crate::ops::clearance::Worked;
+
+/// Fills the paper.
+pub fn fill(paper: &mut PrintedPaper, worked: &Worked) {
+    let people = people(worked);
+    let owners = owners(worked);
+    let music = music(worked);
+    let open: usize = [&people, &owners, &music]
+        .iter()
+        .flat_map(|section| &section.rows)
+        .filter(|row| row.open)
+        .count();
+    paper.verdict = match open {
+        0 => "Every name is confirmed and every known credit line is here.".into(),
+        n => format!(
+            "{} to be settled before the roller is set.",
+            counted(n, "line")
+        ),
+    };
+    paper.sections = vec![people, owners, music];
+    paper.cautions.push(
+        "Credit lines are given as the owners word them; do not shorten or correct them. Names are taken letter by \
+         letter, accents and capitals as confirmed."
+            .into(),
+    );
+}
+
+fn people(worked: &Worked) -> PaperSection {
+    let mut list = PaperSection::new(
+        "People in the cut",
+        "Nobody is logged in this cut.",
+        &[
+            ("Name as credited", 9, false),
+            ("Confirmed", 9, false),
+            ("First use", 5, false),
+            ("Named on screen", 5, false),
+            ("To settle", 10, false),
+        ],
+    );
+    let rate = worked
+        .material
+        .cut
+        .head
+        .rate
+        .parse::<waybill_domain::timecode::Rate>()
+        .ok();
+    let mut names: BTreeMap<String, usize> = BTreeMap::new();
+    let mut rows = Vec::new();
+    for (key, uses) in &worked.material.uses {
+        let ElementKey::Person(id) = key else {
+            continue;
+        };
+        let Some(person) = worked.material.records.people.get(id) else {
+            continue;
+        };
+        let fields = &person.fields;
+        *names.entry(fields.credited_name.clone()).or_default() += 1;
+        let first = uses.iter().map(|one| one.record_in).min().unwrap_or(0);
+        let first = i64::try_from(first).unwrap_or(0);
+        rows.push((
+            fields,
+            rate.map_or_else(String::new, |rate| rate.label(first)),
+            uses.iter().any(|one| one.name_on_screen),
+        ));
+    }
+    rows.sort_by(|a, b| a.0.credited_name.cmp(&b.0.credited_name));
+    for (fields, first, named) in rows {
+        let by = fields.credited_name_confirmed_by.trim();
+        let confirmed = match (by, fields.credited_name_confirmed_on) {
+            ("", _) => String::new(),
+            (by, Some(day)) => format!("by {by}, {}", date_words(day)),
+            (by, None) => format!("by {by}"),
+        };
+        let mut settle = Vec::new();
+        if confirmed.is_empty() {
+            settle.push(if named {
+                "Not confirmed, and it stands on screen: ask before the caption is set."
+            } else {
+                "Not confirmed: ask for the spelling."
+            });
+        }
+        if names.get(&fields.credited_name).is_some_and(|n| *n > 1) {
+            settle.push("Two people in this cut have this name: tell them apart.");
+        }
+        list.push(
+            !settle.is_empty(),
+            [
+                fields.credited_name.clone(),
+                if confirmed.is_empty() {
+                    "NOT CONFIRMED".into()
+                } else {
+                    confirmed
+                },
+                first,
+                if named { "yes".into() } else { String::new() },
+                settle.join(" "),
+            ],
+        );
+    }
+    list
+}
+
+fn owners(worked: &Worked) -> PaperSection {
+    let mut list = PaperSection::new(
+        "Owners’ credit lines",
+        "No imported material is in this cut.",
+        &[
+            ("Credit line, exactly", 12, false),
+            ("For", 8, false),
+            ("From", 8, false),
+            ("To settle", 8, false),
+        ],
+    );
+    let records = &worked.material.records;
+    for key in worked.material.uses.keys() {
+        let (asset, piece) = match key {
+            ElementKey::Asset(id) => (records.assets.get(id), None),
+            ElementKey::Music(id) => (None, records.music.get(id)),
+            _ => continue,
+        };
+        let title = (asset.map(|asset| &asset.fields.title))
+            .or(piece.map(|piece| &piece.fields.title))
+            .cloned()
+            .unwrap_or_default();
+        let mut lines: Vec<(String, String)> = Vec::new();
+        let own = asset
+            .map(|asset| asset.fields.credit_line.trim())
+            .unwrap_or_default();
+        if !own.is_empty() {
+            lines.push((own.to_owned(), "the import’s record".into()));
+        }
+        for licence in &records.licences {
+            let about = (asset.is_some_and(|asset| licence.fields.asset_id == Some(asset.id)))
+                || piece.is_some_and(|piece| licence.fields.music_id == Some(piece.id));
+            let line = licence.fields.credit_line.trim();
+            if about && !line.is_empty() {
+                lines.push((
+                    line.to_owned(),
+                    format!("licence of {}", licence.fields.licensor),
+                ));
+            }
+        }
+        let differ = lines.windows(2).any(|two| two[0].0 != two[1].0);
+        let attributed =
+            asset.is_some_and(|asset| asset.fields.basis == AssetBasis::CreativeCommons);
+        if lines.is_empty() {
+            let settle = if attributed {
+                "This licence asks for title, author, source and licence: none is entered."
+            } else {
+                "No credit line is entered: ask whether one is owed."
+            };
+            list.push(
+                true,
+                [
+                    "none entered".into(),
+                    title.clone(),
+                    String::new(),
+                    settle.into(),
+                ],
+            );
+        }
+        for (line, from) in lines {
+            let settle = if differ {
+                "The records differ: which wording holds?"
+            } else {
+                ""
+            };
+            list.push(differ, [line, title.clone(), from, settle.to_owned()]);
+        }
+    }
+    list
+}
+
+fn music(worked: &Worked) -> PaperSection {
+    let mut list = PaperSection::new(
+        "Music",
+        "No music is known in this cut.",
+        &[
+            ("Title", 8, false),
+            ("Writers", 9, false),
+            ("Publishers", 8, false),
+            ("Performed by", 8, false),
+            ("Recording", 7, false),
+        ],
+    );
+    for piece in sorted(worked) {
+        let fields = &piece.fields;
+        let side = |side: ShareSide, otherwise: &str| -> String {
+            let names: Vec<&str> = (fields.parties.0.iter())
+                .filter(|party| party.role.side() == side)
+                .filter(|party| side != ShareSide::None || party.role == PartyRole::Performer)
+                .map(|party| party.name.as_str())
+                .collect();
+            if names.is_empty() {
+                otherwise.to_owned()
+            } else {
+                names.join(", ")
+            }
+        };
+        let writers = side(ShareSide::Writers, &fields.composers);
+        let open = writers.trim().is_empty() && !fields.composition_public_domain;
+        list.push(
+            open,
+            [
+                fields.title.clone(),
+                if open { "not entered".into() } else { writers },
+                side(ShareSide::Publishers, &fields.publishers),
+                side(ShareSide::None, &fields.performers),
+                side(ShareSide::Recording, &fields.label),
+            ],
+        );
+    }
+    list
+}
+
+/// Pieces of music that the cut uses, by title.
+fn sorted(worked: &Worked) -> Vec<&crate::db::music::Music> {
+    let mut all: Vec<_> = (worked.material.uses.keys())
+        .filter_map(|key| match key {
+            ElementKey::Music(id) => worked.material.records.music.get(id),
+            _ => None,
+        })
+        .collect();
+    all.sort_by(|a, b| a.fields.title.cmp(&b.fields.title));
+    all
+}

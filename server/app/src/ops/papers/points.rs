@@ -1,0 +1,419 @@
+//! The points of the insurer's checklist (rulebook 3.5, in our own words), and what the records of an episode say of each.
+
+use waybill_domain::clearance::{ElementAnswer, State};
+use waybill_domain::cut_uses::ElementKey;
+
+use crate::db::assets::{AssetBasis, AssetClass};
+use crate::db::deliverables::DeliverableState;
+use crate::db::licences::LicenceState;
+use crate::ops::clearance::{Worked, id_of};
+
+/// A point.
+pub struct Point {
+    pub item: &'static str,
+    pub words: &'static str,
+    look: Look,
+}
+
+/// Where a point is looked up; the rest only a person can say.
+#[derive(Clone, Copy)]
+enum Look {
+    Person,
+    Owed(&'static str),
+    Unsigned,
+    Elements(fn(&ElementKey, &Worked) -> bool),
+    Editing,
+    Deceased,
+    Embedded,
+    Blocked,
+    Grounds,
+    Withdrawals,
+}
+
+/// What the records say of a point.
+pub struct Found {
+    pub words: Vec<String>,
+    /// Something stands against it.
+    pub open: bool,
+}
+
+const fn point(item: &'static str, words: &'static str, look: Look) -> Point {
+    Point { item, words, look }
+}
+
+/// All points in their order.
+pub const POINTS: [Point; 20] = [
+    point(
+        "counsel",
+        "Counsel reviewed the programme throughout, up to the final cut.",
+        Look::Person,
+    ),
+    point(
+        "outline",
+        "Script or outline was read for defamation and privacy.",
+        Look::Person,
+    ),
+    point(
+        "synopsis",
+        "A detailed synopsis of the documentary exists.",
+        Look::Person,
+    ),
+    point(
+        "origin",
+        "Copyright and origin of underlying works were searched.",
+        Look::Person,
+    ),
+    point(
+        "submissions",
+        "The history of ideas submitted by others was looked at.",
+        Look::Person,
+    ),
+    point(
+        "title",
+        "A title report was made before the final title.",
+        Look::Owed("title report"),
+    ),
+    point(
+        "agreements",
+        "Everybody who supplied material or services has a written agreement.",
+        Look::Unsigned,
+    ),
+    point(
+        "people",
+        "Recognisable living people are released, unless not seen long or clearly enough.",
+        Look::Elements(is_person),
+    ),
+    point(
+        "minors",
+        "Releases bind minors where they are concerned.",
+        Look::Elements(is_minor),
+    ),
+    point(
+        "editing",
+        "Releases allow editing, re-ordering and juxtaposition.",
+        Look::Editing,
+    ),
+    point(
+        "deceased",
+        "Deceased people were considered.",
+        Look::Deceased,
+    ),
+    point(
+        "allegations",
+        "Allegations are supported by sources.",
+        Look::Person,
+    ),
+    point(
+        "brands",
+        "Private numbers, plates, addresses, brands and logos were looked at.",
+        Look::Elements(is_brand),
+    ),
+    point(
+        "places",
+        "Distinctive places, buildings, artworks and products are cleared.",
+        Look::Elements(is_place),
+    ),
+    point(
+        "clips",
+        "Clips are cleared with their underlying rights and performers.",
+        Look::Embedded,
+    ),
+    point(
+        "music",
+        "Music is cleared: composition, recording and performance.",
+        Look::Elements(is_music),
+    ),
+    point(
+        "media",
+        "All needed media and territories are granted, new media included.",
+        Look::Blocked,
+    ),
+    point(
+        "grounds",
+        "Reliance on fair use or fair dealing is declared, with counsel’s letter.",
+        Look::Grounds,
+    ),
+    point(
+        "claims",
+        "Claims, threats and withdrawals are disclosed.",
+        Look::Withdrawals,
+    ),
+    point(
+        "insured",
+        "The distributor is named as additional insured where asked for.",
+        Look::Person,
+    ),
+];
+
+fn is_person(key: &ElementKey, _: &Worked) -> bool {
+    matches!(key, ElementKey::Person(_))
+}
+
+fn is_minor(key: &ElementKey, worked: &Worked) -> bool {
+    use crate::db::people::KeptAge;
+    let ElementKey::Person(id) = key else {
+        return false;
+    };
+    worked
+        .material
+        .records
+        .people
+        .get(id)
+        .is_some_and(|person| match person.fields.born {
+            Some(born) => waybill_domain::age::age(born, worked.today) < 18,
+            None => person.fields.age_band == Some(KeptAge::Minor),
+        })
+}
+
+fn of_class(key: &ElementKey, worked: &Worked, classes: &[AssetClass]) -> bool {
+    let ElementKey::Asset(id) = key else {
+        return false;
+    };
+    let asset = worked.material.records.assets.get(id);
+    asset.is_some_and(|asset| classes.contains(&asset.fields.class))
+}
+
+fn is_brand(key: &ElementKey, worked: &Worked) -> bool {
+    of_class(key, worked, &[AssetClass::Brand])
+}
+
+fn is_place(key: &ElementKey, worked: &Worked) -> bool {
+    matches!(key, ElementKey::Place(_)) || of_class(key, worked, &[AssetClass::Artwork])
+}
+
+fn is_music(key: &ElementKey, _: &Worked) -> bool {
+    matches!(key, ElementKey::Music(_))
+}
+
+/// What the records say of a point.
+pub fn found(point: &Point, worked: &Worked, owed: &[(String, DeliverableState)]) -> Found {
+    let (words, open) = match point.look {
+        Look::Person => (vec!["The records can’t tell.".into()], false),
+        Look::Owed(item) => deliverable(item, owed),
+        Look::Unsigned => unsigned(worked),
+        Look::Elements(which) => elements(worked, which),
+        Look::Editing => editing(worked),
+        Look::Deceased => deceased(worked),
+        Look::Embedded => embedded(worked),
+        Look::Blocked => (vec![blocked(worked)], worked.answer.blocked),
+        Look::Grounds => grounds(worked),
+        Look::Withdrawals => withdrawals(worked),
+    };
+    Found { words, open }
+}
+
+fn deliverable(item: &str, owed: &[(String, DeliverableState)]) -> (Vec<String>, bool) {
+    let found = owed
+        .iter()
+        .find(|(words, _)| words.to_lowercase().contains(item));
+    match found {
+        Some((words, state)) => {
+            let done = matches!(
+                state,
+                DeliverableState::Accepted | DeliverableState::Sent | DeliverableState::Ready
+            );
+            (
+                vec![format!(
+                    "Deliverable “{words}”: {}.",
+                    state.word().replace('_', " ")
+                )],
+                !done,
+            )
+        }
+        None => (vec!["No deliverable of that name.".into()], false),
+    }
+}
+
+/// At most so many names; the log and the report have them all.
+const NAMED: usize = 8;
+
+fn named(names: &[String]) -> String {
+    let shown = names
+        .iter()
+        .take(NAMED)
+        .cloned()
+        .collect::<Vec<_>>()
+        .join(", ");
+    match names.len().saturating_sub(NAMED) {
+        0 => shown,
+        more => format!("{shown} and {more} more"),
+    }
+}
+
+fn elements(worked: &Worked, which: fn(&ElementKey, &Worked) -> bool) -> (Vec<String>, bool) {
+    let keys: Vec<String> = (worked.material.uses.keys())
+        .filter(|key| which(key, worked))
+        .map(id_of)
+        .collect();
+    let all: Vec<&ElementAnswer> = (worked.answer.elements.iter())
+        .filter(|element| keys.contains(&element.id))
+        .collect();
+    let failing: Vec<String> = (all.iter())
+        .filter(|element| !matches!(element.state, State::Covered | State::EndsSoon))
+        .map(|element| element.label.clone())
+        .collect();
+    let mut words = vec![format!(
+        "{} in the cut, {} not cleared.",
+        all.len(),
+        failing.len()
+    )];
+    if !failing.is_empty() {
+        words.push(format!("Open: {}.", named(&failing)));
+    }
+    let unknown = unknown(worked);
+    if unknown > 0 {
+        words.push(format!(
+            "{unknown} sources or files of the cut are unknown or not logged whole."
+        ));
+    }
+    (words, !failing.is_empty() || unknown > 0)
+}
+
+fn unknown(worked: &Worked) -> usize {
+    (worked.material.uses.keys())
+        .filter(|key| matches!(key, ElementKey::Unknown(_) | ElementKey::Unlogged(_)))
+        .count()
+}
+
+fn unsigned(worked: &Worked) -> (Vec<String>, bool) {
+    let open: Vec<String> = (worked.material.records.licences.iter())
+        .filter(|licence| {
+            !matches!(
+                licence.fields.status,
+                LicenceState::Signed | LicenceState::Paid
+            )
+        })
+        .map(|licence| licence.fields.licensor.clone())
+        .collect();
+    if open.is_empty() {
+        return (
+            vec!["No licence of the cut’s material is unsigned.".into()],
+            false,
+        );
+    }
+    (vec![format!("Not signed: {}.", named(&open))], true)
+}
+
+fn editing(worked: &Worked) -> (Vec<String>, bool) {
+    let releases = &worked.material.records.releases;
+    let refuse = releases
+        .iter()
+        .filter(|release| !release.fields.allows_editing)
+        .count();
+    if refuse == 0 {
+        return (
+            vec![format!("All {} releases allow it.", releases.len())],
+            false,
+        );
+    }
+    (
+        vec![format!(
+            "{refuse} of {} releases do not say so.",
+            releases.len()
+        )],
+        true,
+    )
+}
+
+fn deceased(worked: &Worked) -> (Vec<String>, bool) {
+    let died: Vec<String> = (worked.material.records.people.values())
+        .filter(|person| person.fields.died.is_some())
+        .map(|person| person.fields.credited_name.clone())
+        .collect();
+    if died.is_empty() {
+        return (
+            vec!["Nobody in the cut is entered as deceased.".into()],
+            false,
+        );
+    }
+    (vec![format!("Deceased: {}.", named(&died))], false)
+}
+
+fn embedded(worked: &Worked) -> (Vec<String>, bool) {
+    let clips = |key: &ElementKey, worked: &Worked| {
+        of_class(
+            key,
+            worked,
+            &[
+                AssetClass::Archive,
+                AssetClass::Web,
+                AssetClass::PhoneVideo,
+                AssetClass::Still,
+            ],
+        )
+    };
+    let (mut words, open) = elements(worked, clips);
+    let inside: Vec<String> = (worked.material.uses.keys())
+        .filter_map(|key| match key {
+            ElementKey::Asset(id) => worked.material.records.assets.get(id),
+            _ => None,
+        })
+        .filter(|asset| !asset.fields.embedded.trim().is_empty())
+        .map(|asset| format!("{} ({})", asset.fields.title, asset.fields.embedded.trim()))
+        .collect();
+    if !inside.is_empty() {
+        words.push(format!(
+            "Inside clips, with rights of their own: {}.",
+            named(&inside)
+        ));
+    }
+    (words, open)
+}
+
+fn blocked(worked: &Worked) -> String {
+    let failing = (worked.answer.elements.iter())
+        .filter(|element| !matches!(element.state, State::Covered | State::EndsSoon))
+        .count();
+    format!(
+        "{failing} of {} elements are not cleared for this delivery.",
+        worked.answer.elements.len()
+    )
+}
+
+fn grounds(worked: &Worked) -> (Vec<String>, bool) {
+    let mut without = Vec::new();
+    let mut with = 0;
+    for key in worked.material.uses.keys() {
+        let ElementKey::Asset(id) = key else {
+            continue;
+        };
+        let Some(asset) = worked.material.records.assets.get(id) else {
+            continue;
+        };
+        let fields = &asset.fields;
+        if !matches!(
+            fields.basis,
+            AssetBasis::FairUse | AssetBasis::FairDealing | AssetBasis::Incidental
+        ) {
+            continue;
+        }
+        if fields.basis_note.trim().is_empty() || fields.basis_decided_on.is_none() {
+            without.push(fields.title.clone());
+        } else {
+            with += 1;
+        }
+    }
+    let mut words = vec![format!("{} rest on such a ground.", with + without.len())];
+    if !without.is_empty() {
+        words.push(format!(
+            "Without a dated note of counsel: {}.",
+            named(&without)
+        ));
+    }
+    (words, !without.is_empty())
+}
+
+fn withdrawals(worked: &Worked) -> (Vec<String>, bool) {
+    let asked = (worked.material.records.releases.iter())
+        .filter(|release| release.fields.withdrawal.is_some())
+        .count();
+    if asked == 0 {
+        return (vec!["No withdrawal is entered.".into()], false);
+    }
+    (
+        vec![format!(
+            "{asked} releases have a request to withdraw on record."
+        )],
+        true,
+    )
+}

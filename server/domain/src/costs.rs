@@ -1,0 +1,201 @@
+//! Money of licences: most-favoured-nations terms (R11), minimum billing (R10), sums that keep currencies apart.
+//! Amounts are whole numbers of the currency's smallest unit.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+/// A side that is paid for the same use, for 100 % of what it gives.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PaidSide {
+    pub name: String,
+    /// For 100 % of the side.
+    pub fee_minor: i64,
+    /// Was promised no less than the best paid of the others.
+    pub most_favoured: bool,
+}
+
+/// A side that has to be paid more because another is.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Raise {
+    pub name: String,
+    pub from_minor: i64,
+    pub to_minor: i64,
+    /// What it costs more.
+    pub more_minor: i64,
+}
+
+/// Who must be paid more (R11): each most-favoured side's fee is the highest of all sides. All amounts must be of one
+/// currency; which sides are compared (one song, the whole programme, named parties left out) is the contract's matter.
+///
+/// ```
+/// use waybill_domain::costs::{most_favoured, PaidSide};
+/// let side = |name: &str, fee_minor, most_favoured| PaidSide { name: name.into(), fee_minor, most_favoured };
+/// let raises = most_favoured(&[side("label", 500_000, false), side("publisher", 400_000, true)]);
+/// assert_eq!((raises[0].to_minor, raises[0].more_minor), (500_000, 100_000));
+/// ```
+pub fn most_favoured(sides: &[PaidSide]) -> Vec<Raise> {
+    let Some(best) = sides.iter().map(|side| side.fee_minor).max() else {
+        return vec![];
+    };
+    (sides.iter())
+        .filter(|side| side.most_favoured && side.fee_minor < best)
+        .map(|side| Raise {
+            name: side.name.clone(),
+            from_minor: side.fee_minor,
+            to_minor: best,
+            more_minor: best - side.fee_minor,
+        })
+        .collect()
+}
+
+/// Divides an amount by shares in hundredths of a percent; what rounding leaves goes to the first shares, so that the
+/// parts come to the amount when the shares come to 100 %.
+pub fn split(amount_minor: i64, shares: &[u32]) -> Vec<i64> {
+    let part = |share: u32| {
+        let exact = i128::from(amount_minor) * i128::from(share);
+        i64::try_from(exact.div_euclid(10_000)).unwrap_or(i64::MAX)
+    };
+    let mut parts: Vec<i64> = shares.iter().map(|share| part(*share)).collect();
+    let whole = shares.iter().map(|share| u64::from(*share)).sum::<u64>() == 10_000;
+    let mut left = if whole {
+        amount_minor - parts.iter().sum::<i64>()
+    } else {
+        0
+    };
+    for part in &mut parts {
+        if left > 0 {
+            *part += 1;
+            left -= 1;
+        }
+    }
+    parts
+}
+
+/// How an archive bills the seconds that were used (R10).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "per", rename_all = "snake_case")]
+pub enum MinimumBilling {
+    /// Each cut counts at least so many seconds.
+    Cut { seconds: i64 },
+    /// The project as a whole counts at least so many seconds.
+    Project { seconds: i64 },
+}
+
+/// Seconds that are billed for cuts of these lengths (R10). Nothing used is nothing billed. Repeats and slow motion are
+/// cuts of their own and belong into the list.
+pub fn billed_seconds(cuts: &[i64], rule: MinimumBilling) -> i64 {
+    if cuts.is_empty() {
+        return 0;
+    }
+    match rule {
+        MinimumBilling::Cut { seconds } => cuts.iter().map(|cut| (*cut).max(seconds)).sum(),
+        MinimumBilling::Project { seconds } => cuts.iter().sum::<i64>().max(seconds),
+    }
+}
+
+/// Amounts by currency; they are never added across.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Purse(BTreeMap<String, i64>);
+
+impl Purse {
+    /// Adds an amount of a currency.
+    pub fn add(&mut self, currency: &str, minor: i64) {
+        *self.0.entry(currency.to_owned()).or_default() += minor;
+    }
+
+    /// The amount of a currency; nought when there is none.
+    pub fn of(&self, currency: &str) -> i64 {
+        self.0.get(currency).copied().unwrap_or(0)
+    }
+
+    /// Its currencies, in order.
+    pub fn currencies(&self) -> impl Iterator<Item = &str> {
+        self.0.keys().map(String::as_str)
+    }
+}
+
+/// `GBP 1,234.50`. Two decimals hold for nearly every currency; the few without are shown with them, too.
+///
+/// ```
+/// use waybill_domain::costs::amount_words;
+/// assert_eq!(amount_words("GBP", 123_450), "GBP 1,234.50");
+/// assert_eq!(amount_words("GBP", -5), "−GBP 0.05");
+/// ```
+pub fn amount_words(currency: &str, minor: i64) -> String {
+    let sign = if minor < 0 { "−" } else { "" };
+    let minor = minor.unsigned_abs();
+    let whole = crate::report::grouped(minor / 100);
+    format!("{sign}{currency} {whole}.{:02}", minor % 100)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn side(name: &str, fee_minor: i64, most_favoured: bool) -> PaidSide {
+        PaidSide {
+            name: name.into(),
+            fee_minor,
+            most_favoured,
+        }
+    }
+
+    /// Source: rulebook R11 [MFN]: label 5,000, publisher 4,000 on most-favoured terms → 5,000, +1,000; split 60/40 that
+    /// is 3,000 and 2,000.
+    #[test]
+    fn r11_a_publisher_on_equal_terms_is_raised() {
+        let raises = most_favoured(&[
+            side("label", 500_000, false),
+            side("publisher", 400_000, true),
+        ]);
+        assert_eq!(raises.len(), 1);
+        assert_eq!(raises[0].name, "publisher");
+        assert_eq!(raises[0].to_minor, 500_000);
+        assert_eq!(raises[0].more_minor, 100_000);
+        assert_eq!(split(500_000, &[6_000, 4_000]), [300_000, 200_000]);
+    }
+
+    // By hand: who was promised nothing is not raised; the best paid is not; nothing is left over by rounding.
+    #[test]
+    fn only_who_was_promised_is_raised() {
+        let sides = [
+            side("a", 100, false),
+            side("b", 300, true),
+            side("c", 200, true),
+        ];
+        let raises = most_favoured(&sides);
+        assert_eq!(raises.len(), 1);
+        assert_eq!(raises[0].name, "c");
+        assert!(most_favoured(&[]).is_empty());
+        assert_eq!(split(100, &[3_334, 3_333, 3_333]), [34, 33, 33]);
+        assert_eq!(split(1, &[5_000, 5_000]), [1, 0]);
+    }
+
+    /// Source: rulebook R10 [FILMARCH] ★ (rule): cuts of 4, 6, 12 s: documentary max(30, 22) = 30 s; feature
+    /// 10 + 10 + 12 = 32 s.
+    #[test]
+    fn r10_minimum_billing() {
+        let cuts = [4, 6, 12];
+        let project = MinimumBilling::Project { seconds: 30 };
+        let cut = MinimumBilling::Cut { seconds: 10 };
+        assert_eq!(billed_seconds(&cuts, project), 30);
+        assert_eq!(billed_seconds(&cuts, cut), 32);
+        assert_eq!(billed_seconds(&[20, 20], project), 40);
+        assert_eq!(billed_seconds(&[], project), 0);
+    }
+
+    #[test]
+    fn currencies_stay_apart() {
+        let mut purse = Purse::default();
+        for (currency, minor) in [("GBP", 100), ("EUR", 50), ("GBP", 1)] {
+            purse.add(currency, minor);
+        }
+        assert_eq!(
+            (purse.of("GBP"), purse.of("EUR"), purse.of("USD")),
+            (101, 50, 0)
+        );
+        assert_eq!(purse.currencies().collect::<Vec<_>>(), ["EUR", "GBP"]);
+    }
+}

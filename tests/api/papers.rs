@@ -1,0 +1,302 @@
+//! Papers and money over HTTP: the lists that go with a delivery, the binder, the checklist, costs and who sees them.
+
+use serde_json::{Value, json};
+use waybill_domain::perms::Role;
+use waybill_tests::app::TestApp;
+use waybill_tests::http::Client;
+
+use crate::api::samples::Ids;
+
+/// A newsreel from 10:00:00:00 for 12 s, a piece of music from 10:00:04:00 for 6 s, and a source that nobody knows.
+const CUT: &str = "TITLE: EP01\nFCM: NON-DROP FRAME\n\n\
+001  AX       V     C        00:00:10:00 00:00:22:00 10:00:00:00 10:00:12:00\n* FROM CLIP NAME: NEWSREEL_1934.mov\n\
+002  AX       A     C        00:00:00:00 00:00:06:00 10:00:04:00 10:00:10:00\n* FROM CLIP NAME: MX_FAREWELL.wav\n\
+003  XR7      V     C        00:00:00:00 00:00:03:00 10:00:12:00 10:00:15:00\n* FROM CLIP NAME: WHATEVER.mov\n";
+
+struct Stage {
+    test: TestApp,
+    admin: Client,
+    ids: Ids,
+}
+
+async fn stage() -> Stage {
+    let test = TestApp::start().await;
+    let admin = test.admin().await;
+    let series = test.series(&admin, "Harbour Season").await;
+    let ids = Ids::make(&admin, &series).await;
+    let mut music = ids.body("music", 1);
+    music["match_names"] = json!(["MX_FAREWELL.wav"]);
+    let path = format!("{}/{}", ids.path("music"), ids.music);
+    admin.put(&path, 1, &music).await.expect(200);
+    let stage = Stage { test, admin, ids };
+    let path = stage.at("cuts?name=EP01_CUT_290101_v1&rate=25&format=edl");
+    let plain = [("content-type", "text/plain")];
+    stage
+        .admin
+        .send("POST", &path, &plain, CUT.as_bytes())
+        .await
+        .expect(201);
+    stage
+}
+
+impl Stage {
+    fn at(&self, rest: &str) -> String {
+        format!(
+            "/api/series/{}/episodes/{}/{rest}",
+            self.ids.series, self.ids.episode
+        )
+    }
+
+    async fn paper(&self, kind: &str) -> Value {
+        self.admin
+            .get(&self.at(&format!("papers/{kind}")))
+            .await
+            .expect(200)
+            .value()
+    }
+}
+
+fn cells(section: &Value) -> Vec<Vec<String>> {
+    (section["rows"].as_array().expect("rows").iter())
+        .map(|row| {
+            (row["cells"].as_array().expect("cells").iter())
+                .map(|cell| cell.as_str().unwrap_or_default().to_owned())
+                .collect()
+        })
+        .collect()
+}
+
+/// Second by second: each use with its ends and length, the unknown source too; the head says cut and delivery.
+#[tokio::test]
+async fn the_log_has_every_use() {
+    let stage = stage().await;
+    let paper = stage.paper("third_party").await;
+    let rows = cells(&paper["sections"][0]);
+    let short: Vec<[&str; 4]> = (rows.iter())
+        .map(|row| {
+            [
+                row[0].as_str(),
+                row[1].as_str(),
+                row[2].as_str(),
+                row[3].as_str(),
+            ]
+        })
+        .collect();
+    assert_eq!(
+        short[0],
+        ["10:00:00:00", "10:00:12:00", "12", "Harbour newsreel 1934"]
+    );
+    assert_eq!(
+        short[1],
+        ["10:00:04:00", "10:00:10:00", "6", "The Pilot's Farewell"]
+    );
+    assert_eq!(short[2][0], "10:00:12:00");
+    assert_eq!(rows[0][5], "Quay Archive");
+    assert_eq!(rows.len(), 3, "{rows:?}");
+    assert_eq!(paper["cut"], "EP01_CUT_290101_v1");
+    let facts = paper["facts"].to_string();
+    assert!(
+        facts.contains("Main broadcaster, 4, January 2029"),
+        "{facts}"
+    );
+    for form in ["pdf", "xlsx", "csv"] {
+        let path = stage.at(&format!("papers/third_party/{form}"));
+        let file = stage.admin.get(&path).await.expect(200);
+        let name = format!("EP01_third_party_log_EP01_CUT_290101_v1.{form}");
+        assert!(
+            file.header("content-disposition")
+                .is_some_and(|head| head.contains(&name))
+        );
+        assert!(!file.body.is_empty());
+    }
+}
+
+/// Owners in their own words; music without entered writers stays open only where it is not in the public domain.
+#[tokio::test]
+async fn credits_are_the_owners_words() {
+    let stage = stage().await;
+    let paper = stage.paper("credits").await;
+    let owners = cells(&paper["sections"][1]);
+    assert!(
+        owners.iter().any(|row| row[0] == "Quay Archive"),
+        "{owners:?}"
+    );
+    let music = cells(&paper["sections"][2]);
+    assert_eq!(music[0][1], "traditional");
+    let chain = stage.paper("chain_of_title").await;
+    assert_eq!(chain["title"], "Chain of title");
+    // A shoot day has a crew, and no crew contract is entered: a gap that is named.
+    let gaps = chain["sections"][3].to_string();
+    assert!(gaps.contains("No crew contract is entered"), "{gaps}");
+}
+
+/// An answer is kept on its version; it does not close a point against which the records stand.
+#[tokio::test]
+async fn an_answer_does_not_talk_the_records_away() {
+    let stage = stage().await;
+    let path = stage.at("checklist/music");
+    let yes = json!({ "answer": "yes", "note": "all done" });
+    stage.admin.put(&path, 0, &yes).await.expect(200);
+    stage.admin.put(&path, 0, &yes).await.problem(412, "stale");
+    let counsel = stage.at("checklist/counsel");
+    stage.admin.put(&counsel, 0, &yes).await.expect(200);
+    let list = stage
+        .admin
+        .get(&stage.at("checklist"))
+        .await
+        .expect(200)
+        .value();
+    let point = |item: &str| {
+        let points = list["points"].as_array().expect("points");
+        points
+            .iter()
+            .find(|one| one["item"] == item)
+            .cloned()
+            .expect("the point")
+    };
+    assert_eq!(
+        (&point("music")["answer"], &point("music")["open"]),
+        (&json!("yes"), &json!(true))
+    );
+    assert_eq!(point("counsel")["open"], false);
+    assert_eq!(point("outline")["open"], true);
+    let nothing = json!({ "answer": "not_applicable" });
+    stage
+        .admin
+        .put(&stage.at("checklist/title"), 0, &nothing)
+        .await
+        .problem(422, "invalid");
+    stage
+        .admin
+        .put(&stage.at("checklist/none"), 0, &yes)
+        .await
+        .problem(404, "not_found");
+    let editor = stage
+        .test
+        .person("Ed", &stage.ids.series, &[Role::Editor])
+        .await;
+    editor
+        .put(&counsel, 1, &yes)
+        .await
+        .problem(403, "not_allowed");
+}
+
+/// One document of all scans; who sees no releases gets none, and a broken scan stops nothing.
+#[tokio::test]
+async fn the_binder_holds_what_its_reader_may_open() {
+    let stage = stage().await;
+    let binder = stage.at("binder.pdf");
+    let made = stage.admin.get(&binder).await.expect(200);
+    assert!(made.body.starts_with(b"%PDF"));
+    let contact = stage
+        .test
+        .person("Con", &stage.ids.series, &[Role::DeliveryContact])
+        .await;
+    contact.get(&binder).await.problem(403, "not_allowed");
+    contact.get(&stage.at("papers/credits")).await.expect(200);
+    let music = stage
+        .test
+        .person("Mus", &stage.ids.series, &[Role::MusicSupervisor])
+        .await;
+    music.get(&binder).await.expect(200);
+    let data = stage
+        .test
+        .person("Dat", &stage.ids.series, &[Role::DataLead])
+        .await;
+    data.get(&stage.at("papers/credits"))
+        .await
+        .problem(403, "not_allowed");
+}
+
+/// R11 over HTTP: label 5,000, publisher 4,000 on equal terms: 1,000 more. Currencies are not added; who may not see
+/// fees sees none, in the audit trail neither.
+#[tokio::test]
+async fn costs_stand_against_the_budget() {
+    let stage = stage().await;
+    let ids = &stage.ids;
+    let mut licence = ids.body("licences", 1);
+    licence["asset_id"] = Value::Null;
+    licence["music_id"] = json!(ids.music);
+    licence["fee_minor"] = Value::Null;
+    let mut side = async |side: &str, licensor: &str| {
+        licence["side"] = json!(side);
+        licence["licensor"] = json!(licensor);
+        stage
+            .admin
+            .post(&ids.path("licences"), &licence)
+            .await
+            .expect(201)
+            .id()
+    };
+    let (label, publisher) = (
+        side("recording", "Tidemark").await,
+        side("composition", "Foxglove Row").await,
+    );
+    let cost = |licence: &str, agreed: i64, equal: bool, currency: &str| {
+        json!({
+            "licence_id": licence, "episode_id": ids.episode, "currency": currency, "quoted_minor": null,
+            "agreed_minor": agreed, "paid_minor": null, "paid_on": null, "most_favoured": equal,
+            "step_ups": [{ "what": "World", "amount_minor": 5_000, "until": null, "taken": equal }], "notes": "",
+        })
+    };
+    for body in [
+        cost(&label, 505_000, false, "GBP"),
+        cost(&publisher, 400_000, true, "GBP"),
+        cost(&ids.licence, 100, false, "EUR"),
+    ] {
+        stage
+            .admin
+            .post(&ids.path("costs"), &body)
+            .await
+            .expect(201);
+    }
+    stage
+        .admin
+        .post(&ids.path("budgets"), &ids.body("budgets", 1))
+        .await
+        .expect(201);
+    let path = format!("/api/series/{}/cost-summary", ids.series);
+    let sum = stage.admin.get(&path).await.expect(200).value();
+    let lines = sum["lines"].as_array().expect("lines");
+    let of = |currency: &str| {
+        lines
+            .iter()
+            .find(|line| line["currency"] == currency)
+            .cloned()
+            .expect("a line")
+    };
+    assert_eq!(of("GBP")["agreed_minor"], 910_000);
+    assert_eq!(of("GBP")["left_minor"], 400_000 - 910_000);
+    assert_eq!(of("GBP")["step_ups_minor"], 5_000);
+    assert_eq!(
+        (&of("EUR")["agreed_minor"], &of("EUR")["left_minor"]),
+        (&json!(100), &Value::Null)
+    );
+    assert_eq!(sum["equal_terms"][0]["more_minor"], 100_000, "{sum:#}");
+    // The newsreel's licence says 480.00 and its cost something else.
+    assert!(sum["differences"].to_string().contains("GBP 480.00"));
+    for form in ["pdf", "xlsx", "csv"] {
+        stage.admin.get(&format!("{path}/{form}")).await.expect(200);
+    }
+    let editor = stage.test.person("Ed", &ids.series, &[Role::Editor]).await;
+    editor.get(&path).await.problem(403, "not_allowed");
+    let data = stage
+        .test
+        .person("Dat", &ids.series, &[Role::DataLead])
+        .await;
+    let trail = format!("/api/series/{}/audit", ids.series);
+    let seen = data.get(&trail).await.expect(200).text();
+    assert!(
+        !seen.contains("505000") && !seen.contains("48000"),
+        "fees in the audit trail"
+    );
+    assert!(
+        stage
+            .admin
+            .get(&trail)
+            .await
+            .expect(200)
+            .text()
+            .contains("505000")
+    );
+}
