@@ -6,6 +6,7 @@ import { resolve } from "node:path";
 import openapiTS, { astToString } from "openapi-typescript";
 import { expect, test } from "vitest";
 import type { Kind } from "../src/api/records";
+import { budgets, costs } from "../src/pages/clearance/Costs";
 import { imports } from "../src/pages/clearance/Imports";
 import { licences } from "../src/pages/clearance/Licences";
 import { music } from "../src/pages/clearance/Music";
@@ -57,6 +58,8 @@ const fieldsOf: Record<Kind, [Description, string]> = {
   assets: [imports, "AssetFields"],
   music: [music, "MusicFields"],
   licences: [licences, "LicenceFields"],
+  costs: [costs, "CostFields"],
+  budgets: [budgets, "BudgetFields"],
   specifications: [specifications, "SpecificationFields"],
   deliverables: [deliverables, "DeliverableFields"],
   "territory-groups": [territoryGroups, "TerritoryGroupFields"],

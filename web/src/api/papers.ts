@@ -6,7 +6,7 @@ import type { components } from "./schema.gen";
 type Schemas = components["schemas"];
 
 export type PrintedPaper = Schemas["PrintedPaper"];
-export type PaperKind = Schemas["PaperKind"];
+export type PaperKind = "third_party" | "credits" | "checklist" | "chain_of_title";
 export type ChecklistBody = Schemas["ChecklistBody"];
 export type ChecklistPoint = Schemas["ChecklistPoint"];
 
@@ -54,15 +54,7 @@ export const checklistQuery = (
 export function useChecklistAnswer(series: string, episode: string) {
   const client = useQueryClient();
   return useMutation({
-    mutationFn: ({
-      item,
-      version,
-      body,
-    }: {
-      item: string;
-      version: number;
-      body: ChecklistBody;
-    }) =>
+    mutationFn: ({ item, version, body }: { item: string; version: number; body: ChecklistBody }) =>
       answered(
         api.PUT("/api/series/{series}/episodes/{episode}/checklist/{item}", {
           params: { path: { series, episode, item }, header: onVersion(version) },

@@ -15,6 +15,8 @@ export type Kind =
   | "assets"
   | "music"
   | "licences"
+  | "costs"
+  | "budgets"
   | "specifications"
   | "deliverables"
   | "territory-groups"

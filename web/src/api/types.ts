@@ -51,6 +51,8 @@ export interface FieldsByKind {
   assets: Schemas["AssetFields"];
   music: Schemas["MusicFields"];
   licences: Schemas["LicenceFields"];
+  costs: Schemas["CostFields"];
+  budgets: Schemas["BudgetFields"];
   specifications: Schemas["SpecificationFields"];
   deliverables: Schemas["DeliverableFields"];
   "territory-groups": Schemas["TerritoryGroupFields"];

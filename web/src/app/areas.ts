@@ -59,6 +59,8 @@ export const areas: readonly Area[] = [
       { to: "clearance/cue-sheet", title: "Cue sheet", needs: "view_cuts" },
       { to: "clearance/imports", title: "Imports", needs: "view_licences" },
       { to: "clearance/licences", title: "Licences", needs: "view_licences" },
+      { to: "clearance/costs", title: "Costs", needs: "view_fees" },
+      { to: "clearance/budgets", title: "Budgets", needs: "view_fees" },
     ],
   },
   {
@@ -70,6 +72,7 @@ export const areas: readonly Area[] = [
       { to: "delivery/showings", title: "Showings", needs: "view_deliveries" },
       { to: "delivery/deliverables", title: "Deliverables", needs: "view_deliveries" },
       { to: "delivery/report", title: "Report", needs: "download_report" },
+      { to: "delivery/papers", title: "Papers", needs: "download_report" },
     ],
   },
   {

@@ -186,6 +186,14 @@ const tree = root.addChildren([
         lazyRouteComponent(() => import("../pages/clearance/Imports"), "Imports"),
       ),
       page(
+        "/clearance/costs",
+        lazyRouteComponent(() => import("../pages/clearance/Costs"), "Costs"),
+      ),
+      page(
+        "/clearance/budgets",
+        lazyRouteComponent(() => import("../pages/clearance/Costs"), "Budgets"),
+      ),
+      page(
         "/clearance/licences",
         lazyRouteComponent(() => import("../pages/clearance/Licences"), "Licences"),
       ),
@@ -204,6 +212,10 @@ const tree = root.addChildren([
       page(
         "/delivery/deliverables",
         lazyRouteComponent(() => import("../pages/delivery/Deliverables"), "Deliverables"),
+      ),
+      page(
+        "/delivery/papers",
+        lazyRouteComponent(() => import("../pages/delivery/Papers"), "Papers"),
       ),
       page(
         "/delivery/report",

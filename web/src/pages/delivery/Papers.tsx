@@ -2,6 +2,7 @@
 // one stands in the address.
 import { Select } from "@mantine/core";
 import { useQuery } from "@tanstack/react-query";
+import { withQuery } from "../../api/client";
 import { type PaperKind, type PrintedPaper, paperPath, paperQuery } from "../../api/papers";
 import { useMay } from "../../app/may";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
@@ -39,6 +40,8 @@ function OnePaper({ episode, cut, spec }: Chosen) {
   const search = usePageSearch();
   const go = useGo();
   const seesClearance = useMay("view_clearance");
+  const seesReleases = useMay("view_releases");
+  const seesLicences = useMay("view_licences");
   const kind = kinds.find((one) => one.value === search.paper)?.value ?? "third_party";
   const asked = { spec, cut: cut.id };
   const query = useQuery(paperQuery(series, episode.id, kind, asked));
@@ -61,6 +64,16 @@ function OnePaper({ episode, cut, spec }: Chosen) {
           </a>
         ))}
       </p>
+      {(seesReleases || seesLicences) && (
+        <p className="no-print">
+          <a
+            href={withQuery(`/api/series/${series}/episodes/${episode.id}/binder.pdf`, asked)}
+            download
+          >
+            Release and licence binder: every scan behind this cut in one PDF
+          </a>
+        </p>
+      )}
       {query.error ? (
         <ErrorNote error={query.error} retry={() => query.refetch()} />
       ) : !query.data ? (

@@ -11,6 +11,7 @@ import { DatesField, LinesField } from "../fields/ListFields";
 import { MediaField } from "../fields/MediaField";
 import { PartiesField, type Party } from "../fields/PartiesField";
 import { type Restriction, RestrictionsField } from "../fields/RestrictionsField";
+import { type StepUp, StepUpsField } from "../fields/StepUpsField";
 import { TerritoriesField } from "../fields/TerritoriesField";
 import type { Field, Values } from "./description";
 import type { Grant } from "./grants";
@@ -176,6 +177,27 @@ export function FieldInput({ field, values, set, error, lookup, series }: FieldI
           groups={lookup.choices("territory-groups").map((one) => one.label)}
           people={lookup.choices("people")}
           value={(value as Restriction[]) ?? []}
+          onChange={put}
+        />
+      );
+    case "amount":
+      return (
+        <NumberInput
+          {...common}
+          value={value === null || value === undefined ? "" : Number(value) / 100}
+          min={0}
+          decimalScale={2}
+          thousandSeparator=","
+          onChange={(next) => put(next === "" ? null : Math.round(Number(next) * 100))}
+        />
+      );
+    case "stepUps":
+      return (
+        <StepUpsField
+          label={field.label}
+          help={field.help}
+          error={error}
+          value={(value as StepUp[]) ?? []}
           onChange={put}
         />
       );

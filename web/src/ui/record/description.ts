@@ -43,6 +43,8 @@ export type Field = Common &
     | { type: "grants" }
     | { type: "restrictions" }
     | { type: "parties" }
+    | { type: "stepUps" }
+    | { type: "amount" }
     | { type: "withdrawal" }
     | { type: "threeWay"; yes: string; no: string }
     | { type: "several"; words: readonly Word[] }
@@ -106,6 +108,7 @@ export function emptyValue(field: Field): unknown {
     case "grants":
     case "restrictions":
     case "parties":
+    case "stepUps":
     case "territories":
     case "media":
       return [];

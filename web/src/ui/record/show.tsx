@@ -6,6 +6,7 @@ import { type Billing, billingWords } from "../fields/BillingField";
 import { documentPath } from "../fields/DocumentField";
 import { type Party, partyWords } from "../fields/PartiesField";
 import { type Restriction, restrictionWords } from "../fields/RestrictionsField";
+import { amountWords, type StepUp, stepUpWords } from "../fields/StepUpsField";
 import { StateWord } from "../State";
 import type { Field, Values } from "./description";
 import { withdrawals } from "./FieldInput";
@@ -66,6 +67,10 @@ export function plain(field: Field, values: Values, lookup: Lookup): string {
       return (value as Grant[]).map(grantWords).join("\n");
     case "restrictions":
       return (value as Restriction[]).map((one) => restrictionWords(one, lookup)).join("\n");
+    case "amount":
+      return amountWords(Number(value), String(values.currency ?? ""));
+    case "stepUps":
+      return (value as StepUp[]).map(stepUpWords).join("\n");
     case "parties":
       return (value as Party[]).map(partyWords).join("\n");
     case "withdrawal":
