@@ -22,7 +22,7 @@ const fn kind(path: &'static str, view: Action, edit: Action, word: &'static str
 }
 
 /// Every kind, in an order in which each can refer to those before it. Who may see and change what is rulebook 8.
-pub const KINDS: [Kind; 15] = {
+pub const KINDS: [Kind; 17] = {
     use Action::*;
     [
         kind("episodes", ViewSeries, EditSchedule, "episode"),
