@@ -103,8 +103,13 @@ async fn each_form_is_what_it_says_and_is_logged() {
         let name = format!("attachment; filename=\"EP04_clearance_290105_v1.{form}\"");
         assert_eq!(reply.header("content-disposition"), Some(name.as_str()));
     }
+    // Our own page reads the data by script; that takes nothing out of the house.
+    let page = season.admin.with("sec-fetch-dest", "empty");
+    let address = season.at(&format!("episodes/{}/report.json", season.episode));
+    page.get(&address).await.expect(200);
     let trail = season.at(&format!("audit?subject_id={}", season.cut));
     let trail = season.admin.get(&trail).await.expect(200).value();
+    assert_eq!(trail["items"][0]["action"], "read");
     let downloads = trail["items"].as_array().expect("a list").iter();
     assert_eq!(
         downloads

@@ -267,6 +267,16 @@ async fn one_bad_row_keeps_all_out_unless_somebody_says_otherwise() {
         "{bad}"
     );
 
+    // A bad row that somebody leaves out keeps nothing out.
+    let ask =
+        json!({ "choices": [{ "number": 3, "act": "skip" }, { "number": 4, "act": "skip" }] });
+    let seen = lists.preview(&id, &ask).await;
+    assert_eq!(
+        (&seen["counts"]["faulty"], &seen["counts"]["blocking"]),
+        (&json!(2), &json!(0))
+    );
+
+    let seen = lists.preview(&id, &json!({})).await;
     // The person says what the word means; a second drive with the same label can't be made.
     let mut mapping = seen["mapping"].clone();
     mapping["words"] = json!([{ "field": "status", "word": "Odd", "value": "check_due" }]);

@@ -5302,6 +5302,8 @@ export interface components {
         };
         /** @description How many rows there are of each outcome, and what the import would do. */
         SheetCounts: {
+            /** @description Rows in error that nobody chose to leave out: they keep everything out, or are left out by `only_good`. */
+            blocking: number;
             changes: number;
             duplicates: number;
             faulty: number;

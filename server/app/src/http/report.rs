@@ -2,7 +2,7 @@
 
 use actix_web::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
 use actix_web::web::{Data, Path, Query};
-use actix_web::{HttpResponse, get};
+use actix_web::{HttpRequest, HttpResponse, get};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
@@ -11,7 +11,7 @@ use super::types::Answer;
 use crate::app::App;
 use crate::error::Problem;
 use crate::ops::access::Actor;
-use crate::ops::report::{Form, make};
+use crate::ops::report::{Form, Purpose, make};
 
 async fn report(
     app: &App,
@@ -19,10 +19,21 @@ async fn report(
     path: Path<(Uuid, Uuid)>,
     query: Query<ClearanceQuery>,
     form: Form,
+    request: &HttpRequest,
 ) -> Answer {
+    // The page reads the data by script; a link or another program takes a file away.
+    let by_script = request
+        .headers()
+        .get("sec-fetch-dest")
+        .is_some_and(|value| value == "empty");
+    let purpose = if form == Form::Json && by_script {
+        Purpose::Read
+    } else {
+        Purpose::Download
+    };
     let (series, episode) = path.into_inner();
     let asked = query.into_inner().into();
-    let made = make(app, actor, series, episode, asked, form).await?;
+    let made = make(app, actor, series, episode, asked, form, purpose).await?;
     // The name has plain letters only.
     let disposition = format!("attachment; filename=\"{}\"", made.file_name);
     Ok(HttpResponse::Ok()
@@ -43,8 +54,9 @@ macro_rules! report_form {
         #[get($path)]
         async fn $name(
             app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>, query: Query<ClearanceQuery>,
+            request: HttpRequest,
         ) -> Answer {
-            report(&app, &actor, path, query, Form::$form).await
+            report(&app, &actor, path, query, Form::$form, &request).await
         }
     };
 }

@@ -1,5 +1,6 @@
 //! The per-episode clearance and asset report (rulebook R50): the clearance put into the words and figures of
-//! `waybill_domain::report`, and set as PDF, workbook, table or JSON. Each download leaves a line in the audit trail.
+//! `waybill_domain::report`, and set as PDF, workbook, table or JSON. Each download, and each reading of the
+//! page, leaves a line in the audit trail, told apart.
 
 pub(super) mod rows;
 mod words;
@@ -57,6 +58,24 @@ impl Form {
     }
 }
 
+/// What a report is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Purpose {
+    /// To be shown on our own page.
+    Read,
+    /// To be taken out of the house.
+    Download,
+}
+
+impl Purpose {
+    fn action(self) -> &'static str {
+        match self {
+            Self::Read => "read",
+            Self::Download => "downloaded",
+        }
+    }
+}
+
 /// A report, ready to be kept.
 pub struct Made {
     /// `EP03_clearance_260714_v2.pdf`.
@@ -75,6 +94,7 @@ pub async fn make(
     episode: Uuid,
     asked: Asked,
     form: Form,
+    purpose: Purpose,
 ) -> Result<Made, OpError> {
     let ids = (series, episode);
     let (access, worked) = work(app, actor, Action::DownloadReport, ids, asked).await?;
@@ -92,7 +112,7 @@ pub async fn make(
             conn,
             actor,
             now,
-            "downloaded",
+            purpose.action(),
             subject,
             NOTHING,
             Some(&after),

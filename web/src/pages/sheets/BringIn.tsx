@@ -239,17 +239,19 @@ function Foot({
         <Button
           onClick={bringIn}
           loading={busy}
-          disabled={waits || nothing || (counts.faulty > 0 && !onlyGood)}
+          disabled={waits || nothing || (counts.blocking > 0 && !onlyGood)}
         >
           {importWords(counts.would_make, counts.would_change)}
         </Button>
         {counts.faulty > 0 && (
           <>
-            <Checkbox
-              label={`Only the good rows: leave out the ${counts.faulty} in error`}
-              checked={onlyGood}
-              onChange={(event) => setOnlyGood(event.currentTarget.checked)}
-            />
+            {counts.blocking > 0 && (
+              <Checkbox
+                label={`Only the good rows: leave out the ${counts.blocking} in error`}
+                checked={onlyGood}
+                onChange={(event) => setOnlyGood(event.currentTarget.checked)}
+              />
+            )}
             <Button variant="default" onClick={save}>
               Download the rows in error
             </Button>

@@ -55,10 +55,8 @@ export function Audit() {
         <EmptyState title="No changes yet.">Every change from now on will stand here.</EmptyState>
       )}
       <ol className={styles.lines}>
-        {lines.map((line) => (
-          <li key={line.id}>
-            <Line line={line} />
-          </li>
+        {runs(lines).map((run) => (
+          <li key={run[0].id}>{run.length < 3 ? run.map(one) : <Run lines={run} />}</li>
         ))}
       </ol>
       {query.hasNextPage && (
@@ -75,18 +73,78 @@ export function Audit() {
   );
 }
 
-const subjectName = (line: AuditLine): string => {
+type Lines = [AuditLine, ...AuditLine[]];
+
+const one = (line: AuditLine) => (
+  <div key={line.id}>
+    <Line line={line} />
+  </div>
+);
+
+/** Lines in a row that say the same of many records: one person, one act, one kind, in one request or minute. */
+export function runs(lines: readonly AuditLine[]): Lines[] {
+  const out: Lines[] = [];
+  for (const line of lines) {
+    const before = out.at(-1);
+    const last = before?.at(-1);
+    if (before && last && alike(last, line)) before.push(line);
+    else out.push([line]);
+  }
+  return out;
+}
+
+function alike(a: AuditLine, b: AuditLine): boolean {
+  const together =
+    (a.request_id !== null && a.request_id === b.request_id) ||
+    Math.abs(Date.parse(a.at) - Date.parse(b.at)) < 60_000;
+  return (
+    together &&
+    a.actor_id === b.actor_id &&
+    a.action === b.action &&
+    a.subject_kind === b.subject_kind
+  );
+}
+
+/** A run as one line: how many, and the names of the first; all of them when it is opened. */
+function Run({ lines }: { lines: Lines }) {
+  const [first] = lines;
+  const names = [...new Set(lines.map(nameOf).filter((name) => name !== null))];
+  const named = names.slice(0, 3).map((name) => `“${name}”`);
+  if (names.length > 3) named.push("…");
+  return (
+    <details>
+      <summary>
+        <time dateTime={first.at}>{showInstant(first.at)}</time>
+        {" · "}
+        {first.actor_name} · {first.action.replaceAll(/[-_.]/g, " ")} · {lines.length} times{" "}
+        {kindWords(first)}
+        {named.length > 0 && `: ${named.join(", ")}`}
+      </summary>
+      {lines.map(one)}
+    </details>
+  );
+}
+
+const kindWords = (line: AuditLine): string => line.subject_kind.replaceAll(/[-_]/g, " ");
+
+function nameOf(line: AuditLine): string | null {
   const record = line.after ?? line.before ?? {};
   const name =
     record.credited_name ??
     record.title ??
     record.name ??
+    record.file_name ??
     record.label ??
     record.item ??
     record.licensor ??
-    record.email;
-  const kind = line.subject_kind.replaceAll(/[-_]/g, " ");
-  return name ? `${kind} “${name}”` : kind;
+    record.email ??
+    record.note;
+  return typeof name === "string" && name !== "" ? name : null;
+}
+
+const subjectName = (line: AuditLine): string => {
+  const name = nameOf(line);
+  return name ? `${kindWords(line)} “${name}”` : kindWords(line);
 };
 
 const OWN = ["version", "updated_at", "created_at", "id", "series_id", "deleted_at"];

@@ -136,11 +136,7 @@ pub async fn bring_in(
             ));
         }
         let counted = counts(&plan.rows);
-        let blocking = plan
-            .rows
-            .iter()
-            .filter(|one| one.row.outcome == RowOutcome::Faulty && one.row.act != RowAct::Skip)
-            .count();
+        let blocking = counted.blocking;
         if blocking > 0 && !import.only_good {
             return Err(OpError::Conflict(format!(
                 "{blocking} rows are in error. Correct them, or choose to bring in only the good rows. Nothing was stored."

@@ -118,6 +118,8 @@ pub struct SheetCounts {
     pub changes: usize,
     pub duplicates: usize,
     pub faulty: usize,
+    /// Rows in error that nobody chose to leave out: they keep everything out, or are left out by `only_good`.
+    pub blocking: usize,
     /// Records that would be made.
     pub would_make: usize,
     /// Records that would be changed.
@@ -396,7 +398,10 @@ pub(super) fn counts(rows: &[Planned]) -> SheetCounts {
             RowOutcome::Same => out.same += 1,
             RowOutcome::Changes => out.changes += 1,
             RowOutcome::Duplicate => out.duplicates += 1,
-            RowOutcome::Faulty => out.faulty += 1,
+            RowOutcome::Faulty => {
+                out.faulty += 1;
+                out.blocking += usize::from(one.row.act != RowAct::Skip);
+            }
         }
         if one.row.outcome != RowOutcome::Faulty {
             match one.row.act {
