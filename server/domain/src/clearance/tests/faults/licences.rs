@@ -329,6 +329,8 @@ fn undone(first: ReasonCode, second: ReasonCode) -> bool {
         || (days.contains(&first) && days.contains(&second))
         || (reach.contains(&first) && (about_reach(&second) || reach.contains(&second)))
         || (limits.contains(&first) && limits.contains(&second))
+        // That licence has two grants, and the other faults of these tests are of the first.
+        || (first == R::DaysMissing && (about_reach(&second) || reach.contains(&second)))
         // Showings on days that the term does not reach use none of its runs.
         || (days.contains(&first) && second == R::RunsTooFew)
         // What may be about any place is not outside one.
