@@ -73,28 +73,6 @@ pub fn split(amount_minor: i64, shares: &[u32]) -> Vec<i64> {
     parts
 }
 
-/// How an archive bills the seconds that were used (R10).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(tag = "per", rename_all = "snake_case")]
-pub enum MinimumBilling {
-    /// Each cut counts at least so many seconds.
-    Cut { seconds: i64 },
-    /// The project as a whole counts at least so many seconds.
-    Project { seconds: i64 },
-}
-
-/// Seconds that are billed for cuts of these lengths (R10). Nothing used is nothing billed. Repeats and slow motion are
-/// cuts of their own and belong into the list.
-pub fn billed_seconds(cuts: &[i64], rule: MinimumBilling) -> i64 {
-    if cuts.is_empty() {
-        return 0;
-    }
-    match rule {
-        MinimumBilling::Cut { seconds } => cuts.iter().map(|cut| (*cut).max(seconds)).sum(),
-        MinimumBilling::Project { seconds } => cuts.iter().sum::<i64>().max(seconds),
-    }
-}
-
 /// Amounts by currency; they are never added across.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Purse(BTreeMap<String, i64>);
@@ -171,19 +149,6 @@ mod tests {
         assert!(most_favoured(&[]).is_empty());
         assert_eq!(split(100, &[3_334, 3_333, 3_333]), [34, 33, 33]);
         assert_eq!(split(1, &[5_000, 5_000]), [1, 0]);
-    }
-
-    /// Source: rulebook R10 [FILMARCH] ★ (rule): cuts of 4, 6, 12 s: documentary max(30, 22) = 30 s; feature
-    /// 10 + 10 + 12 = 32 s.
-    #[test]
-    fn r10_minimum_billing() {
-        let cuts = [4, 6, 12];
-        let project = MinimumBilling::Project { seconds: 30 };
-        let cut = MinimumBilling::Cut { seconds: 10 };
-        assert_eq!(billed_seconds(&cuts, project), 30);
-        assert_eq!(billed_seconds(&cuts, cut), 32);
-        assert_eq!(billed_seconds(&[20, 20], project), 40);
-        assert_eq!(billed_seconds(&[], project), 0);
     }
 
     #[test]

@@ -11,7 +11,8 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
     account, board, cards, clearance, cue_sheets, cuts, documents, drives, files, home, log,
-    openapi, papers, records, reminders, report, scans, sealed_notes, series, sheets, team, what_if,
+    openapi, papers, records, reminders, report, scans, sealed_notes, series, sheets, team,
+    what_if,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
