@@ -277,6 +277,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/approvals/{id}/withdraw": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Takes an approval back. */
+        post: operations["withdraw_approval"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/arrivals": {
         parameters: {
             query?: never;
@@ -469,6 +486,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/cards/{id}/keeping": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_card_keeping"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/cards/{id}/reports": {
         parameters: {
             query?: never;
@@ -509,6 +542,22 @@ export interface paths {
             cookie?: never;
         };
         get: operations["read_card_safety"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/copy-plan": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_copy_plan"];
         put?: never;
         post?: never;
         delete?: never;
@@ -1015,6 +1064,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/episodes/{episode}/approvals": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_approvals"];
+        put?: never;
+        /** Approves every element that does not stand in the way, as it is now; later changes reopen what they touch. */
+        post: operations["create_approval"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/episodes/{episode}/binder.pdf": {
         parameters: {
             query?: never;
@@ -1083,6 +1149,23 @@ export interface paths {
         get: operations["read_clearance"];
         put?: never;
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/episodes/{episode}/clearance/what-if": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Tries changes on the clearance: what each would win and lose, before anyone signs. Nothing is stored. */
+        post: operations["try_what_if"];
         delete?: never;
         options?: never;
         head?: never;
@@ -1369,6 +1452,22 @@ export interface paths {
             cookie?: never;
         };
         get: operations["read_file"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/keeping": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_keeping"];
         put?: never;
         post?: never;
         delete?: never;
@@ -1746,6 +1845,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/roll-names": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_roll_names"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/scans": {
         parameters: {
             query?: never;
@@ -1836,6 +1951,71 @@ export interface paths {
         get?: never;
         put?: never;
         post: operations["restore_scene"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sealed-notes": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_sealed_notes"];
+        put?: never;
+        post: operations["create_sealed_note"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sealed-notes/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        delete: operations["delete_sealed_note"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sealed-notes/{id}/open": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Opens a note, if you are named in it. Each opening is written down. */
+        post: operations["open_sealed_note"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/sealed-notes/{id}/readers": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put: operations["set_sealed_note_readers"];
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -2062,6 +2242,74 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/showings": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_showings"];
+        put?: never;
+        post: operations["create_showing"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/showings/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_showing"];
+        put: operations["replace_showing"];
+        post?: never;
+        delete: operations["delete_showing"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/showings/{id}/findings": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * What the records say to the questions before a repeat (R26): who has died, which rights do not reach that day. The
+         *     other four questions are for a person.
+         */
+        get: operations["read_repeat_findings"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/showings/{id}/restore": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["restore_showing"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/specifications": {
         parameters: {
             query?: never;
@@ -2104,6 +2352,102 @@ export interface paths {
         get?: never;
         put?: never;
         post: operations["restore_specification"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/territory-groups": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_territory_groups"];
+        put?: never;
+        post: operations["create_territory_group"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/territory-groups/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_territory_group"];
+        put: operations["replace_territory_group"];
+        post?: never;
+        delete: operations["delete_territory_group"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/territory-groups/{id}/restore": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["restore_territory_group"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/what-if": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_what_if"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/what-if/files": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_files_at_risk"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/what-if/files.csv": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["read_files_at_risk_csv"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -2205,12 +2549,27 @@ export interface components {
          * @enum {string}
          */
         Action: "view_series" | "edit_series" | "manage_team" | "view_people" | "view_contacts" | "view_birth_date" | "view_sensitive_notes" | "edit_people" | "view_releases" | "edit_releases" | "edit_schedule" | "view_licences" | "edit_assets" | "edit_licences" | "view_fees" | "view_footage" | "edit_footage" | "report_footage" | "send_scan" | "view_cuts" | "import_cut" | "lock_cut" | "log_footage" | "view_deliveries" | "edit_specification" | "edit_deliverables" | "view_clearance" | "approve" | "download_report" | "view_audit";
+        /** @description So many files, so many bytes. */
+        Amount: {
+            /**
+             * Format: int64
+             * @description Their bytes.
+             */
+            bytes: number;
+            /**
+             * Format: int64
+             * @description Files.
+             */
+            files: number;
+        };
         /** @description The clearance of one cut for one delivery. */
         Answer: {
             /** @description What was taken for granted, in sentences; each once. */
             assumptions: string[];
             /** @description Whether any required cell fails (R50). */
             blocked: boolean;
+            /** @description What changes on which day, soonest first: ends of terms, last days for options, showings. */
+            calendar: components["schemas"]["DayLine"][];
             /** @description Number of elements in each state. */
             counts: components["schemas"]["Counts"];
             /** @description Every element, worst first. */
@@ -2239,6 +2598,46 @@ export interface components {
             updated_at: string;
             /** Format: int32 */
             version: number;
+        };
+        /** @description What somebody says when approving. */
+        ApprovalInput: {
+            note?: string;
+        };
+        /** @description Approvals of an episode, the latest first. */
+        ApprovalList: {
+            items: components["schemas"]["PastApproval"][];
+        };
+        /** @description An approval, against the clearance as it is now. */
+        ApprovalView: {
+            /** Format: date-time */
+            approved_at: string;
+            approved_by: string;
+            /** @description Whether it covers every element of the cut as it is now. */
+            complete: boolean;
+            /**
+             * Format: int32
+             * @description How many elements it covered then.
+             */
+            covered: number;
+            /**
+             * Format: uuid
+             * @description The cut that was approved.
+             */
+            cut_id: string;
+            cut_name: string;
+            /** @description Names of elements that it covered and that are no longer in the cut. */
+            gone: string[];
+            /** Format: uuid */
+            id: string;
+            /** @description Ids of elements that it never covered: new ones, and those that stood in the way then. */
+            never_covered: string[];
+            note: string;
+            /** @description Elements that something touched since: they are to be approved again. */
+            reopened: components["schemas"]["ReopenedElement"][];
+            /** @description Whoever approved also entered papers behind it. */
+            self_approved: boolean;
+            /** @description Ids of elements that it covers still. */
+            stands: string[];
         };
         /** @description What a shoot day should have brought, and what came. */
         Arrival: {
@@ -2308,12 +2707,18 @@ export interface components {
             basis_decided_by?: string;
             /** Format: date */
             basis_decided_on: string | null;
+            /** @description Facts about the ground (R9, R51, R54, R55). */
+            basis_details?: components["schemas"]["BasisDetails"];
             /** @description Why the ground holds; for fair use and dealing, where the lawyer's note is. */
             basis_note?: string;
+            /** @description Public domain: where it is free of rights. Empty: nobody has said where, so it is unknown everywhere. */
+            basis_territories?: string[];
             class: components["schemas"]["AssetClass"];
+            /** @description People, imports and music inside it; they come into the cut with it and are cleared by themselves. */
+            contents?: components["schemas"]["Content"][];
             credit_line?: string;
             description?: string;
-            /** @description Music, artworks and people inside it, whose rights are separate. */
+            /** @description What else is inside it, in words; a note that clears nothing. */
             embedded?: string;
             /** @description Names under which it stands in a cut: file or clip names. */
             match_names?: string[];
@@ -2410,6 +2815,86 @@ export interface components {
             /** Format: int64 */
             next: number | null;
         };
+        /** @description Facts about a ground. Which of them matter depends on the ground. */
+        BasisDetails: {
+            /**
+             * Format: date
+             * @description Fair use: approved by the broadcaster in writing.
+             * @default null
+             */
+            approved_on: string | null;
+            /**
+             * Format: int32
+             * @description Public domain: year in which the author died; of several, the last.
+             * @default null
+             */
+            author_died: number | null;
+            /**
+             * @description Creative Commons: name and version of the licence, such as `CC BY-SA 4.0`.
+             * @default
+             */
+            cc_licence: string;
+            /**
+             * Format: date
+             * @description Fair use: disclosed on the insurance application.
+             * @default null
+             */
+            disclosed_on: string | null;
+            /**
+             * Format: date
+             * @description Fair use: accepted by the insurer's endorsement.
+             * @default null
+             */
+            endorsed_on: string | null;
+            /**
+             * @description Fair use: territories beyond the US to which counsel's letter extends it.
+             * @default []
+             */
+            extends_to: string[];
+            /**
+             * @description Who wrote it.
+             * @default
+             */
+            lawyers_note_by: string;
+            /**
+             * Format: date
+             * @description Fair dealing, incidental inclusion: when the lawyer's note was written.
+             * @default null
+             */
+            lawyers_note_on: string | null;
+            /**
+             * @description Creative Commons: counsel found the programme to be non-commercial.
+             * @default false
+             */
+            non_commercial_programme: boolean;
+            /**
+             * @description Incidental inclusion: whether it was put there on purpose. None: nobody has said.
+             * @default null
+             */
+            on_purpose: boolean | null;
+            /**
+             * Format: date
+             * @description Fair use: counsel's opinion letter.
+             * @default null
+             */
+            opinion_letter_on: string | null;
+            /**
+             * Format: int32
+             * @description Public domain: year of first publication.
+             * @default null
+             */
+            published_in: number | null;
+            /**
+             * @description Creative Commons: shown whole, ungraded and without sound or picture laid to it.
+             * @default false
+             */
+            shown_unchanged: boolean;
+        };
+        /**
+         * @description What a minimum is counted for.
+         * @enum {string}
+         */
+        BilledPer: "cut" | "project";
         /** @description Episodes by number. */
         Board: {
             episodes: components["schemas"]["BoardEpisode"][];
@@ -2577,6 +3062,21 @@ export interface components {
              */
             wiped_on: string | null;
         };
+        /** @description How well a card is kept. */
+        CardKept: {
+            kept: components["schemas"]["Kept"] | null;
+        };
+        /** @description What a loss does to a card. */
+        CardLoss: {
+            /**
+             * Format: uuid
+             * @description Null: files outside of cards.
+             */
+            card_id: string | null;
+            gone: components["schemas"]["Amount"];
+            name: string;
+            single: components["schemas"]["Amount"];
+        };
         /** @description A page of the list. */
         CardPage: {
             items: components["schemas"]["Card"][];
@@ -2707,6 +3207,7 @@ export interface components {
         };
         /** @description The clearance of a cut for a delivery. Not legal advice: it follows what was entered and the rules shown. */
         Clearance: components["schemas"]["Answer"] & {
+            approval: components["schemas"]["ApprovalView"] | null;
             cut: components["schemas"]["Cut"];
             specification: components["schemas"]["ClearanceSpecification"];
             /**
@@ -2737,10 +3238,93 @@ export interface components {
             heading: string;
         };
         /**
+         * @description What informed consent is about (rulebook 3.1).
+         * @enum {string}
+         */
+        ConsentPoint: "subject_and_format" | "why_them" | "live_recorded_edited" | "first_shown" | "questions" | "preview_and_correct" | "welfare_risks";
+        /**
          * @description Family of a media file.
          * @enum {string}
          */
         Container: "quick_time" | "mp4" | "mxf" | "wave";
+        /**
+         * @description Somebody or something inside an import: the song on a newsreel, the painting in a still. It has
+         *     rights of its own, and comes into the cut with the import. Exactly one of the three ids is set.
+         */
+        Content: {
+            /**
+             * Format: uuid
+             * @description Another import: an artwork, a brand, a clip within the clip.
+             */
+            asset_id?: string | null;
+            /** @description What is seen of a face. */
+            face: components["schemas"]["Face"];
+            /**
+             * Format: uuid
+             * @description A piece of music.
+             */
+            music_id?: string | null;
+            /** @description Where in the import, or how. */
+            note?: string;
+            /**
+             * Format: uuid
+             * @description A person.
+             */
+            person_id?: string | null;
+            /** @description How it is present. */
+            presence: components["schemas"]["Presence"];
+        };
+        /** @description A plan that leaves nothing on one copy, as far as there is room. */
+        CopyPlan: {
+            /**
+             * Format: double
+             * @description Share of a drive's capacity that is kept free.
+             */
+            kept_free: number;
+            /** @description What of it the plan places. */
+            placed: components["schemas"]["Amount"];
+            /**
+             * Format: double
+             * @description Bytes a second, as it was used.
+             */
+            rate: number;
+            /** @description Drives whose free space nobody entered, so that nothing is planned onto them. */
+            room_unknown: components["schemas"]["NamedDrive"][];
+            steps: components["schemas"]["CopyStep"][];
+            /** @description To copy what it places. */
+            time: components["schemas"]["CopyTime"];
+            /** @description All that stands on one copy. */
+            wanted: components["schemas"]["Amount"];
+        };
+        /** @description One thing to copy. */
+        CopyStep: {
+            amount: components["schemas"]["Amount"];
+            /**
+             * Format: uuid
+             * @description Null: files outside of cards.
+             */
+            card_id: string | null;
+            /** @description The drive that holds the only copy. */
+            from: components["schemas"]["NamedDrive"];
+            /** @description The card's name, or that of a single file of it. */
+            name: string;
+            to: components["schemas"]["NamedDrive"] | null;
+            /** @description Why it goes nowhere, as a sentence; empty where it goes somewhere. */
+            why_not: string;
+        };
+        /** @description How long copying takes (R47), in seconds. */
+        CopyTime: {
+            /**
+             * Format: double
+             * @description Writing only, at the pace of the slower end.
+             */
+            copy_seconds: number;
+            /**
+             * Format: double
+             * @description Reading back as well: about as much again.
+             */
+            with_verify_seconds: number;
+        };
         /** @description Money of a licence. */
         Cost: components["schemas"]["CostFields"] & {
             /** Format: date-time */
@@ -2854,6 +3438,11 @@ export interface components {
             ends_soon: number;
             /**
              * Format: int32
+             * @description Evidence only.
+             */
+            evidence_only: number;
+            /**
+             * Format: int32
              * @description Gap.
              */
             gap: number;
@@ -2877,6 +3466,14 @@ export interface components {
              * @description Unknown source.
              */
             unknown_source: number;
+        };
+        /** @description What an approval covered of one element. */
+        CoveredElement: {
+            /** @description Changes when anything changes that the approval was about. */
+            fingerprint: string;
+            id: string;
+            label: string;
+            state: components["schemas"]["State"];
         };
         /** @description Address and password. */
         Credentials: {
@@ -3310,6 +3907,45 @@ export interface components {
             /** @description Needed to unlock; the audit trail keeps it. */
             reason?: string;
         };
+        /** @description What a loss does to a cut. */
+        CutLoss: {
+            /** Format: int64 */
+            all: number;
+            cut: string;
+            /** Format: uuid */
+            cut_id: string;
+            episode: string;
+            /** Format: uuid */
+            episode_id: string;
+            /**
+             * Format: int64
+             * @description Events whose file would be gone.
+             */
+            gone: number;
+        };
+        /**
+         * @description Kinds of days in the calendar of an episode.
+         * @enum {string}
+         */
+        DayKind: "option_notice" | "term_ends" | "term_begins" | "holdback_ends" | "embargo_ends" | "need_begins" | "need_ends" | "showing";
+        /** @description Something that changes on a day: the end of a term, the last day for an option. */
+        DayLine: {
+            /** @description Id of the element that it is about; None: the episode. */
+            element?: string | null;
+            /** @description What kind of change. */
+            kind: components["schemas"]["DayKind"];
+            /**
+             * Format: date
+             * @description The day.
+             */
+            on: string;
+            /** @description Id of the paper behind it. */
+            paper_id?: string | null;
+            /** @description Whether the day rests on a planned date. */
+            provisional: boolean;
+            /** @description What changes, in a sentence. */
+            sentence: string;
+        };
         /**
          * @description Which comes first in `03/04/2029`.
          * @enum {string}
@@ -3524,6 +4160,27 @@ export interface components {
          * @enum {string}
          */
         DriveKind: "hdd" | "ssd" | "lto" | "raid" | "cloud" | "other";
+        /** @description What would be. */
+        DriveLoss: {
+            /** @description The cards that are touched, those with the most gone first. */
+            cards: components["schemas"]["CardLoss"][];
+            /** @description To copy again what is down to one copy. */
+            copy_again: components["schemas"]["CopyTime"];
+            cuts: components["schemas"]["CutLoss"][];
+            gone: components["schemas"]["Amount"];
+            /** @description Drives that die, and with them those that may be the same ones under another label. */
+            lost: components["schemas"]["NamedDrive"][];
+            /** @description Of the drives asked for: those whose copies do not count now (missing, mismatch, retired). */
+            not_counted: components["schemas"]["NamedDrive"][];
+            odds: components["schemas"]["YearlyOdds"];
+            people: components["schemas"]["PersonLoss"][];
+            /**
+             * Format: double
+             * @description Bytes a second, as it was used.
+             */
+            rate: number;
+            single: components["schemas"]["Amount"];
+        };
         /** @description A page of the list. */
         DrivePage: {
             items: components["schemas"]["Drive"][];
@@ -3569,6 +4226,22 @@ export interface components {
              * @description Number of uses.
              */
             uses: number;
+        };
+        /** @description What the changes do to one element. */
+        ElementChange: {
+            after?: components["schemas"]["State"] | null;
+            /** @description Its state as it stands. */
+            before: components["schemas"]["State"];
+            /** @description Its id. */
+            id: string;
+            /** @description What the team calls it. */
+            label: string;
+            /** @description Cells that were cleared and no longer are. */
+            lost: components["schemas"]["PlaceChange"][];
+            /** @description Cells that are asked for the first time and are not cleared. */
+            newly_open: components["schemas"]["PlaceChange"][];
+            /** @description Cells that the changes clear. */
+            won: components["schemas"]["PlaceChange"][];
         };
         /** @description Until when an element may be shown in every needed cell (R5). */
         End: {
@@ -3728,11 +4401,40 @@ export interface components {
             ids?: string[] | null;
             kind: components["schemas"]["SheetKind"];
         };
+        /**
+         * @description What is seen of a face.
+         * @enum {string}
+         */
+        Face: "shown" | "hidden" | "blurred" | "not_applicable";
+        /**
+         * @description How far a most-favoured-nations clause looks (R11).
+         * @enum {string}
+         */
+        FavouredScope: "same_piece" | "whole_programme";
+        /** @description Fees in one currency. */
+        FeeSum: {
+            currency: string;
+            /** Format: int64 */
+            minor: number;
+        };
         /** @description One field that needs a change: where it is (JSON Pointer, RFC 6901) and what to do. */
         FieldError: {
             detail: string;
             /** @description JSON Pointer into the body, for instance `/grants/0/term`. */
             pointer: string;
+        };
+        /** @description A file that would be gone, or down to one copy. */
+        FileAtRisk: {
+            card: string | null;
+            /** @description A drive that holds it now. */
+            drive: string;
+            /** Format: uuid */
+            file_id: string;
+            name: string;
+            /** @description Where on that drive. */
+            path: string;
+            /** Format: int64 */
+            size: number;
         };
         /** @description Where a content lies. */
         FileCopy: {
@@ -3829,6 +4531,15 @@ export interface components {
              */
             events: number;
         };
+        /** @description Files at risk, by card and name. */
+        FilesAtRisk: {
+            items: components["schemas"]["FileAtRisk"][];
+            /**
+             * Format: int64
+             * @description Ask with `offset` for the next page; null on the last.
+             */
+            next: number | null;
+        };
         /** @description Which filing day is to be kept in sight. */
         FilingBody: {
             rule: components["schemas"]["FilingRule"];
@@ -3854,6 +4565,8 @@ export interface components {
         /** @description What a licence or a release allows: territories × media × term, with exceptions. */
         Grant: {
             counting?: components["schemas"]["Counting"] | null;
+            /** @description Runs, episodes and versions that it is limited to (R3, R4). */
+            limits?: components["schemas"]["Limits"];
             /**
              * Format: date
              * @description A date beyond which it never runs, whatever its start (R2).
@@ -3863,6 +4576,8 @@ export interface components {
             media: string[];
             /** @description Excepted from them. */
             media_except?: string[];
+            /** @description Rights to extend it, in their order (R7). */
+            options?: components["schemas"]["RenewalOption"][];
             /** @description What starts the term. */
             starts: components["schemas"]["Starts"];
             term?: components["schemas"]["Term"] | null;
@@ -3991,11 +4706,39 @@ export interface components {
                 pdf_sha256: string;
             }[];
         };
+        /** @description How well a series is kept. */
+        Keeping: {
+            cards: components["schemas"]["KeptItem"][];
+            /** @description Episodes by what their newest cut uses. */
+            episodes: components["schemas"]["KeptItem"][];
+            /** @description What else the ladder asks and nobody can read from a catalogue. */
+            not_asked: string;
+        };
+        /** @description How well something is kept. */
+        Kept: {
+            /** @description Files that were looked at. */
+            amount: components["schemas"]["Amount"];
+            /** @description The limbs that fail, in words. */
+            failing: string[];
+            /** @description Whether all its limbs hold. */
+            holds: boolean;
+            ladder: components["schemas"]["Ladder"];
+            /** @description What keeps it from the next level, in words. */
+            next_needs: string[];
+            three_two_one: components["schemas"]["ThreeTwoOne"];
+        };
         /**
          * @description Where no date of birth is kept.
          * @enum {string}
          */
         KeptAge: "adult" | "minor";
+        /** @description A card or an episode, and how well it is kept. */
+        KeptItem: {
+            /** Format: uuid */
+            id: string;
+            kept: components["schemas"]["Kept"] | null;
+            name: string;
+        };
         /** @description A mapping under its name. */
         KeptMapping: {
             /** Format: uuid */
@@ -4023,6 +4766,27 @@ export interface components {
             title: string;
             /** @description Why. */
             words: string;
+        };
+        /**
+         * @description The tests of the ladder that Waybill can make (R40; NDSA levels of digital preservation, storage and fixity).
+         *     Whether arrivals were write-blocked and who can write to all copies is not known here, so level 4 is never claimed.
+         */
+        Ladder: {
+            /** @description Level 3: every device is read again at fixed intervals, and none is overdue; the readings are kept. */
+            checked_in_time: boolean;
+            /** @description Level 1: a hash was made when it arrived. */
+            hashed_on_arrival: boolean;
+            /**
+             * Format: int32
+             * @description The highest level all of whose tests hold, 0 to 3.
+             */
+            level: number;
+            /** @description Level 2: a copy away from the main place. */
+            one_elsewhere: boolean;
+            /** @description Level 2: a third copy. */
+            third_copy: boolean;
+            /** @description Level 1: two copies in different places. */
+            two_copies_apart: boolean;
         };
         /** @description A licence. */
         Licence: components["schemas"]["LicenceFields"] & {
@@ -4080,6 +4844,8 @@ export interface components {
             /** Format: date */
             signed_on: string | null;
             status: components["schemas"]["LicenceState"];
+            /** @description What it says besides (R10, R11, R52). */
+            terms?: components["schemas"]["LicenceTerms"];
         };
         /** @description A page of the list. */
         LicencePage: {
@@ -4100,6 +4866,71 @@ export interface components {
          * @enum {string}
          */
         LicenceState: "temp" | "asking" | "quoted" | "agreed_unsigned" | "signed" | "paid" | "replaced";
+        /** @description Terms of a licence. Every blank means that the paper does not say. */
+        LicenceTerms: {
+            /**
+             * @description Whether the use is granted to this production alone. None: not stated.
+             * @default null
+             */
+            exclusive: boolean | null;
+            /**
+             * Format: date
+             * @description Until when the owner agreed not to exploit the material elsewhere.
+             * @default null
+             */
+            holdback_until: string | null;
+            /**
+             * @description Governing law and place.
+             * @default
+             */
+            law: string;
+            /** @default null */
+            minimum_billing: components["schemas"]["MinimumBilling"] | null;
+            /** @default null */
+            most_favoured: components["schemas"]["FavouredScope"] | null;
+            /**
+             * @description Parties that the clause leaves out.
+             * @default
+             */
+            most_favoured_except: string;
+            /**
+             * @description Whether the right may be passed on to distributors. None: not stated.
+             * @default null
+             */
+            sublicence: boolean | null;
+            /**
+             * @description Who accepted.
+             * @default
+             */
+            waiver_approved_by: string;
+            /**
+             * Format: date
+             * @description When the buyer accepted in writing.
+             * @default null
+             */
+            waiver_approved_on: string | null;
+            /**
+             * Format: date
+             * @description When the buyer was asked to accept fewer rights than its contract asks.
+             * @default null
+             */
+            waiver_asked_on: string | null;
+        };
+        /** @description What a grant is limited to. Empty: the paper sets no such limit. */
+        Limits: {
+            /**
+             * @description Numbers of the only episodes that it is for. Empty: all.
+             * @default []
+             */
+            episodes: number[];
+            /** @default null */
+            runs: components["schemas"]["Runs"] | null;
+            /**
+             * @description Names of the only versions that it is for, such as "broadcast". Empty: all.
+             * @default []
+             */
+            versions: string[];
+        };
         /** @description An entry of the in-shot log. */
         LogEntry: components["schemas"]["LogFields"] & {
             /** Format: date-time */
@@ -4150,6 +4981,8 @@ export interface components {
             /** Format: uuid */
             place_id: string | null;
             presence: components["schemas"]["LogPresence"];
+            /** @description Whether the voice was made unrecognisable. */
+            voice_changed?: boolean;
         };
         /** @description One entry for many files. */
         LogInput: {
@@ -4170,6 +5003,8 @@ export interface components {
             place_id?: string | null;
             presence?: components["schemas"]["LogPresence"] | null;
             to?: components["schemas"]["LogPoint"] | null;
+            /** @description Whether the voice was made unrecognisable. */
+            voice_changed?: boolean;
         };
         /**
          * @description What an entry is about; `nothing` says that somebody looked and found nothing to clear.
@@ -4305,6 +5140,16 @@ export interface components {
         MemberList: {
             items: components["schemas"]["Member"][];
         };
+        /** @description The least that is billed, whatever is used (R10). */
+        MinimumBilling: {
+            /** @description Of what. */
+            per: components["schemas"]["BilledPer"];
+            /**
+             * Format: int32
+             * @description Least number of seconds.
+             */
+            seconds: number;
+        };
         /** @description A piece of music. */
         Music: components["schemas"]["MusicFields"] & {
             /** Format: date-time */
@@ -4330,10 +5175,12 @@ export interface components {
         MusicFields: {
             catalogue_number?: string;
             composers?: string;
-            /** @description Where, and by whose finding. */
+            /** @description By whose finding. */
             composition_note?: string;
             /** @description The composition may be free of rights while the recording is not. */
             composition_public_domain?: boolean;
+            /** @description Where it is free of rights. Empty: nobody has said where, so it is unknown everywhere. */
+            composition_territories?: string[];
             /** @description Number of the recording (ISO 3901): two letters, three letters or digits, seven digits. */
             isrc?: string;
             /** @description Number of the work (ISO 15707), for instance `T-034.524.680-1`. */
@@ -4389,6 +5236,12 @@ export interface components {
             id: string;
             roles: components["schemas"]["Role"][];
             title: string;
+        };
+        /** @description A drive in a sentence. */
+        NamedDrive: {
+            /** Format: uuid */
+            id: string;
+            label: string;
         };
         /** @description Post's word on a card. */
         NewCardReport: {
@@ -4455,6 +5308,14 @@ export interface components {
             /** @description Which rule sets it. */
             reason: components["schemas"]["CheckReason"];
         };
+        /** @description An element that is not cleared for a showing. */
+        NotClearedThen: {
+            id: string;
+            label: string;
+            /** @description The first reason. */
+            sentence: string;
+            state: components["schemas"]["State"];
+        };
         /** @description Why a card may not be wiped. */
         NotSafe: {
             /** @enum {string} */
@@ -4477,6 +5338,19 @@ export interface components {
         } | {
             /** @enum {string} */
             code: "no_post_report";
+        };
+        /** @description Who may open a note. */
+        NoteReaders: {
+            readers: string[];
+        };
+        /** @description An answer in short. */
+        Outcome: {
+            /** @description Whether any required cell fails. */
+            blocked: boolean;
+            /** @description Number of elements in each state. */
+            counts: components["schemas"]["Counts"];
+            /** @description How long the episode may be shown. */
+            window: components["schemas"]["Window"];
         };
         /**
          * @description What is counted where two pieces are heard at once.
@@ -4539,6 +5413,27 @@ export interface components {
             new: string;
             old: string;
         };
+        /** @description Approvals of an episode under a specification. */
+        PastApproval: {
+            /** Format: date-time */
+            approved_at: string;
+            approved_by: string;
+            covered: components["schemas"]["CoveredElement"][];
+            /** Format: uuid */
+            cut_id: string;
+            /** Format: uuid */
+            id: string;
+            note: string;
+            self_approved: boolean;
+            /** Format: date-time */
+            withdrawn_at: string | null;
+            withdrawn_by: string;
+        };
+        /**
+         * @description A permission beside a person's own (rulebook 3.1: it does not replace that).
+         * @enum {string}
+         */
+        Permission: "school" | "team" | "league";
         /** @description A person of the series. */
         Person: components["schemas"]["PersonFields"] & {
             /** Format: date-time */
@@ -4563,6 +5458,8 @@ export interface components {
         /** @description What is kept of a person. Enter only what is needed. */
         PersonFields: {
             age_band: components["schemas"]["KeptAge"] | null;
+            /** @description Permissions that must stand beside the person's own: `school`, `team`, `league`. */
+            also_needed?: string[];
             /**
              * Format: date
              * @description Shown only to those who may see dates of birth.
@@ -4591,6 +5488,22 @@ export interface components {
             recognised_by?: string;
             /** @description Handle with special care; details belong with the people who need them, not here. */
             sensitive?: boolean;
+        };
+        /** @description What a loss does to a person's footage. */
+        PersonLoss: {
+            /**
+             * Format: int64
+             * @description Files with them on camera that there are.
+             */
+            all: number;
+            /**
+             * Format: int64
+             * @description Files with them on camera that would be gone.
+             */
+            gone: number;
+            name: string;
+            /** Format: uuid */
+            person_id: string;
         };
         /** @description A page of the list. */
         PersonPage: {
@@ -4622,6 +5535,22 @@ export interface components {
              */
             version: number;
         };
+        /** @description Cells that change alike: every territory here × every medium here. */
+        PlaceChange: {
+            /**
+             * Format: int32
+             * @description Number of cells.
+             */
+            cells: number;
+            /** @description Media. */
+            media: string[];
+            /** @description In which media, in words. */
+            media_words: string;
+            /** @description Where, in words. */
+            place: string;
+            /** @description Territories: alpha-2 codes, or `WORLD` for all of them. */
+            territories: string[];
+        };
         /** @description A place where the series films. */
         PlaceFields: {
             address?: string;
@@ -4640,6 +5569,11 @@ export interface components {
              */
             next: string | null;
         };
+        /**
+         * @description How an element is present in a use.
+         * @enum {string}
+         */
+        Presence: "on_camera" | "voice" | "background" | "in_shot" | "heard" | "none";
         /** @description What the preview is asked for. */
         PreviewAsk: {
             ask?: components["schemas"]["SheetAsk"];
@@ -4750,7 +5684,7 @@ export interface components {
          * @description Every kind of reason. A closed list: filters and tests rely on it.
          * @enum {string}
          */
-        ReasonCode: "unknown_source" | "not_logged" | "no_permission" | "composition_missing" | "recording_missing" | "not_granted" | "ended" | "ends_too_early" | "starts_too_late" | "days_missing" | "ends_before_it_begins" | "start_unknown" | "term_unknown" | "territory_unreadable" | "licence_unsigned" | "waiver_late" | "unsigned" | "not_checked" | "marked_as_problem" | "signed_after_use" | "signed_late" | "guardian_missing" | "signed_by_other" | "age_unknown" | "comes_of_age" | "filmed_outside" | "filming_day_unknown" | "wrong_entity" | "no_consideration" | "editing_not_allowed" | "promotion_not_allowed" | "withdrawn" | "withdrawal_requested" | "face_must_be_blurred" | "voice_must_be_changed" | "name_must_not_be_shown" | "clean_cover_undoes_blur" | "territory_restricted" | "embargo" | "restriction_kept" | "condition_in_words" | "ground_does_not_reach" | "no_lawyers_note" | "not_incidental" | "fair_use_incomplete" | "non_commercial_only" | "no_derivatives" | "share_alike" | "credit_incomplete" | "public_domain_where" | "public_domain_estimate" | "blanket_theme" | "notice_incomplete" | "notice_not_enough" | "notice_is_evidence_only" | "decision_incomplete" | "not_needed" | "ends_soon";
+        ReasonCode: "unknown_source" | "not_logged" | "no_permission" | "composition_missing" | "recording_missing" | "not_granted" | "ended" | "ends_too_early" | "starts_too_late" | "days_missing" | "ends_before_it_begins" | "start_unknown" | "term_unknown" | "territory_unreadable" | "licence_unsigned" | "waiver_late" | "sublicence_forbidden" | "sublicence_not_stated" | "most_favoured_nations" | "minimum_billing" | "runs_too_few" | "runs_unknown" | "other_episode" | "other_version" | "version_unknown" | "option_open" | "option_missed" | "option_taken_up" | "unsigned" | "not_checked" | "marked_as_problem" | "signed_after_use" | "signed_late" | "guardian_missing" | "signed_by_other" | "age_unknown" | "comes_of_age" | "filmed_outside" | "filming_day_unknown" | "wrong_entity" | "no_consideration" | "editing_not_allowed" | "promotion_not_allowed" | "withdrawn" | "held" | "withdrawal_requested" | "not_understood" | "disputed" | "another_name" | "copyright_not_warranted" | "contributor_died" | "permission_missing" | "shown_beside" | "medium_restricted" | "approval_outstanding" | "face_must_be_blurred" | "voice_must_be_changed" | "name_must_not_be_shown" | "clean_cover_undoes_blur" | "territory_restricted" | "embargo" | "restriction_kept" | "condition_in_words" | "ground_does_not_reach" | "no_lawyers_note" | "not_incidental" | "fair_use_incomplete" | "non_commercial_only" | "no_derivatives" | "share_alike" | "credit_incomplete" | "public_domain_where" | "public_domain_estimate" | "public_domain_too_young" | "blanket_theme" | "notice_incomplete" | "notice_not_enough" | "notice_is_evidence_only" | "decision_incomplete" | "not_needed" | "ends_soon";
         /** @description A release. */
         Release: components["schemas"]["ReleaseFields"] & {
             /** Format: date-time */
@@ -4772,6 +5706,156 @@ export interface components {
              */
             version: number;
         };
+        /** @description Further fields of a release. Which of them matter depends on its kind. */
+        ReleaseDetails: {
+            /**
+             * @description Crowd notice: announcements made.
+             * @default
+             */
+            announcements: string;
+            /**
+             * @description Location: areas that may be filmed, inside and outside.
+             * @default
+             */
+            areas: string;
+            /**
+             * @description Crowd notice: posted at each entrance.
+             * @default false
+             */
+            at_every_entrance: boolean;
+            /**
+             * @description In which capacity the signatory signed: mother, owner, manager with written authority.
+             * @default
+             */
+            capacity: string;
+            /**
+             * @description Minors: who accompanied the child.
+             * @default
+             */
+            chaperone: string;
+            /**
+             * @description Minors: the child's own agreement, where old enough.
+             * @default null
+             */
+            child_agrees: boolean | null;
+            /**
+             * @description Minors: reference of the council's or school's licence.
+             * @default
+             */
+            child_licence: string;
+            /**
+             * @description Materials: whether the owner warrants the copyright too, not only the object.
+             * @default null
+             */
+            copyright_warranted: boolean | null;
+            /**
+             * @description Crew: equipment and confidentiality.
+             * @default
+             */
+            crew_terms: string;
+            /**
+             * @description A dispute: two guardians who disagree, a child who is older now and objects.
+             * @default
+             */
+            dispute: string;
+            /**
+             * @description Team, league: terms on tickets, host broadcaster.
+             * @default
+             */
+            event_terms: string;
+            /**
+             * @description Crowd notice: where each notice hung, by the floor plan.
+             * @default
+             */
+            floor_plan: string;
+            /**
+             * @description Artwork, marks: how it is shown: in passing, or on purpose and large.
+             * @default
+             */
+            how_shown: string;
+            /**
+             * @description Location: insurance asked for.
+             * @default
+             */
+            insurance: string;
+            /**
+             * @description Materials: what exactly, one to a line.
+             * @default
+             */
+            items: string;
+            /**
+             * @description Language in which the form was explained.
+             * @default
+             */
+            language: string;
+            /**
+             * @description Location: logos and artworks on site; team, league: marks that may be shown.
+             * @default
+             */
+            marks: string;
+            /**
+             * @description Crew: whether moral rights were waived, where that is needed.
+             * @default null
+             */
+            moral_rights_waived: boolean | null;
+            /**
+             * @description Name of the person or owner as it stands on the form.
+             * @default
+             */
+            name_on_form: string;
+            /**
+             * Format: date
+             * @description Materials: when the originals went back.
+             * @default null
+             */
+            originals_returned_on: string | null;
+            /**
+             * @description Materials: people who can be seen in them.
+             * @default
+             */
+            people_shown: string;
+            /**
+             * @description Where filming took place.
+             * @default
+             */
+            place_filmed: string;
+            /**
+             * @description Crowd notice: date and time of posting, as noted.
+             * @default
+             */
+            posted_at: string;
+            /**
+             * @description Crew: what they did.
+             * @default
+             */
+            role: string;
+            /**
+             * @description What was explained before consent was given.
+             * @default []
+             */
+            told: components["schemas"]["ConsentPoint"][];
+            /**
+             * @description Whether the signatory understood it. None: not recorded.
+             * @default null
+             */
+            understood: boolean | null;
+            /**
+             * @description A wish to withdraw, from request to action, oldest first.
+             * @default []
+             */
+            withdrawal_steps: components["schemas"]["WithdrawalStep"][];
+            /**
+             * @description Who saw the signature.
+             * @default
+             */
+            witness: string;
+            /**
+             * Format: date
+             * @description Crew: first day of their work.
+             * @default null
+             */
+            work_began_on: string | null;
+        };
         /** @description A form and what is known of its signature. */
         ReleaseFields: {
             allows_editing?: boolean;
@@ -4783,7 +5867,9 @@ export interface components {
             asset_id: string | null;
             /** @description What was given in return; empty: none stated. */
             consideration?: string;
-            /** @description Scan of the form. */
+            /** @description What it says besides, by its kind (rulebook 3.1). */
+            details?: components["schemas"]["ReleaseDetails"];
+            /** @description Scan of the form; of a crowd notice, the photograph of it where it hung. */
             document_id: string | null;
             /** @description Production entity that the form names. */
             entity?: string;
@@ -4800,7 +5886,7 @@ export interface components {
             original_held?: string;
             /**
              * Format: uuid
-             * @description With `appearance`, `minor`, `crew` and `school`.
+             * @description With `appearance`, `minor`, `crew`, `school`, `team` and `league`.
              */
             person_id: string | null;
             /**
@@ -4822,7 +5908,7 @@ export interface components {
          * @description What the form is about.
          * @enum {string}
          */
-        ReleaseKind: "appearance" | "minor" | "location" | "materials" | "artwork" | "crowd_notice" | "crew" | "school";
+        ReleaseKind: "appearance" | "minor" | "location" | "materials" | "artwork" | "crowd_notice" | "crew" | "school" | "team" | "league";
         /** @description A page of the list. */
         ReleasePage: {
             items: components["schemas"]["Release"][];
@@ -4871,6 +5957,86 @@ export interface components {
             /** @description What it is about, in words. */
             what: string;
         };
+        /** @description A name that should be another. */
+        Renaming: {
+            /** @description As it should be. */
+            new: string;
+            /** @description As it is. */
+            old: string;
+            /** @description Why, as a sentence. */
+            why: string;
+        };
+        /** @description A right to extend a term, if notice is given in time (R7). */
+        RenewalOption: {
+            /**
+             * Format: int32
+             * @description How many months it adds after the term's last day.
+             */
+            months: number;
+            /**
+             * Format: int32
+             * @description How many days before the term's last day notice must be given.
+             */
+            notice_days: number;
+            /** @description The agreed price, as the paper says it; it decides nothing. */
+            price?: string;
+            /**
+             * Format: date
+             * @description The day on which notice was given. None: not yet.
+             */
+            taken_up_on?: string | null;
+        };
+        /** @description An element that was approved and changed since. */
+        ReopenedElement: {
+            id: string;
+            label: string;
+            state_now: components["schemas"]["State"];
+            state_then: components["schemas"]["State"];
+        };
+        /** @description An answer. */
+        RepeatAnswer: {
+            /** @description What, and what is done about it. */
+            note?: string;
+            /** @description To which question. */
+            question: components["schemas"]["RepeatQuestion"];
+            /** @description Whether there is something. */
+            yes: boolean;
+        };
+        /** @description The answers before one repeat. */
+        RepeatCheck: {
+            /**
+             * @description Who answered.
+             * @default
+             */
+            answered_by: string;
+            /**
+             * Format: date
+             * @description When.
+             * @default null
+             */
+            answered_on: string | null;
+            /**
+             * @description One for each question that was answered.
+             * @default []
+             */
+            answers: components["schemas"]["RepeatAnswer"][];
+        };
+        /** @description What the records say. */
+        RepeatFindings: {
+            /** @description Name of the cut that was looked at. */
+            cut_name: string;
+            /** @description Credited names of people in the latest cut who have died. */
+            died: string[];
+            /** @description Elements of the latest cut that are not cleared for that day in those places. */
+            not_cleared: components["schemas"]["NotClearedThen"][];
+            /** @description Questions that nobody answered yet. */
+            open: components["schemas"]["RepeatQuestion"][];
+        };
+        /**
+         * @description One of the six questions (R26, [S4C-REPEAT]).
+         * @enum {string}
+         */
+        RepeatQuestion: "contributor_died" | "comments_on_the_dead" | "accused_or_convicted" | "comments_on_accused" | "language_or_behaviour" | "licence_lapsed";
         /** @description Whose password is forgotten. */
         ResetAsk: {
             email: string;
@@ -4907,6 +6073,34 @@ export interface components {
             /** @enum {string} */
             kind: "not_before";
         } | {
+            /**
+             * Format: date
+             * @description Last allowed day.
+             */
+            date: string;
+            /** @enum {string} */
+            kind: "not_after";
+        } | {
+            /** @enum {string} */
+            kind: "not_in_media";
+            /** @description Dotted media names. */
+            media: string[];
+        } | {
+            /** @enum {string} */
+            kind: "not_beside";
+            /** @description Id of that person's record, as elements of the question carry it. */
+            person: string;
+        } | {
+            /**
+             * Format: date
+             * @description When they did. None: not yet.
+             */
+            approved_on?: string | null;
+            /** @enum {string} */
+            kind: "approval";
+            /** @description What they approve, and who. */
+            words: string;
+        } | {
             /** @enum {string} */
             kind: "other";
             /** @description The words agreed. */
@@ -4920,6 +6114,21 @@ export interface components {
         /** @description Roles to be given. */
         RoleChange: {
             roles: components["schemas"]["Role"][];
+        };
+        /** @description What is wrong with the names of a series' cards. */
+        RollNames: {
+            /**
+             * Format: int64
+             * @description Cards that were looked at.
+             */
+            cards: number;
+            pattern: string;
+            /** @description Every fault, as a sentence. */
+            problems: string[];
+            /** @description Names of which only one correction is possible. */
+            renamings: components["schemas"]["Renaming"][];
+            /** @description The renamings as a shell script, to be read before it is run. */
+            script: string;
         };
         /**
          * @description When the numbers of cards begin again.
@@ -4995,6 +6204,21 @@ export interface components {
             /** @description At most 500; 100 when not given. */
             limit?: number | null;
             outcome?: components["schemas"]["RowOutcome"] | null;
+        };
+        /**
+         * @description What counts as one run (R4).
+         * @enum {string}
+         */
+        RunCounting: "each" | "seven_days_by_the_hour" | "seven_calendar_days";
+        /** @description A number of showings, and what counts as one (R4; the contract decides). */
+        Runs: {
+            /**
+             * Format: int32
+             * @description How many are allowed in each territory and medium.
+             */
+            allowed: number;
+            /** @description What counts as one. */
+            counting: components["schemas"]["RunCounting"];
         };
         /** @description A field that has the same content in every row where no cell says it. */
         SameInAll: {
@@ -5183,6 +6407,45 @@ export interface components {
              * @description Ask with `after` for the next page; null on the last.
              */
             next: string | null;
+        };
+        /** @description A sealed note without its text. */
+        SealedNote: {
+            /** Format: uuid */
+            id: string;
+            /** @description Whether you may name other readers, or take it away: whoever wrote it may. */
+            may_change: boolean;
+            /** @description Whether you may. */
+            may_open: boolean;
+            reader_ids: string[];
+            /** @description Names of the people who may open it. */
+            readers: string[];
+            /** Format: uuid */
+            subject_id: string;
+            subject_kind: string;
+            title: string;
+            /** Format: date-time */
+            written_at: string;
+            written_by: string;
+        };
+        /** @description A note to be sealed. */
+        SealedNoteInput: {
+            /** @description People of the series who may open it. Whoever writes it may always. */
+            readers: string[];
+            /** Format: uuid */
+            subject_id: string;
+            /** @description `person` or `release`. */
+            subject_kind: string;
+            text: string;
+            /** @description Shown to all who see the record; say nothing in it that is sealed. */
+            title: string;
+        };
+        /** @description Heads of notes, oldest first. */
+        SealedNoteList: {
+            items: components["schemas"]["SealedNote"][];
+        };
+        /** @description The text of a note. */
+        SealedNoteText: {
+            text: string;
         };
         /**
          * @description What parts the cells of a line.
@@ -5522,6 +6785,59 @@ export interface components {
              */
             next: string | null;
         };
+        /** @description A showing of an episode. */
+        Showing: components["schemas"]["ShowingFields"] & {
+            /** Format: date-time */
+            created_at: string;
+            /**
+             * Format: date-time
+             * @description When it was moved to the bin.
+             */
+            deleted_at: string | null;
+            /** Format: uuid */
+            id: string;
+            /** Format: uuid */
+            series_id: string;
+            /** Format: date-time */
+            updated_at: string;
+            /**
+             * Format: int32
+             * @description Also the ETag; goes up with every change.
+             */
+            version: number;
+        };
+        /** @description A showing. */
+        ShowingFields: {
+            /** @description Hours and minutes on the clock of the place, such as `20:30`. */
+            at_time: string;
+            /** Format: date */
+            day: string;
+            /** Format: uuid */
+            episode_id: string;
+            /** @description Dotted names of media. */
+            media: string[];
+            notes?: string;
+            /** @description Whether it was shown there before. */
+            repeat?: boolean;
+            /** @description The six questions before a repeat, due when it is scheduled. */
+            repeat_check?: components["schemas"]["RepeatCheck"];
+            /** @description ISO 3166-1 codes, M.49 regions, `WORLD`, groups of the series. */
+            territories: string[];
+        };
+        /** @description A page of the list. */
+        ShowingPage: {
+            items: components["schemas"]["Showing"][];
+            /**
+             * Format: uuid
+             * @description Ask with `after` for the next page; null on the last.
+             */
+            next: string | null;
+        };
+        /** @description Which right of a piece a paper is about. */
+        Side: "whole" | "composition" | "recording" | "both" | {
+            /** @description A permission beside a person's own. */
+            beside: components["schemas"]["Permission"];
+        };
         /** @description A sign-in as its owner sees it. */
         SignIn: {
             address: string;
@@ -5583,6 +6899,8 @@ export interface components {
             broadcaster?: string;
             /** @description Version and date of the broadcaster's specification; these change. */
             edition?: string;
+            /** @description Whether what is delivered is itself a trailer or other promotion. */
+            for_promotion?: boolean;
             /** @description Dotted names of media; a name includes its children. */
             media: string[];
             media_except?: string[];
@@ -5597,9 +6915,16 @@ export interface components {
              * @description Longest time that a sub-licence may run beyond the term, months.
              */
             overhang_months?: number;
+            /**
+             * Format: int32
+             * @description How many runs it needs in each territory and medium (R4). Null: not stated.
+             */
+            runs_needed: number | null;
             /** @description ISO 3166-1 codes, M.49 regions, `WORLD`. */
             territories: string[];
             territories_except?: string[];
+            /** @description Name of the version that is delivered, such as "broadcast"; for grants that are limited to some. */
+            version_name?: string;
         };
         /** @description A page of the list. */
         SpecificationPage: {
@@ -5630,7 +6955,7 @@ export interface components {
          * @description State of an element, worst first.
          * @enum {string}
          */
-        State: "gap" | "unknown_source" | "unknown" | "not_logged" | "restricted" | "ends_soon" | "covered";
+        State: "gap" | "unknown_source" | "unknown" | "not_logged" | "evidence_only" | "restricted" | "ends_soon" | "covered";
         /** @description A price that was agreed for more: territories, media, years. */
         StepUp: {
             /** Format: int64 */
@@ -5664,6 +6989,103 @@ export interface components {
              */
             months: number;
         } | "perpetuity";
+        /** @description A group of territories. */
+        TerritoryGroup: components["schemas"]["TerritoryGroupFields"] & {
+            /** Format: date-time */
+            created_at: string;
+            /**
+             * Format: date-time
+             * @description When it was moved to the bin.
+             */
+            deleted_at: string | null;
+            /** Format: uuid */
+            id: string;
+            /** Format: uuid */
+            series_id: string;
+            /** Format: date-time */
+            updated_at: string;
+            /**
+             * Format: int32
+             * @description Also the ETag; goes up with every change.
+             */
+            version: number;
+        };
+        /** @description A group. */
+        TerritoryGroupFields: {
+            /** @description At least four letters, so that it is no code. It stands in other records, so it stays as it is. */
+            name: string;
+            notes?: string;
+            /** @description ISO 3166-1 codes and M.49 regions. */
+            territories: string[];
+        };
+        /** @description A page of the list. */
+        TerritoryGroupPage: {
+            items: components["schemas"]["TerritoryGroup"][];
+            /**
+             * Format: uuid
+             * @description Ask with `after` for the next page; null on the last.
+             */
+            next: string | null;
+        };
+        /** @description R39 for one content or for the worst of several. */
+        ThreeTwoOne: {
+            /**
+             * Format: int32
+             * @description Verified copies on different devices; three are wanted.
+             */
+            copies: number;
+            /**
+             * Format: int32
+             * @description Different known media; two are wanted.
+             */
+            media: number;
+            /**
+             * Format: int32
+             * @description Copies in a known place other than the main one; one is wanted.
+             */
+            off_site: number;
+        };
+        /** @description A change to try. */
+        TriedChange: {
+            /** @description Whether promotion may use it. */
+            allows_promotion: boolean;
+            /** @enum {string} */
+            change: "add_grant";
+            /** @description Id of the element. */
+            element: string;
+            /** @description The grant. */
+            grant: components["schemas"]["Grant"];
+            /** @description Which right; `both` where one party gives both sides of music. */
+            side: components["schemas"]["Side"];
+        } | {
+            /** @enum {string} */
+            change: "extend";
+            /** @description Id of the licence or release. */
+            paper: string;
+            /**
+             * Format: date
+             * @description The new last day.
+             */
+            to: string;
+        } | {
+            /** @enum {string} */
+            change: "drop";
+            /** @description Id of the element. */
+            element: string;
+        } | {
+            /** @enum {string} */
+            change: "add_territories";
+            /** @description Codes as in a grant. */
+            territories: string[];
+        } | {
+            /** @enum {string} */
+            change: "move_first_transmission";
+            /**
+             * Format: date
+             * @description That day.
+             */
+            to: string;
+        };
         /**
          * @description As `domain::music::keep::CueUsage`.
          * @enum {string}
@@ -5775,6 +7197,50 @@ export interface components {
          * @enum {string}
          */
         Weight: "fails" | "unknown" | "shown";
+        /** @description What the changes do. */
+        WhatIf: {
+            /** @description With the changes made. */
+            after: components["schemas"]["Outcome"];
+            /** @description As it stands. */
+            before: components["schemas"]["Outcome"];
+            /** @description Every element that the changes touch, worst outcome first. */
+            elements: components["schemas"]["ElementChange"][];
+            /**
+             * Format: int32
+             * @description Number of cells that were cleared and no longer are.
+             */
+            lost: number;
+            /**
+             * Format: int32
+             * @description Number of cells that are asked for the first time and are not cleared.
+             */
+            newly_open: number;
+            /**
+             * Format: int32
+             * @description Number of cells, over all elements, that the changes clear.
+             */
+            won: number;
+        };
+        /** @description What the steps do, and what they cost. */
+        WhatIfAnswer: components["schemas"]["WhatIf"] & {
+            /** @description The fees typed, added up for each currency. */
+            fees: components["schemas"]["FeeSum"][];
+        };
+        /** @description Steps to try together. */
+        WhatIfInput: {
+            steps: components["schemas"]["WhatIfStep"][];
+        };
+        /** @description A change, and what it would cost. */
+        WhatIfStep: {
+            change: components["schemas"]["TriedChange"];
+            /** @description Three letters (ISO 4217); needed with a fee. */
+            currency?: string;
+            /**
+             * Format: int64
+             * @description In the currency's smallest unit; what somebody named, or guesses.
+             */
+            fee_minor?: number | null;
+        };
         /** @description How long the whole episode may be shown: the minimum over its elements (R5). */
         Window: {
             /**
@@ -5796,10 +7262,30 @@ export interface components {
             words: string;
         };
         /**
-         * @description How far a wish to withdraw has come. Only an accepted one ends the release.
+         * @description How far a wish to withdraw has come: asked for, held, decided (rulebook 3.1). While uses are held
+         *     they may not be shown; only an accepted wish ends the release.
          * @enum {string}
          */
-        Withdrawal: "requested" | "accepted" | "declined";
+        Withdrawal: "requested" | "holding" | "accepted" | "declined";
+        /**
+         * @description What happens to a wish to withdraw, in order.
+         * @enum {string}
+         */
+        WithdrawalStage: "requested" | "holding" | "accepted" | "declined" | "acted";
+        /** @description A step in dealing with a wish to withdraw. */
+        WithdrawalStep: {
+            /** @description Who did it. */
+            by: string;
+            /**
+             * Format: date
+             * @description The day.
+             */
+            on: string;
+            /** @description What happened. */
+            step: components["schemas"]["WithdrawalStage"];
+            /** @description In what words, or in which cut. */
+            words?: string;
+        };
         /** @description What a word in a column stands for. */
         WordUse: {
             /** @description Name of the field. */
@@ -5819,6 +7305,28 @@ export interface components {
             settings: components["schemas"]["CueSheetSettings"];
             sheet: components["schemas"]["CueSheet"];
             since_issued: components["schemas"]["SheetAge"] | null;
+        };
+        /** @description How likely drives fail within a year (R43). */
+        YearlyOdds: {
+            /**
+             * Format: double
+             * @description Chance that at least one of them fails.
+             */
+            any: number;
+            /** @description What these figures are not. */
+            caution: string;
+            /** @description Chance that all of one, two, three independent copies fail. */
+            copies: number[];
+            /**
+             * Format: int32
+             * @description Devices at hand.
+             */
+            devices: number;
+            /**
+             * Format: double
+             * @description Share of drives that fail in a year, as it was used.
+             */
+            yearly: number;
         };
     };
     responses: never;
@@ -6482,6 +7990,34 @@ export interface operations {
                 content: {
                     "application/json": components["schemas"]["Series"];
                 };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    withdraw_approval: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
             };
             "4XX": {
                 headers: {
@@ -7175,6 +8711,36 @@ export interface operations {
             };
         };
     };
+    read_card_keeping: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CardKept"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     report_card: {
         parameters: {
             query?: never;
@@ -7257,6 +8823,40 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["CardSafety"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_copy_plan: {
+        parameters: {
+            query?: {
+                /** @description Whether a copy must go to another place. */
+                apart?: boolean;
+                /** @description Bytes a second at which copying goes; 250,000,000 when not given. */
+                rate?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CopyPlan"];
                 };
             };
             "4XX": {
@@ -8645,6 +10245,78 @@ export interface operations {
             };
         };
     };
+    list_approvals: {
+        parameters: {
+            query?: {
+                /** @description All of them where none is given. */
+                spec?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ApprovalList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    create_approval: {
+        parameters: {
+            query?: {
+                /** @description A delivery specification; the one that the episode owes first where none is given, else the oldest. */
+                spec?: string;
+                /** @description A cut of the episode; the latest where none is given. */
+                cut?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ApprovalInput"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ApprovalView"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     download_binder: {
         parameters: {
             query?: {
@@ -8775,6 +10447,45 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Clearance"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    try_what_if: {
+        parameters: {
+            query?: {
+                /** @description A delivery specification; the one that the episode owes first where none is given, else the oldest. */
+                spec?: string;
+                /** @description A cut of the episode; the latest where none is given. */
+                cut?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["WhatIfInput"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WhatIfAnswer"];
                 };
             };
             "4XX": {
@@ -9506,6 +11217,35 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["FileDetail"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_keeping: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Keeping"];
                 };
             };
             "4XX": {
@@ -10883,6 +12623,35 @@ export interface operations {
             };
         };
     };
+    read_roll_names: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RollNames"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     list_scans: {
         parameters: {
             query?: never;
@@ -11203,6 +12972,163 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Scene"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_sealed_notes: {
+        parameters: {
+            query?: {
+                /** @description A person or a release; all of the series where none is given. */
+                subject?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SealedNoteList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    create_sealed_note: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SealedNoteInput"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SealedNote"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    delete_sealed_note: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    open_sealed_note: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SealedNoteText"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    set_sealed_note_readers: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NoteReaders"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SealedNote"];
                 };
             };
             "4XX": {
@@ -11764,6 +13690,233 @@ export interface operations {
             };
         };
     };
+    list_showings: {
+        parameters: {
+            query?: {
+                /** @description Words to look for. */
+                q?: string;
+                /** @description The `next` of the page before. */
+                after?: string;
+                /** @description At most 500; 200 when not given. */
+                limit?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ShowingPage"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    create_showing: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ShowingFields"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Showing"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_showing: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Showing"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    replace_showing: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ShowingFields"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Showing"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    delete_showing: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Showing"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_repeat_findings: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RepeatFindings"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    restore_showing: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Showing"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     list_specifications: {
         parameters: {
             query?: {
@@ -11949,6 +14102,329 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Specification"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_territory_groups: {
+        parameters: {
+            query?: {
+                /** @description Words to look for. */
+                q?: string;
+                /** @description The `next` of the page before. */
+                after?: string;
+                /** @description At most 500; 200 when not given. */
+                limit?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TerritoryGroupPage"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    create_territory_group: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["TerritoryGroupFields"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TerritoryGroup"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_territory_group: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TerritoryGroup"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    replace_territory_group: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["TerritoryGroupFields"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TerritoryGroup"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    delete_territory_group: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TerritoryGroup"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    restore_territory_group: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TerritoryGroup"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_what_if: {
+        parameters: {
+            query?: {
+                /** @description Ids of the drives that die, with commas between them. */
+                drives?: string;
+                /** @description A place where all drives die. */
+                place?: string;
+                /** @description Bytes a second at which copying goes; 250,000,000 when not given. */
+                rate?: number;
+                /** @description Share of drives that fail in a year; 0.0157 when not given. */
+                yearly?: number;
+                /** @description Of the list of files: those down to one copy instead of those that are gone. */
+                single?: boolean;
+                /** @description Of the list of files: so many are passed over. */
+                offset?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DriveLoss"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_files_at_risk: {
+        parameters: {
+            query?: {
+                /** @description Ids of the drives that die, with commas between them. */
+                drives?: string;
+                /** @description A place where all drives die. */
+                place?: string;
+                /** @description Bytes a second at which copying goes; 250,000,000 when not given. */
+                rate?: number;
+                /** @description Share of drives that fail in a year; 0.0157 when not given. */
+                yearly?: number;
+                /** @description Of the list of files: those down to one copy instead of those that are gone. */
+                single?: boolean;
+                /** @description Of the list of files: so many are passed over. */
+                offset?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FilesAtRisk"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_files_at_risk_csv: {
+        parameters: {
+            query?: {
+                /** @description Ids of the drives that die, with commas between them. */
+                drives?: string;
+                /** @description A place where all drives die. */
+                place?: string;
+                /** @description Bytes a second at which copying goes; 250,000,000 when not given. */
+                rate?: number;
+                /** @description Share of drives that fail in a year; 0.0157 when not given. */
+                yearly?: number;
+                /** @description Of the list of files: those down to one copy instead of those that are gone. */
+                single?: boolean;
+                /** @description Of the list of files: so many are passed over. */
+                offset?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/csv": string;
                 };
             };
             "4XX": {
