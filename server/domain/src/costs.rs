@@ -1,4 +1,4 @@
-//! Money of licences: most-favoured-nations terms (R11), minimum billing (R10), sums that keep currencies apart.
+//! Money of licences: most-favoured-nations terms (R11), sums that keep currencies apart.
 //! Amounts are whole numbers of the currency's smallest unit.
 
 use std::collections::BTreeMap;
