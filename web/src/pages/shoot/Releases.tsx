@@ -67,7 +67,7 @@ export const releases: Description = {
     {
       type: "document",
       name: "document_id",
-      label: "Scan of the form, or photograph of the notice",
+      label: "Scan of the signed form",
       matters: true,
     },
     {
