@@ -32,8 +32,9 @@ export function Account() {
   const signOut = useMutation({
     mutationFn: () => answered(api.POST("/api/sign-out")),
     onSuccess: async () => {
-      queries.clear();
+      // First away from the pages that would ask anew who is signed in.
       await navigate({ to: "/sign-in" });
+      queries.clear();
     },
   });
   return (
