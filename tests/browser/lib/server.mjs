@@ -92,7 +92,9 @@ export class Server {
     const box = join(this.folder, "var/mail");
     return until(`a mail to ${to}`, () => {
       if (!existsSync(box)) return null;
-      const mails = readdirSync(box).map((name) => readFileSync(join(box, name), "utf8"));
+      // A mail is written under another name first, and may be renamed between the two reads.
+      const names = readdirSync(box).filter((name) => name.endsWith(".eml"));
+      const mails = names.map((name) => readFileSync(join(box, name), "utf8"));
       return mails.map(readable).find((mail) => mail.includes(to) && mail.includes(words));
     });
   }
