@@ -15,6 +15,13 @@ export function showHours(seconds: number): string {
   return `${(seconds / 3600).toFixed(1)} hours`;
 }
 
+/** `GBP 1,234.50`, as the server's sentences and papers write it (`domain::costs::amount_words`). */
+export function showMoney(minor: number, currency: string): string {
+  const places = { minimumFractionDigits: 2, maximumFractionDigits: 2 };
+  const digits = (Math.abs(minor) / 100).toLocaleString("en-GB", places);
+  return `${minor < 0 ? "−" : ""}${currency ? `${currency} ` : ""}${digits}`;
+}
+
 /** `1.57 %`, with as many places as it needs to say something. */
 export function showShare(share: number): string {
   const percent = share * 100;

@@ -1,14 +1,16 @@
 // The approval of a clearance: who, when, what of it still stands, what a later change reopened.
 import { Button, Textarea } from "@mantine/core";
 import { useMutation, useQueryClient } from "@tanstack/react-query";
+import { Link } from "@tanstack/react-router";
 import { useState } from "react";
-import type { ApprovalView, ClearanceAnswer } from "../../api/clearance";
+import { type ApprovalView, type ClearanceAnswer, elementStates } from "../../api/clearance";
 import { answered, api } from "../../api/client";
 import { useSeries, useSeriesId } from "../../app/series";
 import { ErrorNote } from "../../ui/Notes";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
 import { showInstant } from "../../words/dates";
+import { wordFor } from "../../words/states";
 import type { Chosen } from "./CutAndSpec";
 
 export function Approval({ answer, episode, cut, spec }: Chosen & { answer: ClearanceAnswer }) {
@@ -38,14 +40,19 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
       setOpen(false);
       setNote("");
       await refresh();
-      toasts.offerUndo(`Approved ${made.covered} elements.`, () => withdraw(made.id));
+      toasts.offerUndo(`Approved ${elementCount(made.covered)}.`, () => withdraw(made.id));
     },
   });
+  const takeBack = useMutation({ mutationFn: withdraw });
   const { approval } = answer;
   return (
     <section aria-label="Approval">
       <h2>Approval</h2>
-      {approval ? <Standing approval={approval} /> : <p>Nobody has approved this yet.</p>}
+      {approval ? (
+        <Standing answer={answer} approval={approval} />
+      ) : (
+        <p>Nobody has approved this yet.</p>
+      )}
       {open ? (
         <form
           onSubmit={(event) => {
@@ -84,38 +91,87 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
             onClick={() => setOpen(true)}
           >
             Approve what is cleared
-          </Button>
+          </Button>{" "}
+          {may && approval && (
+            <Button
+              variant="default"
+              size="compact-sm"
+              loading={takeBack.isPending}
+              onClick={() => {
+                const words = `Take back what ${approval.approved_by} approved? Nothing of it stands then; the list of changes keeps who took it back.`;
+                if (window.confirm(words)) takeBack.mutate(approval.id);
+              }}
+            >
+              Take the approval back
+            </Button>
+          )}
         </p>
       )}
+      <ErrorNote error={takeBack.error} saving />
     </section>
   );
 }
 
-function Standing({ approval }: { approval: ApprovalView }) {
+function Standing({ answer, approval }: { answer: ClearanceAnswer; approval: ApprovalView }) {
   const { reopened, never_covered, stands, gone } = approval;
+  const never = answer.elements.filter((one) => never_covered.includes(one.id));
   return (
     <>
       <p>
         <Stated pattern={approval.complete ? "covered" : "unknown"}>
-          {approval.approved_by} approved {approval.covered} elements of {approval.cut_name} on{" "}
+          {approval.approved_by} approved {elementCount(approval.covered)} of {approval.cut_name} on{" "}
           {showInstant(approval.approved_at)}
           {approval.self_approved && " (self-approved: the same person entered papers behind it)"}.
         </Stated>
       </p>
       {approval.note && <p>“{approval.note}”</p>}
       <p className="quiet">
-        {stands.length} still stand as approved; {reopened.length} changed since and{" "}
-        {reopened.length === 1 ? "is" : "are"} open again; {never_covered.length} were never
-        approved.
+        {stands.length} {stands.length === 1 ? "stands" : "stand"} as approved.
         {gone.length > 0 && ` No longer in the cut: ${gone.join(", ")}.`}
       </p>
       {reopened.length > 0 && (
-        <ul>
-          {reopened.map((one) => (
-            <li key={one.id}>{one.label} changed since it was approved.</li>
-          ))}
-        </ul>
+        <details open={reopened.length < 6}>
+          <summary>Changed since, to be approved again ({reopened.length})</summary>
+          <ul>
+            {reopened.map((one) => (
+              <li key={one.id}>
+                <Why id={one.id}>{one.label}</Why> {changeWords(one)}
+              </li>
+            ))}
+          </ul>
+        </details>
+      )}
+      {never.length > 0 && (
+        <details>
+          <summary>Never approved ({never.length})</summary>
+          <ul>
+            {never.map((one) => (
+              <li key={one.id}>
+                <Why id={one.id}>{one.label}</Why>: {wordFor(elementStates, one.state)}
+              </li>
+            ))}
+          </ul>
+        </details>
       )}
     </>
+  );
+}
+
+const elementCount = (count: number) => (count === 1 ? "1 element" : `${count} elements`);
+
+/** What became of an element since it was approved. */
+function changeWords({ state_then, state_now }: ApprovalView["reopened"][number]): string {
+  const now = wordFor(elementStates, state_now);
+  return state_then === state_now
+    ? `changed since it was approved: its uses, papers or reasons are others. It is ${now}, as it was then.`
+    : `changed since it was approved: it was ${wordFor(elementStates, state_then)} and is ${now} now.`;
+}
+
+/** An element's name, which opens its reasons. */
+function Why({ id, children }: { id: string; children: string }) {
+  return (
+    <Link to="." search={(search) => ({ ...search, record: id })} resetScroll={false}>
+      {children}
+    </Link>
   );
 }

@@ -6,7 +6,7 @@ import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
 import { Caution, EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { Stated } from "../../ui/State";
-import { showDate } from "../../words/dates";
+import { daysBetween, showDate, showDeadline, showDistance } from "../../words/dates";
 import type { Pattern } from "../../words/states";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
 import styles from "./clearance.module.css";
@@ -21,6 +21,9 @@ const kinds: Record<DayLine["kind"], [word: string, pattern: Pattern]> = {
   need_ends: ["delivery ends", "none"],
   showing: ["showing", "none"],
 };
+
+/** Beyond it a number of days says less than the date. */
+const YEAR = 366;
 
 export function Calendar() {
   const series = useSeries();
@@ -45,7 +48,7 @@ function Days({ episode, cut, spec }: Chosen) {
   const query = useQuery(clearanceQuery(series, episode.id, spec, cut.id));
   if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the days ahead" />;
-  const { calendar, today, elements } = query.data;
+  const { calendar, today, elements, needed } = query.data;
   const all = search.past === "yes";
   const shown = all ? calendar : calendar.filter((line) => line.on >= today);
   const label = (id: string | null) => elements.find((one) => one.id === id)?.label ?? "";
@@ -60,7 +63,7 @@ function Days({ episode, cut, spec }: Chosen) {
         </Link>
       </p>
       <div className={styles.scroll}>
-        <table className={styles.table}>
+        <table className={`${styles.table} ${styles.days}`}>
           <caption className="visually-hidden">Days, soonest first</caption>
           <thead>
             <tr>
@@ -74,27 +77,34 @@ function Days({ episode, cut, spec }: Chosen) {
           </thead>
           <tbody>
             {shown.map((line) => {
-              const [word, pattern] = kinds[line.kind];
+              const [word, usual] = kinds[line.kind];
+              // What ends after the last needed day stands in nobody's way.
+              const pattern = line.kind === "term_ends" && line.on >= needed.to ? "none" : usual;
+              const element = line.element && (
+                <Link
+                  to="/s/$series/clearance/elements"
+                  params={{ series }}
+                  search={{ episode: episode.id, cut: cut.id, spec, record: line.element }}
+                >
+                  {label(line.element)}
+                </Link>
+              );
               return (
                 <tr key={`${line.on}${line.kind}${line.element}${line.sentence}`}>
-                  <td>{showDate(line.on)}</td>
-                  <td>
-                    <Stated pattern={pattern}>{word}</Stated>
-                  </td>
-                  <td className={styles.wide}>
-                    {line.element && (
-                      <Link
-                        to="/s/$series/clearance/elements"
-                        params={{ series }}
-                        search={{ episode: episode.id, cut: cut.id, spec, record: line.element }}
-                      >
-                        {label(line.element)}
-                      </Link>
+                  <td className={styles.day}>
+                    {line.on < today ? showDate(line.on) : showDeadline(line.on)}
+                    {line.on >= today && daysBetween(today, line.on) <= YEAR && (
+                      <div className="quiet small">{showDistance(line.on, today)}</div>
                     )}
                   </td>
                   <td>
+                    <Stated pattern={pattern}>{word}</Stated>
+                  </td>
+                  <td className={styles.wide}>{element}</td>
+                  <td>
                     {line.sentence}
                     {line.provisional && " As planned; it may move."}
+                    {element && <div className={styles.narrow}>{element}</div>}
                   </td>
                 </tr>
               );

@@ -2,18 +2,43 @@
 // budgets. Only for those who may see fees; the server sends nothing of it to others.
 import { useQuery } from "@tanstack/react-query";
 import { answered, api } from "../../api/client";
+import type { SavedRecord } from "../../api/types";
 import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
-import { amountWords } from "../../ui/fields/StepUpsField";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
-import { type Description, text } from "../../ui/record/description";
+import { type Column, type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Scroll } from "../../ui/Scroll";
 import { Stated } from "../../ui/State";
+import { showMoney } from "../../words/amounts";
 import reportStyles from "../delivery/report.module.css";
+import styles from "./clearance.module.css";
 
-const shown = (record: Record<string, unknown>, name: string) =>
-  typeof record[name] === "number" ? amountWords(record[name], String(record.currency ?? "")) : "";
+const minorOf = (record: SavedRecord, name: string) => {
+  const minor = record[`${name}_minor`];
+  return typeof minor === "number" ? minor : null;
+};
+
+const shown = (record: SavedRecord, name: string) => {
+  const minor = minorOf(record, name);
+  return minor === null ? "" : showMoney(minor, String(record.currency ?? ""));
+};
+
+/** Ordered by the number, shown with its currency. */
+const amountColumn = (name: string, header: string): Column => ({
+  name,
+  header,
+  value: (record) => shown(record, name),
+  rank: (record) => minorOf(record, name),
+  cell: (record) => <span className={styles.amount}>{shown(record, name)}</span>,
+  align: "right",
+});
+
+/** How far a cost has come: on a phone there is room for one amount. */
+function furthest(record: SavedRecord): string {
+  const stage = ["paid", "agreed", "quoted"].find((name) => minorOf(record, name) !== null);
+  return stage ? `${stage} ${shown(record, stage)}` : "";
+}
 
 export const costs: Description = {
   kind: "costs",
@@ -66,14 +91,9 @@ export const costs: Description = {
         record.episode_id ? lookup.name("episodes", record.episode_id) : "the series",
       phone: true,
     },
-    { name: "quoted", header: "Quoted", value: (record) => shown(record, "quoted_minor") },
-    {
-      name: "agreed",
-      header: "Agreed",
-      value: (record) => shown(record, "agreed_minor"),
-      phone: true,
-    },
-    { name: "paid", header: "Paid", value: (record) => shown(record, "paid_minor") },
+    { ...amountColumn("quoted", "Quoted"), phone: furthest },
+    amountColumn("agreed", "Agreed"),
+    amountColumn("paid", "Paid"),
   ],
   order: "licence",
   empty: {
@@ -119,12 +139,7 @@ export const budgets: Description = {
         record.episode_id ? lookup.name("episodes", record.episode_id) : "the series",
       phone: true,
     },
-    {
-      name: "amount",
-      header: "Amount",
-      value: (record) => shown(record, "amount_minor"),
-      phone: true,
-    },
+    { ...amountColumn("amount", "Amount"), phone: true },
   ],
   order: "title",
   empty: { title: "No budget yet.", text: "Add what may be spent; costs are held against it." },
@@ -140,12 +155,27 @@ function NoFees() {
 
 export function Costs() {
   if (!useMay("view_fees")) return <NoFees />;
-  return <RecordsPage description={costs} above={<Summary />} />;
+  return (
+    <RecordsPage
+      description={costs}
+      above={
+        <>
+          <Summary />
+          <h2>Each licence</h2>
+        </>
+      }
+    />
+  );
 }
 
 export function Budgets() {
   if (!useMay("view_fees")) return <NoFees />;
   return <RecordsPage description={budgets} />;
+}
+
+/** Nothing is a dash: a column of noughts hides what is there. */
+function Amount({ minor, currency }: { minor: number; currency: string }) {
+  return <td data-align="right">{minor === 0 ? "–" : showMoney(minor, currency)}</td>;
 }
 
 function Summary() {
@@ -166,41 +196,42 @@ function Summary() {
         <p className="quiet">No cost and no budget is entered yet.</p>
       ) : (
         <Scroll label="Against the budget">
-          <table className={reportStyles.table}>
+          <table className={`${styles.table} ${styles.sums}`}>
             <caption className="visually-hidden">Costs against budgets</caption>
             <thead>
               <tr>
                 <th scope="col">Episode</th>
-                <th scope="col">Budget</th>
-                <th scope="col">Quoted</th>
-                <th scope="col">Agreed</th>
-                <th scope="col">Paid</th>
-                <th scope="col">Left</th>
-                <th scope="col">Step-ups not taken</th>
+                {["Budget", "Quoted", "Agreed", "Paid", "Left", "Step-ups not taken"].map(
+                  (head) => (
+                    <th key={head} scope="col" data-align="right">
+                      {head}
+                    </th>
+                  ),
+                )}
               </tr>
             </thead>
             <tbody>
               {lines.map((line) => (
                 <tr key={`${line.episode_id} ${line.currency}`}>
                   <th scope="row">{line.title}</th>
-                  <td>
-                    {line.budget_minor === null ? (
-                      <span className="quiet">none in {line.currency}</span>
-                    ) : (
-                      amountWords(line.budget_minor, line.currency)
-                    )}
-                  </td>
-                  <td>{amountWords(line.quoted_minor, line.currency)}</td>
-                  <td>{amountWords(line.agreed_minor, line.currency)}</td>
-                  <td>{amountWords(line.paid_minor, line.currency)}</td>
-                  <td>
+                  {line.budget_minor === null ? (
+                    <td data-align="right" className="quiet">
+                      none in {line.currency}
+                    </td>
+                  ) : (
+                    <Amount minor={line.budget_minor} currency={line.currency} />
+                  )}
+                  <Amount minor={line.quoted_minor} currency={line.currency} />
+                  <Amount minor={line.agreed_minor} currency={line.currency} />
+                  <Amount minor={line.paid_minor} currency={line.currency} />
+                  <td data-align="right">
                     {line.left_minor !== null && (
                       <Stated pattern={line.left_minor < 0 ? "gap" : "covered"}>
-                        {amountWords(line.left_minor, line.currency)}
+                        {showMoney(line.left_minor, line.currency)}
                       </Stated>
                     )}
                   </td>
-                  <td>{amountWords(line.step_ups_minor, line.currency)}</td>
+                  <Amount minor={line.step_ups_minor} currency={line.currency} />
                 </tr>
               ))}
             </tbody>
@@ -208,7 +239,7 @@ function Summary() {
         </Scroll>
       )}
       {[...equal_terms.map((term) => term.sentence), ...differences].map((words) => (
-        <p key={words}>
+        <p key={words} className={styles.notice}>
           <Stated pattern="restricted">{words}</Stated>
         </p>
       ))}
@@ -220,11 +251,14 @@ function Summary() {
           </a>
         ))}
       </p>
-      {assumptions.map((line) => (
-        <p key={line} className="quiet small">
-          {line}
-        </p>
-      ))}
+      <details>
+        <summary>How this is counted ({assumptions.length})</summary>
+        <ul>
+          {assumptions.map((line) => (
+            <li key={line}>{line}</li>
+          ))}
+        </ul>
+      </details>
     </section>
   );
 }

@@ -1,6 +1,7 @@
 // The cues of a sheet with what a person says of each. A change is saved at once and offers undo.
-import { Select, TextInput } from "@mantine/core";
+import { Button, Select, TextInput } from "@mantine/core";
 import { Link } from "@tanstack/react-router";
+import { useState } from "react";
 import {
   type CueBody,
   type CueLine,
@@ -42,6 +43,7 @@ export function CueRows({ working, episode }: { working: WorkingSheet; episode: 
     <section aria-label="Cues">
       <h2>Cues</h2>
       <ErrorNote error={cue.error} saving />
+      {may && <ConfirmAll working={working} cue={cue} />}
       <Scroll label="Cues">
         <table className={styles.cues}>
           <caption className="visually-hidden">Cues in the order of the cut</caption>
@@ -75,6 +77,50 @@ export function CueRows({ working, episode }: { working: WorkingSheet; episode: 
   );
 }
 
+/** What is said of the cue was taken from an earlier cut, and nobody has looked at it since. */
+const takenAlong = (line: CueLine) => line.taken !== null && line.taken !== "same";
+
+const bodyOf = (line: CueLine, cut: string, said: Said): CueBody => ({
+  cut_id: cut,
+  music_id: line.music_id,
+  record_in: line.from_frame,
+  record_out: line.to_frame,
+  ...said,
+});
+
+/** After a later cut most cues are as they were: looked through once, confirmed together. */
+function ConfirmAll({ working, cue }: { working: WorkingSheet; cue: Cues }) {
+  const toasts = useToasts();
+  const [busy, setBusy] = useState(false);
+  const open = working.sheet.lines.filter(takenAlong);
+  if (open.length < 2) return null;
+  const confirm = async () => {
+    setBusy(true);
+    try {
+      for (const line of open) {
+        const entry = working.entries[working.sheet.lines.indexOf(line)];
+        const said = { ...line.details, note: entry?.note ?? "" };
+        const body = bodyOf(line, working.sheet.head.cut_id, said);
+        await cue.mutateAsync({ version: entry?.version ?? 0, body });
+      }
+      toasts.say(`${open.length} cues were confirmed.`);
+    } catch {
+      // The fault stands above the cues; those before it are confirmed.
+    } finally {
+      setBusy(false);
+    }
+  };
+  return (
+    <p className="no-print">
+      What is said of {open.length} cues was taken from an earlier cut.{" "}
+      <Button variant="default" size="compact-sm" loading={busy} onClick={confirm}>
+        Confirm all {open.length}
+      </Button>
+    </p>
+  );
+}
+
+type Cues = ReturnType<typeof useCueSheetChanges>["cue"];
 type Said = Pick<CueBody, "usage" | "vocals" | "performer_visible" | "note">;
 
 function Row({
@@ -90,21 +136,14 @@ function Row({
   version: number;
   cut: string;
   may: boolean;
-  cue: ReturnType<typeof useCueSheetChanges>["cue"];
+  cue: Cues;
 }) {
   const series = useSeriesId();
   const toasts = useToasts();
   const said: Said = { ...line.details, note };
-  const body = (said: Said): CueBody => ({
-    cut_id: cut,
-    music_id: line.music_id,
-    record_in: line.from_frame,
-    record_out: line.to_frame,
-    ...said,
-  });
   const say = (part: Partial<Said>) =>
     cue.mutate(
-      { version, body: body({ ...said, ...part }) },
+      { version, body: bodyOf(line, cut, { ...said, ...part }) },
       {
         onSuccess: (after) => {
           const at = after.sheet.lines.findIndex(
@@ -113,7 +152,7 @@ function Row({
           const now = after.entries[at]?.version;
           if (now === undefined) return;
           toasts.offerUndo(`Cue ${line.number} was saved.`, () =>
-            cue.mutateAsync({ version: now, body: body(said) }),
+            cue.mutateAsync({ version: now, body: bodyOf(line, cut, said) }),
           );
         },
       },
@@ -142,6 +181,17 @@ function Row({
             {point}
           </div>
         ))}
+        {may && takenAlong(line) && (
+          <Button
+            className="no-print"
+            variant="default"
+            size="compact-sm"
+            aria-label={`Confirm ${name}`}
+            onClick={() => say({})}
+          >
+            Confirm
+          </Button>
+        )}
         {may && (
           <TextInput
             className="no-print"
@@ -165,6 +215,7 @@ function Row({
       <td className={styles.figures}>{showLength(line.seconds)}</td>
       <td>
         <Choice
+          short="Usage"
           label={`Usage of ${name}`}
           data={choices(cueUsages)}
           value={line.details.usage}
@@ -174,6 +225,7 @@ function Row({
       </td>
       <td>
         <Choice
+          short="Voice"
           label={`Vocal or instrumental: ${name}`}
           data={choices(cueVocals)}
           value={line.details.vocals}
@@ -183,6 +235,7 @@ function Row({
       </td>
       <td>
         <Choice
+          short="Performer"
           label={`Performer of ${name}`}
           data={seen}
           value={
@@ -217,12 +270,15 @@ function parties(line: CueLine): string {
 }
 
 function Choice({
+  short,
   label,
   data,
   value,
   may,
   onChange,
 }: {
+  /** The head of the column, which is out of sight on a phone. */
+  short: string;
   label: string;
   data: { value: string; label: string }[];
   value: string | null;
@@ -230,17 +286,27 @@ function Choice({
   onChange: (value: string | null) => void;
 }) {
   const words = data.find((one) => one.value === value)?.label;
-  if (!may) return words ?? <span className="quiet">not entered</span>;
+  const head = <span className={styles.short}>{short}</span>;
+  if (!may) {
+    return (
+      <>
+        {head} {words ?? <span className="quiet">not entered</span>}
+      </>
+    );
+  }
   return (
-    <Select
-      aria-label={label}
-      size="xs"
-      placeholder="not entered"
-      data={data}
-      value={value}
-      clearable
-      clearButtonProps={{ "aria-label": `Clear: ${label}` }}
-      onChange={onChange}
-    />
+    <>
+      {head}
+      <Select
+        aria-label={label}
+        size="xs"
+        placeholder="not entered"
+        data={data}
+        value={value}
+        clearable
+        clearButtonProps={{ "aria-label": `Clear: ${label}` }}
+        onChange={onChange}
+      />
+    </>
   );
 }

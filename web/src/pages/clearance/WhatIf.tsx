@@ -18,8 +18,9 @@ import { TerritoriesField } from "../../ui/fields/TerritoriesField";
 import { Caution, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { type Grant, newGrant } from "../../ui/record/grants";
-import { useLookup } from "../../ui/record/lookup";
+import { type Lookup, useLookup } from "../../ui/record/lookup";
 import { Stated, StateWord } from "../../ui/State";
+import { showMoney } from "../../words/amounts";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
 import styles from "./clearance.module.css";
 
@@ -67,8 +68,8 @@ export function WhatIf() {
     >
       <CutAndSpec>{(chosen) => <Steps key={chosen.cut.id} {...chosen} />}</CutAndSpec>
       <Caution>
-        It follows what was entered and the rules shown; it is no offer and no advice. A cell counts
-        as cleared only when every needed day is.
+        It follows what was entered and the rules shown; it is no offer and no advice. A cell is one
+        medium in one territory; it counts as cleared only when every needed day is.
       </Caution>
     </Page>
   );
@@ -92,8 +93,13 @@ function Steps({ episode, cut, spec }: Chosen) {
   });
   if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the clearance of this cut" />;
+  // What was worked out belongs to the steps as they were.
+  const set = (next: Draft[]) => {
+    attempt.reset();
+    setDrafts(next);
+  };
   const put = (index: number, changes: Partial<Draft>) =>
-    setDrafts(drafts.map((old, place) => (place === index ? { ...old, ...changes } : old)));
+    set(drafts.map((old, place) => (place === index ? { ...old, ...changes } : old)));
   const steps = drafts.map(stepOf);
   const ready = steps.every((step): step is WhatIfStep => step !== null);
   return (
@@ -105,7 +111,7 @@ function Steps({ episode, cut, spec }: Chosen) {
     >
       {drafts.map((draft, index) => (
         // biome-ignore lint/suspicious/noArrayIndexKey: steps have no identity but their place
-        <fieldset key={index} className={fieldStyles.group}>
+        <fieldset key={index} className={`${fieldStyles.group} ${styles.step}`}>
           <legend>Step {index + 1}</legend>
           <StepFields draft={draft} answer={query.data} put={(changes) => put(index, changes)} />
           {drafts.length > 1 && (
@@ -113,7 +119,7 @@ function Steps({ episode, cut, spec }: Chosen) {
               variant="default"
               size="compact-sm"
               mt="xs"
-              onClick={() => setDrafts(drafts.filter((_, place) => place !== index))}
+              onClick={() => set(drafts.filter((_, place) => place !== index))}
             >
               Take step {index + 1} out
             </Button>
@@ -121,18 +127,14 @@ function Steps({ episode, cut, spec }: Chosen) {
         </fieldset>
       ))}
       <div className={styles.choosers}>
-        <Button variant="default" onClick={() => setDrafts([...drafts, blank()])}>
+        <Button variant="default" onClick={() => set([...drafts, blank()])}>
           Add a step
         </Button>
-        <Button
-          type="submit"
-          disabled={!ready}
-          loading={attempt.isPending}
-          title={ready ? undefined : "Fill in each step first."}
-        >
+        <Button type="submit" disabled={!ready} loading={attempt.isPending}>
           Try it
         </Button>
       </div>
+      {!ready && <p className="quiet">Fill in each step; the fee may stay empty. Then try it.</p>}
       <ErrorNote error={attempt.error} />
       <output>{attempt.data && <Outcome outcome={attempt.data} />}</output>
     </form>
@@ -208,7 +210,7 @@ function StepFields({
       {draft.kind === "extend" && (
         <Select
           label="Which paper"
-          data={papersOf(answer)}
+          data={papersOf(answer, lookup)}
           value={draft.paper}
           searchable
           nothingFoundMessage="None of that name"
@@ -262,6 +264,7 @@ function StepFields({
         />
         <TextInput
           label="Currency"
+          description="Three letters."
           maxLength={3}
           value={draft.currency}
           onChange={(event) => put({ currency: event.currentTarget.value.toUpperCase() })}
@@ -271,39 +274,48 @@ function StepFields({
   );
 }
 
-/** The papers that the calendar and the reasons of the cut name, each with its element. */
-function papersOf(answer: ClearanceAnswer): { value: string; label: string }[] {
+/** The licences and releases behind the cut, by name; by what is said of them where they are not yours to see. */
+function papersOf(answer: ClearanceAnswer, lookup: Lookup): { value: string; label: string }[] {
+  const known = new Map(
+    [...lookup.choices("licences"), ...lookup.choices("releases")].map((one) => [
+      one.value,
+      one.label,
+    ]),
+  );
+  const said = [
+    ...answer.elements.flatMap((element) =>
+      element.reasons.map((reason) => ({ ...reason, label: element.label })),
+    ),
+    ...answer.calendar.map((line) => ({
+      ...line,
+      label: answer.elements.find((one) => one.id === line.element)?.label ?? "",
+    })),
+  ];
   const found = new Map<string, string>();
-  for (const line of answer.calendar) {
-    if (line.paper_id && !found.has(line.paper_id)) {
-      const element = answer.elements.find((one) => one.id === line.element)?.label ?? "";
-      found.set(line.paper_id, `${element}: ${line.sentence.split(":")[0]}`);
+  for (const { paper_id, label, sentence } of said) {
+    if (paper_id && !found.has(paper_id)) {
+      found.set(paper_id, known.get(paper_id) ?? `${label}: ${sentence}`);
     }
   }
-  for (const element of answer.elements) {
-    for (const reason of element.reasons) {
-      if (reason.paper_id && !found.has(reason.paper_id)) {
-        found.set(reason.paper_id, `${element.label}: ${reason.sentence.slice(0, 60)}`);
-      }
-    }
-  }
-  return [...found].map(([value, label]) => ({ value, label }));
+  return [...found]
+    .map(([value, label]) => ({ value, label }))
+    .toSorted((a, b) => a.label.localeCompare(b.label, "en-GB", { numeric: true }));
 }
 
 function Outcome({ outcome }: { outcome: WhatIfAnswer }) {
   const { before, after, won, lost, newly_open } = outcome;
   const blocking = (counts: typeof before.counts) =>
     counts.gap + counts.unknown + counts.unknown_source + counts.not_logged;
-  const fees = outcome.fees.map(
-    (fee) =>
-      `${(fee.minor / 100).toLocaleString("en-GB", { minimumFractionDigits: 2 })} ${fee.currency}`,
-  );
+  const fees = outcome.fees.map((fee) => showMoney(fee.minor, fee.currency));
   return (
     <section aria-label="What it would do">
       <h2>What it would do</h2>
       <p className={styles.verdict}>
         <Stated pattern={after.blocked ? "gap" : "covered"}>
-          {blocking(before.counts)} elements stand in the way now, {blocking(after.counts)} then.
+          {blocking(before.counts) === 1
+            ? "1 element stands in the way now"
+            : `${blocking(before.counts)} elements stand in the way now`}
+          , {blocking(after.counts) || "none"} then.
         </Stated>
       </p>
       <p>

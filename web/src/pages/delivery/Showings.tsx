@@ -1,5 +1,6 @@
 // Showings, past and planned: they use up runs, and a repeat has six questions to answer (rulebook R4, R26).
 import { useQuery } from "@tanstack/react-query";
+import { Link } from "@tanstack/react-router";
 import { elementStates } from "../../api/clearance";
 import { answered, api } from "../../api/client";
 import type { SavedRecord } from "../../api/types";
@@ -10,6 +11,7 @@ import { mediaWords } from "../../ui/record/grants";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { StateWord } from "../../ui/State";
+import { showDate } from "../../words/dates";
 import { territoriesWords } from "../../words/places";
 
 const questions = [
@@ -22,6 +24,16 @@ const questions = [
 ];
 
 const list = (value: unknown) => (value as string[] | undefined) ?? [];
+/** Whether the six questions are answered, at a glance. */
+function repeatWords(record: SavedRecord): string {
+  const check = record.repeat_check as { answers?: { question: string }[] } | null | undefined;
+  const answered = new Set(check?.answers?.map((answer) => answer.question)).size;
+  const open = questions.length - answered;
+  return open > 0
+    ? `repeat; ${open} of ${questions.length} questions open`
+    : "repeat; all answered";
+}
+
 const isRepeat = (values: Record<string, unknown>) => values.repeat === true;
 
 export const showings: Description = {
@@ -32,7 +44,7 @@ export const showings: Description = {
   lead: "When and where an episode was or will be shown. They use up the runs of licences; before a repeat, six questions are due.",
   action: "edit_deliverables",
   title: (record, lookup) =>
-    `${lookup.name("episodes", record.episode_id)}, ${text(record, "day")} ${text(record, "at_time")}`,
+    `${lookup.name("episodes", record.episode_id)}, ${showDate(text(record, "day"))}, ${text(record, "at_time")}`,
   byEpisode: true,
   fields: [
     { type: "reference", name: "episode_id", label: "Episode", kind: "episodes", required: true },
@@ -100,7 +112,8 @@ export const showings: Description = {
     {
       name: "repeat",
       header: "Repeat",
-      value: (record) => (record.repeat ? "repeat" : "first"),
+      value: (record) => (record.repeat ? repeatWords(record) : "first"),
+      phone: (record) => (record.repeat ? repeatWords(record) : ""),
     },
   ],
   order: "day",
@@ -152,7 +165,17 @@ function Findings({ showing }: { showing: SavedRecord }) {
         ))}
         {not_cleared.map((one) => (
           <li key={one.id}>
-            <StateWord words={elementStates} value={one.state} /> {one.label}: {one.sentence}
+            <StateWord words={elementStates} value={one.state} />
+            <span>
+              <Link
+                to="/s/$series/clearance/elements"
+                params={{ series }}
+                search={{ episode: String(showing.episode_id), record: one.id }}
+              >
+                {one.label}
+              </Link>
+              : {one.sentence}
+            </span>
           </li>
         ))}
         {open.length + died.length + not_cleared.length === 0 && (

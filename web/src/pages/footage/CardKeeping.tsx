@@ -30,9 +30,17 @@ export function CardKeeping({ card }: { card: string }) {
   );
 }
 
-/** `3-1-1`: copies, media, copies off site. */
-export const digits = (kept: Kept) =>
-  [kept.three_two_one.copies, kept.three_two_one.media, kept.three_two_one.off_site].join("-");
+/** What there is of three copies, two media, one off site, and what lacks. */
+export function copiesWords({ three_two_one: { copies, media, off_site }, failing }: Kept): string {
+  const there = `${copies === 1 ? "1 copy" : `${copies} copies`} on ${media === 1 ? "1 medium" : `${media} media`}, ${off_site || "none"} off site`;
+  return failing.length > 0 ? `${there}; lacks ${failing.join(", ")}` : there;
+}
+
+/** The level of preservation, and what the next one needs. */
+export function levelWords({ ladder, next_needs }: Kept): string {
+  const level = `level ${ladder.level}`;
+  return next_needs.length > 0 ? `${level}; the next needs ${next_needs.join(", ")}` : level;
+}
 
 export function KeptWords({ kept }: { kept: Kept | null }) {
   if (!kept) {
@@ -47,15 +55,11 @@ export function KeptWords({ kept }: { kept: Kept | null }) {
   return (
     <>
       <p>
-        <Stated pattern={kept.holds ? "covered" : "gap"}>
-          {digits(kept)} of 3-2-1 (copies, media, off site)
-          {kept.failing.length > 0 && `: fails ${kept.failing.join(", ")}`}.
-        </Stated>
+        <Stated pattern={kept.holds ? "covered" : "gap"}>{copiesWords(kept)}.</Stated>
       </p>
       <p>
         <Stated pattern={kept.ladder.level > 0 ? "covered" : "gap"}>
-          Level {kept.ladder.level} of preservation
-          {kept.next_needs.length > 0 && `; for the next it needs ${kept.next_needs.join(", ")}`}.
+          Preservation: {levelWords(kept)}.
         </Stated>
       </p>
     </>

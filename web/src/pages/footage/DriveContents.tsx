@@ -43,8 +43,9 @@ export function DriveContents({ drive, label }: { drive: string; label: string }
       {data.only_copies > 0 && (
         <p>
           <Stated pattern="gap">
-            {data.only_copies === 1 ? "1 file has" : `${data.only_copies} files have`} their only
-            verified copy here.
+            {data.only_copies === 1
+              ? "1 file has its only verified copy here."
+              : `${data.only_copies} files have their only verified copy here.`}
           </Stated>
         </p>
       )}

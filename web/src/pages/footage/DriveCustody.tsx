@@ -193,6 +193,7 @@ function EventForm({ drive, custody, corrects, done }: FormProps) {
         save.mutate();
       }}
     >
+      <h4>{corrects ? "Correct an event" : "Hand it over"}</h4>
       <div className={recordStyles.fields}>
         {corrects && <p className="quiet">The event as it was entered stays in the history.</p>}
         <Select
@@ -226,7 +227,9 @@ function EventForm({ drive, custody, corrects, done }: FormProps) {
         )}
         <TextInput
           label="Where it is now"
-          description={custody.place ? `Empty when it stays at ${custody.place}.` : undefined}
+          description={
+            custody.place ? `Leave it empty if it stays where it is: ${custody.place}.` : undefined
+          }
           required={kind === "moved"}
           value={place}
           onChange={(event) => setPlace(event.currentTarget.value)}

@@ -3,8 +3,7 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { ScanCommand } from "../../ui/ScanCommand";
-import { Stated } from "../../ui/State";
-import { showBytes, showDistance } from "../../words/dates";
+import { showBytes } from "../../words/dates";
 import { driveKinds, driveStates, urgency, wordFor } from "../../words/states";
 import { DriveChecks } from "./DriveChecks";
 import { DriveContents } from "./DriveContents";
@@ -80,17 +79,6 @@ export function Drives() {
       description={drives}
       below={(record) => (
         <>
-          {typeof record.next_check_on === "string" && (
-            <p>
-              <Stated
-                pattern={
-                  showDistance(record.next_check_on).includes("overdue") ? "gap" : "ends_soon"
-                }
-              >
-                Check {showDistance(record.next_check_on)}.
-              </Stated>
-            </p>
-          )}
           <DriveContents drive={record.id} label={text(record, "label")} />
           <DriveCustody drive={record.id} />
           <DriveChecks drive={record.id} />

@@ -10,7 +10,8 @@ import { Caution, EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated } from "../../ui/State";
-import { digits } from "./CardKeeping";
+import { copiesWords, levelWords } from "./CardKeeping";
+import styles from "./footage.module.css";
 
 type Item = components["schemas"]["KeptItem"];
 
@@ -52,22 +53,18 @@ export function Keeping() {
 
 function Items({ items, to, by }: { items: readonly Item[]; to: string; by: string }) {
   return (
-    <ul className={recordStyles.related}>
-      {items.map((item) => {
-        const kept = item.kept;
-        return (
-          <li key={item.id}>
-            <Link to={to} search={{ [by]: item.id }}>
-              {item.name}
-            </Link>
-            <Stated pattern={!kept ? "unknown" : kept.holds ? "covered" : "gap"}>
-              {kept
-                ? `${digits(kept)} of 3-2-1${kept.failing.length > 0 ? `, fails ${kept.failing.join(", ")}` : ""}; level ${kept.ladder.level}${kept.next_needs.length > 0 ? `, needs ${kept.next_needs.join(", ")}` : ""}`
-                : "nothing of it is in the catalogue"}
-            </Stated>
-          </li>
-        );
-      })}
+    <ul className={styles.kept}>
+      {items.map((item) => (
+        <li key={item.id}>
+          <Link to={to} search={{ [by]: item.id }}>
+            {item.name}
+          </Link>
+          <Stated pattern={!item.kept ? "unknown" : item.kept.holds ? "covered" : "gap"}>
+            {item.kept ? copiesWords(item.kept) : "nothing of it is in the catalogue"}
+          </Stated>
+          <span className="quiet">{item.kept && levelWords(item.kept)}</span>
+        </li>
+      ))}
     </ul>
   );
 }

@@ -94,7 +94,7 @@ function Loss(props: { drives: string | undefined; place: string | undefined; ra
   const file = `/api/series/${series}/what-if/files.csv?${list}`;
   return (
     <section aria-label="What would be">
-      <h2>If {data.lost.map((drive) => drive.label).join(", ") || "they"} died</h2>
+      <h2>{lossTitle(data, props)}</h2>
       {data.not_counted.length > 0 && (
         <p>
           <Stated pattern="unknown">
@@ -129,6 +129,15 @@ function Loss(props: { drives: string | undefined; place: string | undefined; ra
   );
 }
 
+/** What is supposed: drives that die, a place that is lost with what lies there, or both. */
+function lossTitle(data: Answer, asked: { drives: string | undefined; place: string | undefined }) {
+  const labels = data.lost.map((drive) => drive.label).join(", ");
+  if (!asked.place) return `If ${labels} died`;
+  return asked.drives
+    ? `If ${labels} were lost`
+    : `If all at ${asked.place} were lost: ${labels || "no drive"}`;
+}
+
 function Touched({ answer }: { answer: Answer }) {
   const series = useSeriesId();
   return (
@@ -136,7 +145,7 @@ function Touched({ answer }: { answer: Answer }) {
       {answer.cards.length > 0 && (
         <>
           <h3>Cards</h3>
-          <ul className={recordStyles.related}>
+          <ul className={styles.touched}>
             {answer.cards.map((card) => (
               <li key={card.card_id ?? ""}>
                 {card.card_id ? (
@@ -144,7 +153,7 @@ function Touched({ answer }: { answer: Answer }) {
                     {card.name}
                   </Link>
                 ) : (
-                  card.name
+                  <span>{card.name}</span>
                 )}
                 <span className="quiet">
                   {[
@@ -162,10 +171,10 @@ function Touched({ answer }: { answer: Answer }) {
       {answer.people.length > 0 && (
         <>
           <h3>People on camera</h3>
-          <ul className={recordStyles.related}>
+          <ul className={styles.touched}>
             {answer.people.map((person) => (
               <li key={person.person_id}>
-                {person.name}
+                <span>{person.name}</span>
                 <span className="quiet">
                   {person.gone} of {person.all} files with them would be gone
                 </span>
@@ -177,7 +186,7 @@ function Touched({ answer }: { answer: Answer }) {
       {answer.cuts.length > 0 && (
         <>
           <h3>Newest cuts</h3>
-          <ul className={recordStyles.related}>
+          <ul className={styles.touched}>
             {answer.cuts.map((cut) => (
               <li key={cut.cut_id}>
                 <Link
@@ -231,6 +240,7 @@ function CopyPlan({ apart, rate }: { apart: boolean; rate: number }) {
       <h2>What to copy, so that nothing stands on one copy</h2>
       <Switch
         className="no-print"
+        mb="sm"
         label="Only to another place"
         checked={apart}
         onChange={(event) => go({ apart: event.currentTarget.checked ? "yes" : undefined }, true)}

@@ -1,4 +1,5 @@
 import { expect, test } from "vitest";
+import { copiesWords, levelWords } from "./CardKeeping";
 import { differences } from "./DriveChecks";
 import { eventWords } from "./DriveCustody";
 import { codeImage, driveAddress } from "./Labels";
@@ -35,6 +36,21 @@ test("only what differs is counted out", () => {
   expect(differences({ ...all, next_check_on: null, warnings: [] })).toBe(
     "1 changed, 2 unreadable",
   );
+});
+
+test("what is kept and what lacks are said in words, not in digits", () => {
+  const kept = {
+    amount: { files: 1, bytes: 5 },
+    failing: ["three copies", "one off site"],
+    holds: false,
+    ladder: { level: 1 } as never,
+    next_needs: ["a third copy"],
+    three_two_one: { copies: 1, media: 1, off_site: 0 } as never,
+  };
+  expect(copiesWords(kept)).toBe(
+    "1 copy on 1 medium, none off site; lacks three copies, one off site",
+  );
+  expect(levelWords(kept)).toBe("level 1; the next needs a third copy");
 });
 
 test("a label's code opens the drive's page", () => {

@@ -1,5 +1,6 @@
 // Prices that were agreed for more than a licence gives now: territories, media, years.
 import { Button, Checkbox, NumberInput, TextInput } from "@mantine/core";
+import { showMoney } from "../../words/amounts";
 import { showDate } from "../../words/dates";
 import { DateField } from "./DateField";
 import styles from "./fields.module.css";
@@ -11,12 +12,9 @@ export interface StepUp {
   taken: boolean;
 }
 
-export const amountWords = (minor: number, currency: string) =>
-  `${(minor / 100).toLocaleString("en-GB", { minimumFractionDigits: 2 })} ${currency}`.trim();
-
 export function stepUpWords(step: StepUp): string {
   const state = step.taken ? "taken" : step.until ? `until ${showDate(step.until)}` : "open";
-  return `${step.what}: ${amountWords(step.amount_minor, "")} (${state})`;
+  return `${step.what}: ${showMoney(step.amount_minor, "")} (${state})`;
 }
 
 export function StepUpsField({

@@ -122,7 +122,11 @@ function AsList({ description, records, lookup, selected }: TableProps) {
             <span>{cellOf(first, record, lookup) || "(no name)"}</span>
             <span className={styles.second}>
               {second
-                .map((column) => shownValue(column.value(record, lookup)))
+                .map((column) =>
+                  typeof column.phone === "function"
+                    ? column.phone(record, lookup)
+                    : shownValue(column.value(record, lookup)),
+                )
                 .filter(Boolean)
                 .join(" · ")}
             </span>

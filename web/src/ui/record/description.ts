@@ -60,11 +60,11 @@ export interface Column {
   /** What is shown, sorted and searched; a date stays `YYYY-MM-DD` here. */
   value: (record: SavedRecord, lookup: Lookup) => string | number | null;
   /** Its place in the order, where that is not the order of the shown words. */
-  rank?: (record: SavedRecord) => number;
+  rank?: (record: SavedRecord) => number | null;
   cell?: (record: SavedRecord, lookup: Lookup) => React.ReactNode;
   align?: "right";
-  /** Part of the second line on a phone. */
-  phone?: boolean;
+  /** Part of the second line on a phone, where the heads of the columns are out of sight; a function gives own words. */
+  phone?: boolean | ((record: SavedRecord, lookup: Lookup) => string);
 }
 
 export interface Description {

@@ -4,6 +4,7 @@ import { answered, api } from "../../api/client";
 import { type Kind, recordsQuery } from "../../api/records";
 import type { SavedRecord } from "../../api/types";
 import { showDate } from "../../words/dates";
+import { licenceSides, releaseKinds, wordFor } from "../../words/states";
 
 export interface Choice {
   value: string;
@@ -62,9 +63,16 @@ export function useMembers(series: string, enabled = true) {
   });
 }
 
+/** Papers are told apart by what they are about, so that is read with them. */
+const about: Partial<Record<Referable, readonly Kind[]>> = {
+  licences: ["assets", "music"],
+  releases: ["people", "places", "assets"],
+};
+
 /** Loads the kinds that are named and answers for them. */
 export function useLookup(series: string, kinds: readonly Referable[]): Lookup {
-  const recordKinds = kinds.filter((kind): kind is Kind => kind !== "members");
+  const all = new Set([...kinds, ...kinds.flatMap((kind) => about[kind] ?? [])]);
+  const recordKinds = [...all].filter((kind): kind is Kind => kind !== "members");
   const lists = useQueries({
     queries: recordKinds.map((kind) => ({ ...recordsQuery(series, kind), retry: false })),
   });
@@ -77,16 +85,32 @@ export function useLookup(series: string, kinds: readonly Referable[]): Lookup {
   };
   const waiting = (kind: Referable) =>
     kind === "members" ? members.isPending : lists[recordKinds.indexOf(kind)]?.isPending;
+  const name = (kind: Referable, id: unknown): string => {
+    if (!id) return "";
+    const row = rows(kind).find((one) => one.id === id);
+    if (row) return called(kind, row);
+    return waiting(kind) ? "…" : "removed or not yours to see";
+  };
+  const called = (kind: Referable, row: Record<string, unknown>): string => {
+    if (kind === "licences") {
+      const subject = name("assets", row.asset_id) || name("music", row.music_id);
+      const side = row.side === "whole" ? "" : `, ${wordFor(licenceSides, row.side)}`;
+      return `${nameOf(kind, row)}, for “${subject}”${side}`;
+    }
+    if (kind === "releases") {
+      const subject =
+        name("people", row.person_id) ||
+        name("places", row.place_id) ||
+        name("assets", row.asset_id);
+      return `${subject}, ${wordFor(releaseKinds, row.kind)}`;
+    }
+    return nameOf(kind, row);
+  };
   return {
-    name(kind, id) {
-      if (!id) return "";
-      const row = rows(kind).find((one) => one.id === id);
-      if (row) return nameOf(kind, row);
-      return waiting(kind) ? "…" : "removed or not yours to see";
-    },
+    name,
     choices(kind) {
       return rows(kind)
-        .map((row) => ({ value: String(row.id), label: nameOf(kind, row) }))
+        .map((row) => ({ value: String(row.id), label: called(kind, row) }))
         .toSorted((a, b) => a.label.localeCompare(b.label, "en-GB", { numeric: true }));
     },
     record(kind, id) {

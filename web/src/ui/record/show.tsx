@@ -1,4 +1,5 @@
 // A field's value as the panel and the conflict dialog show it.
+import { showMoney } from "../../words/amounts";
 import { showBytes, showDate, showDeadline, showInstant, showLength } from "../../words/dates";
 import { territoriesWords } from "../../words/places";
 import { wordFor } from "../../words/states";
@@ -6,7 +7,7 @@ import { type Billing, billingWords } from "../fields/BillingField";
 import { documentPath } from "../fields/DocumentField";
 import { type Party, partyWords } from "../fields/PartiesField";
 import { type Restriction, restrictionWords } from "../fields/RestrictionsField";
-import { amountWords, type StepUp, stepUpWords } from "../fields/StepUpsField";
+import { type StepUp, stepUpWords } from "../fields/StepUpsField";
 import { StateWord } from "../State";
 import type { Field, Values } from "./description";
 import { withdrawals } from "./FieldInput";
@@ -29,7 +30,9 @@ export function plain(field: Field, values: Values, lookup: Lookup): string {
     case "whole":
       return field.unit ? `${value} ${field.unit}` : String(value);
     case "money":
-      return `${(Number(value) / 100).toLocaleString("en-GB", { minimumFractionDigits: 2 })} ${values[field.currency] || "(currency not entered)"}`;
+      return values[field.currency]
+        ? showMoney(Number(value), String(values[field.currency]))
+        : `${showMoney(Number(value), "")} (currency not entered)`;
     case "select":
       return wordFor(field.words, value);
     case "territories":
@@ -68,7 +71,7 @@ export function plain(field: Field, values: Values, lookup: Lookup): string {
     case "restrictions":
       return (value as Restriction[]).map((one) => restrictionWords(one, lookup)).join("\n");
     case "amount":
-      return amountWords(Number(value), String(values.currency ?? ""));
+      return showMoney(Number(value), String(values.currency ?? ""));
     case "stepUps":
       return (value as StepUp[]).map(stepUpWords).join("\n");
     case "parties":
