@@ -1,5 +1,6 @@
 // Lists that are brought in and taken out: the file, the preview, the import and its undo.
 import { queryOptions } from "@tanstack/react-query";
+import { saveAs } from "../words/csv";
 import { ApiError, answered, api, problemToError, withQuery } from "./client";
 import type { Kind } from "./records";
 import type { components } from "./schema.gen";
@@ -126,12 +127,7 @@ async function download(path: string, body: unknown, name: string): Promise<void
     throw problemToError(response.status, await response.json().catch(() => ({})));
   }
   const said = /filename="([^"]+)"/.exec(response.headers.get("Content-Disposition") ?? "")?.[1];
-  const url = URL.createObjectURL(await response.blob());
-  const link = document.createElement("a");
-  link.href = url;
-  link.download = said ?? name;
-  link.click();
-  window.setTimeout(() => URL.revokeObjectURL(url), 10_000);
+  saveAs(said ?? name, await response.blob());
 }
 
 export const downloadFaulty = (series: string, id: string, ask: SheetAsk) =>

@@ -6,6 +6,7 @@ import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
 import { Caution, EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { Stated } from "../../ui/State";
+import { TakeTable } from "../../ui/TakeTable";
 import { daysBetween, showDate, showDeadline, showDistance } from "../../words/dates";
 import type { Pattern } from "../../words/states";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
@@ -62,56 +63,58 @@ function Days({ episode, cut, spec }: Chosen) {
           {all ? "Show only what lies ahead" : `Show the past too (${calendar.length} days in all)`}
         </Link>
       </p>
-      <div className={styles.scroll}>
-        <table className={`${styles.table} ${styles.days}`}>
-          <caption className="visually-hidden">Days, soonest first</caption>
-          <thead>
-            <tr>
-              <th scope="col">Day</th>
-              <th scope="col">What</th>
-              <th scope="col" className={styles.wide}>
-                Element
-              </th>
-              <th scope="col">In words</th>
-            </tr>
-          </thead>
-          <tbody>
-            {shown.map((line) => {
-              const [word, usual] = kinds[line.kind];
-              // What ends after the last needed day stands in nobody's way.
-              const pattern = line.kind === "term_ends" && line.on >= needed.to ? "none" : usual;
-              const element = line.element && (
-                <Link
-                  to="/s/$series/clearance/elements"
-                  params={{ series }}
-                  search={{ episode: episode.id, cut: cut.id, spec, record: line.element }}
-                >
-                  {label(line.element)}
-                </Link>
-              );
-              return (
-                <tr key={`${line.on}${line.kind}${line.element}${line.sentence}`}>
-                  <td className={styles.day}>
-                    {line.on < today ? showDate(line.on) : showDeadline(line.on)}
-                    {line.on >= today && daysBetween(today, line.on) <= YEAR && (
-                      <div className="quiet small">{showDistance(line.on, today)}</div>
-                    )}
-                  </td>
-                  <td>
-                    <Stated pattern={pattern}>{word}</Stated>
-                  </td>
-                  <td className={styles.wide}>{element}</td>
-                  <td>
-                    {line.sentence}
-                    {line.provisional && " As planned; it may move."}
-                    {element && <div className={styles.narrow}>{element}</div>}
-                  </td>
-                </tr>
-              );
-            })}
-          </tbody>
-        </table>
-      </div>
+      <TakeTable name="days-ahead">
+        <div className={styles.scroll}>
+          <table className={`${styles.table} ${styles.days}`}>
+            <caption className="visually-hidden">Days, soonest first</caption>
+            <thead>
+              <tr>
+                <th scope="col">Day</th>
+                <th scope="col">What</th>
+                <th scope="col" className={styles.wide}>
+                  Element
+                </th>
+                <th scope="col">In words</th>
+              </tr>
+            </thead>
+            <tbody>
+              {shown.map((line) => {
+                const [word, usual] = kinds[line.kind];
+                // What ends after the last needed day stands in nobody's way.
+                const pattern = line.kind === "term_ends" && line.on >= needed.to ? "none" : usual;
+                const element = line.element && (
+                  <Link
+                    to="/s/$series/clearance/elements"
+                    params={{ series }}
+                    search={{ episode: episode.id, cut: cut.id, spec, record: line.element }}
+                  >
+                    {label(line.element)}
+                  </Link>
+                );
+                return (
+                  <tr key={`${line.on}${line.kind}${line.element}${line.sentence}`}>
+                    <td className={styles.day}>
+                      {line.on < today ? showDate(line.on) : showDeadline(line.on)}
+                      {line.on >= today && daysBetween(today, line.on) <= YEAR && (
+                        <div className="quiet small">{showDistance(line.on, today)}</div>
+                      )}
+                    </td>
+                    <td>
+                      <Stated pattern={pattern}>{word}</Stated>
+                    </td>
+                    <td className={styles.wide}>{element}</td>
+                    <td>
+                      {line.sentence}
+                      {line.provisional && " As planned; it may move."}
+                      {element && <div className={styles.narrow}>{element}</div>}
+                    </td>
+                  </tr>
+                );
+              })}
+            </tbody>
+          </table>
+        </div>
+      </TakeTable>
       {shown.length === 0 && <p className="quiet">Nothing lies ahead.</p>}
     </>
   );

@@ -14,6 +14,7 @@ import { partyWords } from "../../ui/fields/PartiesField";
 import { ErrorNote } from "../../ui/Notes";
 import { Scroll } from "../../ui/Scroll";
 import { useToasts } from "../../ui/Toasts";
+import table from "../../ui/table.module.css";
 import { showLength } from "../../words/dates";
 import { cueUsages, cueVocals, musicOrigins, wordFor } from "../../words/states";
 import styles from "./cueSheet.module.css";
@@ -45,7 +46,7 @@ export function CueRows({ working, episode }: { working: WorkingSheet; episode: 
       <ErrorNote error={cue.error} saving />
       {may && <ConfirmAll working={working} cue={cue} />}
       <Scroll label="Cues">
-        <table className={styles.cues}>
+        <table className={`${table.table} ${table.blocks} ${styles.cues}`}>
           <caption className="visually-hidden">Cues in the order of the cut</caption>
           <thead>
             <tr>

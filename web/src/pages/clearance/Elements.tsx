@@ -14,6 +14,7 @@ import { Page } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { StateBar, Stated } from "../../ui/State";
+import { TakeTable } from "../../ui/TakeTable";
 import { showDate, showDeadline, showLength } from "../../words/dates";
 import { patternFor, wordFor } from "../../words/states";
 import { framesToSeconds, readRate, showTimecode } from "../../words/timecode";
@@ -134,66 +135,68 @@ function ElementTable({
 }) {
   const rate = readRate(cut.rate);
   return (
-    <div className={styles.scroll}>
-      <table className={styles.table}>
-        <caption className="visually-hidden">Elements of the cut, worst first</caption>
-        <thead>
-          <tr>
-            <th scope="col">Element</th>
-            <th scope="col">State</th>
-            {!selected && (
-              <>
-                <th scope="col" className={styles.wide}>
-                  First reason
-                </th>
-                <th scope="col" className={styles.wide}>
-                  First use
-                </th>
-                <th scope="col" className={styles.wide}>
-                  In all
-                </th>
-              </>
-            )}
-          </tr>
-        </thead>
-        <tbody>
-          {elements.map((element) => (
-            <tr key={element.id} data-selected={element.id === selected || undefined}>
-              <td>
-                <span className={styles.element}>
-                  <StateBar pattern={patternFor(elementStates, element.state)} />
-                  <Link
-                    to="."
-                    search={(search) => ({ ...search, record: element.id })}
-                    aria-current={element.id === selected ? "true" : undefined}
-                    resetScroll={false}
-                  >
-                    {element.label}
-                  </Link>
-                </span>
-              </td>
-              <td>{wordFor(elementStates, element.state)}</td>
+    <TakeTable name="elements">
+      <div className={styles.scroll}>
+        <table className={styles.table}>
+          <caption className="visually-hidden">Elements of the cut, worst first</caption>
+          <thead>
+            <tr>
+              <th scope="col">Element</th>
+              <th scope="col">State</th>
               {!selected && (
                 <>
-                  <td className={`${styles.wide} ${styles.first}`}>
-                    {element.reasons[0]?.sentence ?? ""}
-                  </td>
-                  <td className={styles.wide}>
-                    {element.first_use && rate
-                      ? showTimecode(element.first_use.record_in, rate)
-                      : ""}
-                  </td>
-                  <td className={styles.wide}>
-                    {rate
-                      ? showLength(framesToSeconds(element.total_frames, rate))
-                      : `${element.total_frames} frames`}
-                  </td>
+                  <th scope="col" className={styles.wide}>
+                    First reason
+                  </th>
+                  <th scope="col" className={styles.wide}>
+                    First use
+                  </th>
+                  <th scope="col" className={styles.wide}>
+                    In all
+                  </th>
                 </>
               )}
             </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
+          </thead>
+          <tbody>
+            {elements.map((element) => (
+              <tr key={element.id} data-selected={element.id === selected || undefined}>
+                <td>
+                  <span className={styles.element}>
+                    <StateBar pattern={patternFor(elementStates, element.state)} />
+                    <Link
+                      to="."
+                      search={(search) => ({ ...search, record: element.id })}
+                      aria-current={element.id === selected ? "true" : undefined}
+                      resetScroll={false}
+                    >
+                      {element.label}
+                    </Link>
+                  </span>
+                </td>
+                <td>{wordFor(elementStates, element.state)}</td>
+                {!selected && (
+                  <>
+                    <td className={`${styles.wide} ${styles.first}`}>
+                      {element.reasons[0]?.sentence ?? ""}
+                    </td>
+                    <td className={styles.wide}>
+                      {element.first_use && rate
+                        ? showTimecode(element.first_use.record_in, rate)
+                        : ""}
+                    </td>
+                    <td className={styles.wide}>
+                      {rate
+                        ? showLength(framesToSeconds(element.total_frames, rate))
+                        : `${element.total_frames} frames`}
+                    </td>
+                  </>
+                )}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+    </TakeTable>
   );
 }

@@ -20,6 +20,7 @@ import { Page } from "../../ui/Page";
 import { type Grant, newGrant } from "../../ui/record/grants";
 import { type Lookup, useLookup } from "../../ui/record/lookup";
 import { Stated, StateWord } from "../../ui/State";
+import { TakeTable } from "../../ui/TakeTable";
 import { showMoney } from "../../words/amounts";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
 import styles from "./clearance.module.css";
@@ -326,46 +327,48 @@ function Outcome({ outcome }: { outcome: WhatIfAnswer }) {
       {outcome.elements.length === 0 ? (
         <p>It changes nothing for any element.</p>
       ) : (
-        <div className={styles.scroll}>
-          <table className={styles.table}>
-            <caption className="visually-hidden">Elements that change</caption>
-            <thead>
-              <tr>
-                <th scope="col">Element</th>
-                <th scope="col">Now</th>
-                <th scope="col">Then</th>
-                <th scope="col">Cells</th>
-              </tr>
-            </thead>
-            <tbody>
-              {outcome.elements.map((one) => (
-                <tr key={one.id}>
-                  <td>{one.label}</td>
-                  <td>
-                    <StateWord words={elementStates} value={one.before} />
-                  </td>
-                  <td>
-                    {one.after ? (
-                      <StateWord words={elementStates} value={one.after} />
-                    ) : (
-                      "out of the cut"
-                    )}
-                  </td>
-                  <td>
-                    {(["won", "lost", "newly_open"] as const).flatMap((how) =>
-                      one[how].map((place) => (
-                        <div key={`${how}${place.place}${place.media_words}`}>
-                          {how === "newly_open" ? "open" : how}: {place.media_words} in{" "}
-                          {place.place}
-                        </div>
-                      )),
-                    )}
-                  </td>
+        <TakeTable name="what-if">
+          <div className={styles.scroll}>
+            <table className={styles.table}>
+              <caption className="visually-hidden">Elements that change</caption>
+              <thead>
+                <tr>
+                  <th scope="col">Element</th>
+                  <th scope="col">Now</th>
+                  <th scope="col">Then</th>
+                  <th scope="col">Cells</th>
                 </tr>
-              ))}
-            </tbody>
-          </table>
-        </div>
+              </thead>
+              <tbody>
+                {outcome.elements.map((one) => (
+                  <tr key={one.id}>
+                    <td>{one.label}</td>
+                    <td>
+                      <StateWord words={elementStates} value={one.before} />
+                    </td>
+                    <td>
+                      {one.after ? (
+                        <StateWord words={elementStates} value={one.after} />
+                      ) : (
+                        "out of the cut"
+                      )}
+                    </td>
+                    <td>
+                      {(["won", "lost", "newly_open"] as const).flatMap((how) =>
+                        one[how].map((place) => (
+                          <div key={`${how}${place.place}${place.media_words}`}>
+                            {how === "newly_open" ? "open" : how}: {place.media_words} in{" "}
+                            {place.place}
+                          </div>
+                        )),
+                      )}
+                    </td>
+                  </tr>
+                ))}
+              </tbody>
+            </table>
+          </div>
+        </TakeTable>
       )}
     </section>
   );

@@ -6,10 +6,12 @@ import { withQuery } from "../../api/client";
 import { type PaperKind, type PrintedPaper, paperPath, paperQuery } from "../../api/papers";
 import { useMay } from "../../app/may";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
+import { Lines } from "../../ui/Lines";
 import { Caution, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import { Scroll } from "../../ui/Scroll";
+import table from "../../ui/table.module.css";
 import { showInstant } from "../../words/dates";
 import { type Chosen, CutAndSpec } from "../clearance/CutAndSpec";
 import { Checklist } from "./Checklist";
@@ -131,7 +133,7 @@ export function Sections({ paper }: { paper: PrintedPaper }) {
         <p className="quiet">{section.nothing}</p>
       ) : (
         <Scroll label={section.title}>
-          <table className={styles.table}>
+          <table className={`${table.table} ${styles.table}`}>
             <caption className="visually-hidden">{section.title}</caption>
             <thead>
               <tr>
@@ -159,18 +161,4 @@ export function Sections({ paper }: { paper: PrintedPaper }) {
       )}
     </section>
   ));
-}
-
-function Lines({ title, lines }: { title: string; lines: readonly string[] }) {
-  if (lines.length === 0) return null;
-  return (
-    <section>
-      <h2>{title}</h2>
-      <ul>
-        {lines.map((line) => (
-          <li key={line}>{line}</li>
-        ))}
-      </ul>
-    </section>
-  );
 }

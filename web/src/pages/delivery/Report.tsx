@@ -10,10 +10,12 @@ import {
   reportQuery,
 } from "../../api/report";
 import { useSeries, useSeriesId } from "../../app/series";
+import { Lines } from "../../ui/Lines";
 import { ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { Scroll } from "../../ui/Scroll";
 import { Stated, StateWord } from "../../ui/State";
+import table from "../../ui/table.module.css";
 import { showDate, showDeadline, showInstant, showLength } from "../../words/dates";
 import { type Chosen, CutAndSpec } from "../clearance/CutAndSpec";
 import styles from "./report.module.css";
@@ -147,7 +149,7 @@ function Rows({ report }: { report: ClearanceReport }) {
     <section>
       <h2>Elements, worst first</h2>
       <Scroll label="Elements, worst first">
-        <table className={`${styles.table} ${styles.rows}`}>
+        <table className={`${table.table} ${table.blocks} ${styles.table} ${styles.rows}`}>
           <caption className="visually-hidden">Elements of the cut, worst first</caption>
           <thead>
             <tr>
@@ -211,7 +213,7 @@ function Uses({ report }: { report: ClearanceReport }) {
     <details className={styles.uses}>
       <summary>Every use in the order of the cut ({report.uses.length})</summary>
       <Scroll label="Every use">
-        <table className={styles.table}>
+        <table className={`${table.table} ${styles.table}`}>
           <caption className="visually-hidden">Every use in the order of the cut</caption>
           <thead>
             <tr>
@@ -238,20 +240,6 @@ function Uses({ report }: { report: ClearanceReport }) {
         </table>
       </Scroll>
     </details>
-  );
-}
-
-function Lines({ title, lines }: { title: string; lines: readonly string[] }) {
-  if (lines.length === 0) return null;
-  return (
-    <section>
-      <h2>{title}</h2>
-      <ul>
-        {lines.map((line) => (
-          <li key={line}>{line}</li>
-        ))}
-      </ul>
-    </section>
   );
 }
 

@@ -15,6 +15,7 @@ import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { ScanCommand } from "../../ui/ScanCommand";
 import { StateBar } from "../../ui/State";
+import { TakeTable } from "../../ui/TakeTable";
 import { showDate, showLength } from "../../words/dates";
 import { loggedWords, patternFor, type Word, wordFor } from "../../words/states";
 import { framesToSeconds, readRate } from "../../words/timecode";
@@ -193,76 +194,78 @@ function FileTable({
   };
   const all = items.length > 0 && items.every((item) => picked.has(item.id));
   return (
-    <div className={styles.scroll}>
-      <table className={styles.table}>
-        <caption className="visually-hidden">Files of the catalogue</caption>
-        <thead>
-          <tr>
-            {mayLog && (
-              <th scope="col">
-                <Checkbox
-                  aria-label="Choose all that are shown"
-                  checked={all}
-                  indeterminate={!all && picked.size > 0}
-                  onChange={() => setPicked(all ? new Set() : new Set(items.map(({ id }) => id)))}
-                />
-              </th>
-            )}
-            <th scope="col">File</th>
-            <th scope="col">Log</th>
-            {!record && (
-              <>
-                <th scope="col" className={styles.wide}>
-                  Card
-                </th>
-                <th scope="col" className={styles.wide}>
-                  Shot on
-                </th>
-                <th scope="col" className={styles.wide}>
-                  Starts at
-                </th>
-                <th scope="col" className={styles.wide}>
-                  Length
-                </th>
-                <th scope="col" className={styles.wide}>
-                  Copies
-                </th>
-              </>
-            )}
-          </tr>
-        </thead>
-        <tbody>
-          {items.map((item, index) => (
-            <tr key={item.id} data-selected={item.id === record || undefined}>
+    <TakeTable name="files">
+      <div className={styles.scroll}>
+        <table className={styles.table}>
+          <caption className="visually-hidden">Files of the catalogue</caption>
+          <thead>
+            <tr>
               {mayLog && (
-                <td className={styles.pick}>
+                <th scope="col">
                   <Checkbox
-                    aria-label={`Choose ${item.name}`}
-                    checked={picked.has(item.id)}
-                    onChange={() => {}}
-                    onClick={(event) => pick(index, !picked.has(item.id), event.shiftKey)}
+                    aria-label="Choose all that are shown"
+                    checked={all}
+                    indeterminate={!all && picked.size > 0}
+                    onChange={() => setPicked(all ? new Set() : new Set(items.map(({ id }) => id)))}
                   />
-                </td>
+                </th>
               )}
-              <td>
-                <span className={styles.file}>
-                  <StateBar pattern={patternFor(loggedWords, item.logged)} />
-                  <Link
-                    to="."
-                    search={(search) => ({ ...search, record: item.id })}
-                    resetScroll={false}
-                  >
-                    {item.name}
-                  </Link>
-                </span>
-              </td>
-              <td>{wordFor(loggedWords, item.logged)}</td>
-              {!record && <FileFacts item={item} />}
+              <th scope="col">File</th>
+              <th scope="col">Log</th>
+              {!record && (
+                <>
+                  <th scope="col" className={styles.wide}>
+                    Card
+                  </th>
+                  <th scope="col" className={styles.wide}>
+                    Shot on
+                  </th>
+                  <th scope="col" className={styles.wide}>
+                    Starts at
+                  </th>
+                  <th scope="col" className={styles.wide}>
+                    Length
+                  </th>
+                  <th scope="col" className={styles.wide}>
+                    Copies
+                  </th>
+                </>
+              )}
             </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
+          </thead>
+          <tbody>
+            {items.map((item, index) => (
+              <tr key={item.id} data-selected={item.id === record || undefined}>
+                {mayLog && (
+                  <td className={styles.pick}>
+                    <Checkbox
+                      aria-label={`Choose ${item.name}`}
+                      checked={picked.has(item.id)}
+                      onChange={() => {}}
+                      onClick={(event) => pick(index, !picked.has(item.id), event.shiftKey)}
+                    />
+                  </td>
+                )}
+                <td>
+                  <span className={styles.file}>
+                    <StateBar pattern={patternFor(loggedWords, item.logged)} />
+                    <Link
+                      to="."
+                      search={(search) => ({ ...search, record: item.id })}
+                      resetScroll={false}
+                    >
+                      {item.name}
+                    </Link>
+                  </span>
+                </td>
+                <td>{wordFor(loggedWords, item.logged)}</td>
+                {!record && <FileFacts item={item} />}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+    </TakeTable>
   );
 }
 

@@ -171,6 +171,18 @@ function cellOf(column: Column, record: SavedRecord, lookup: Lookup): React.Reac
   return column.cell ? column.cell(record, lookup) : shownValue(column.value(record, lookup));
 }
 
+/** The table as rows of text, its headings first. */
+export const shownRows = (
+  columns: readonly Column[],
+  records: readonly SavedRecord[],
+  lookup: Lookup,
+): string[][] => [
+  columns.map((column) => column.header),
+  ...records.map((record) =>
+    columns.map((column) => shownValue(column.value(record, lookup)).replaceAll("\u00a0", " ")),
+  ),
+];
+
 const plainText = (text: string) =>
   text.normalize("NFD").replace(/\p{M}/gu, "").replaceAll("\u00a0", " ").toLowerCase();
 

@@ -12,13 +12,14 @@ import type { PageSearch } from "../../app/search";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
 import { EmptyState, ErrorNote, Waiting } from "../Notes";
 import { Page } from "../Page";
+import { TakeRows } from "../TakeTable";
 import { useToasts } from "../Toasts";
 import type { Description, Field, Values } from "./description";
 import { ListMenu } from "./ListMenu";
 import { type Lookup, type Referable, useLookup } from "./lookup";
 import { RecordForm } from "./RecordForm";
 import { RecordPanel } from "./RecordPanel";
-import { filtered, RecordTable, sorted } from "./RecordTable";
+import { filtered, RecordTable, shownRows, sorted } from "./RecordTable";
 import styles from "./record.module.css";
 
 export interface RecordsPageProps {
@@ -162,7 +163,7 @@ function List({
   }
   return (
     <>
-      <Tools description={description} shown={shown} all={all.length} may={may} />
+      <Tools description={description} lookup={lookup} shown={shown} all={all.length} may={may} />
       <RecordTable
         description={description}
         records={shown}
@@ -193,11 +194,13 @@ function List({
 function Tools({
   description,
   shown,
+  lookup,
   all,
   may,
 }: {
   description: Description;
   shown: readonly SavedRecord[];
+  lookup: Lookup;
   all: number;
   may: boolean;
 }) {
@@ -228,11 +231,16 @@ function Tools({
       <output className={styles.count}>
         {shown.length === all ? `${all}` : `${shown.length} of ${all}`}
       </output>
-      {list && (
+      {list ? (
         <ListMenu
           kind={list}
           may={may}
           shown={shown.length === all ? null : shown.map((record) => record.id)}
+        />
+      ) : (
+        <TakeRows
+          name={description.kind}
+          rows={() => shownRows(description.columns, shown, lookup)}
         />
       )}
     </search>

@@ -1,0 +1,36 @@
+// A table as a CSV file (RFC 4180) that a spreadsheet opens: with a byte order mark, and so that no cell runs as a formula.
+
+/** A text that begins as a formula does gets an apostrophe, as in the server's own lists (its crate reports, csv.rs). */
+const plain = (cell: string): string =>
+  /^[=+\-@\t\r]/.test(cell) && !/^-$/.test(cell) ? `'${cell}` : cell;
+
+const quoted = (cell: string): string =>
+  /[",\r\n]/.test(cell) ? `"${cell.replaceAll('"', '""')}"` : cell;
+
+export const toCsv = (rows: readonly (readonly string[])[]): string =>
+  `\uFEFF${rows.map((row) => row.map((cell) => quoted(plain(cell))).join(",")).join("\r\n")}\r\n`;
+
+/** What a table shows, row by row; pictures and what is hidden from readers are left out. */
+export function shownIn(table: HTMLTableElement): string[][] {
+  return [...table.rows].map((row) => [...row.cells].map(textOf));
+}
+
+function textOf(cell: HTMLElement): string {
+  const walker = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
+  const words: string[] = [];
+  while (walker.nextNode()) {
+    const { parentElement, textContent } = walker.currentNode;
+    const seen = parentElement?.checkVisibility?.() ?? true;
+    if (seen && !parentElement?.closest("[aria-hidden=true]")) words.push(textContent ?? "");
+  }
+  return words.join(" ").replace(/\s+/g, " ").trim();
+}
+
+export function saveAs(name: string, content: Blob): void {
+  const url = URL.createObjectURL(content);
+  const link = document.createElement("a");
+  link.href = url;
+  link.download = name;
+  link.click();
+  window.setTimeout(() => URL.revokeObjectURL(url), 10_000);
+}
