@@ -1,4 +1,4 @@
-//! `server/app/src/db/schema.rs` is what the migrations say. With `UPDATE=1` this test writes it.
+//! `server/schema/src/lib.rs` is what the migrations say. With `UPDATE=1` this test writes it.
 
 use std::fmt::Write;
 use std::path::Path;
@@ -25,15 +25,15 @@ struct Table {
 
 #[tokio::test]
 async fn the_schema_in_rust_is_the_schema_in_the_database() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../server/app/src/db/schema.rs");
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../server/schema/src/lib.rs");
     let made = print(&tables(&TestDb::new().await.connect().await).await);
     if std::env::var_os("UPDATE").is_some() {
-        std::fs::write(&path, &made).expect("schema.rs is written");
+        std::fs::write(&path, &made).expect("the schema is written");
     }
-    let kept = std::fs::read_to_string(&path).expect("schema.rs is there");
+    let kept = std::fs::read_to_string(&path).expect("the schema is there");
     assert!(
         kept == made,
-        "server/app/src/db/schema.rs is stale: run\n\
+        "server/schema/src/lib.rs is stale: run\n\
          UPDATE=1 cargo test -p waybill_tests --test server schema_in_rust\n{}",
         first_difference(&kept, &made)
     );
@@ -93,7 +93,7 @@ fn diesel_type(postgres: &str) -> String {
 }
 
 fn print(tables: &[Table]) -> String {
-    let mut text = "// @generated from the migrations by tests/schema; do not edit.\n\n".to_owned();
+    let mut text = "//! The database's tables. @generated from the migrations by tests/schema; do not edit.\n\n".to_owned();
     for table in tables {
         let key: Vec<&str> = table.key.iter().map(|(_, name)| name.as_str()).collect();
         writeln!(

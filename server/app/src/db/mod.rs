@@ -1,5 +1,5 @@
 //! All SQL. Functions take a connection, never a pool, and know nothing of HTTP or permissions.
-//! `schema.rs` is made from the migrations; one file per aggregate.
+//! One file per aggregate; `schema` is a package of its own, made from the migrations.
 
 pub mod approvals;
 pub mod assets;
@@ -41,7 +41,7 @@ pub mod scan_end;
 pub mod scans;
 pub mod scenes;
 #[rustfmt::skip]
-pub mod schema;
+pub use waybill_schema as schema;
 pub mod sealed_notes;
 pub mod series;
 pub mod sheets;

@@ -1,4 +1,4 @@
-// @generated from the migrations by tests/schema; do not edit.
+//! The database's tables. @generated from the migrations by tests/schema; do not edit.
 
 diesel::table! {
     approvals (id) {
