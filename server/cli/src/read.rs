@@ -207,7 +207,7 @@ impl<'a> FileReader<'a> {
 }
 
 /// Whether a type is about as fast as reading from memory (5 GB/s and more on one core).
-fn is_fast(kind: HashKind) -> bool {
+pub fn is_fast(kind: HashKind) -> bool {
     matches!(kind, HashKind::Xxh128 | HashKind::Xxh3 | HashKind::Xxh64)
 }
 
@@ -240,7 +240,7 @@ fn next_free(free: &Receiver<Filled>) -> Vec<u8> {
 }
 
 /// Reads until the buffer is full or the file ends.
-fn fill(file: &mut impl Read, buffer: &mut [u8]) -> io::Result<usize> {
+pub fn fill(file: &mut impl Read, buffer: &mut [u8]) -> io::Result<usize> {
     let mut filled = 0;
     while filled < buffer.len() {
         match file.read(&mut buffer[filled..]) {

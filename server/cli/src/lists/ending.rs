@@ -10,7 +10,7 @@ use waybill_domain::hash_list::names::{is_below, list_name};
 use waybill_domain::hash_list::renames::{Candidate, Lost, Rename, find_renames};
 use waybill_domain::hash_list::report::{HistoryLine, PairText, Verdict, texts};
 
-use super::history_run::{Finished, Options, PROCESS, add, file_record, pair};
+use super::history_run::{Finished, Options, add, file_record, pair};
 use super::scope::{Held, Open, Scope};
 use super::telling::Teller;
 use crate::exit::Failure;
@@ -188,7 +188,7 @@ pub fn finish(
     }
     let head = Head {
         creator: creator(options),
-        process: PROCESS,
+        process: options.process,
         root: root.map(|hashes| pair(hashes, super::history_run::seconds(crate::scan::now()))),
         ignore: scope.patterns.clone(),
     };

@@ -20,7 +20,7 @@ use waybill_domain::manifest::SkipReason;
 use super::generation::{Draft, Ready};
 use super::load::{Loaded, has_history};
 use super::ordered;
-use super::reading::{Outcome, Readers, ToRead, hash_parts};
+use super::reading::{Already, Outcome, Readers, ToRead, hash_parts};
 use super::scope::{Held, Open, Scope, Seat};
 use super::telling::Teller;
 use super::tree::Place;
@@ -43,6 +43,10 @@ pub struct Options {
     pub create: bool,
     pub people: People,
     pub started: DateTime<Utc>,
+    /// How the files came to lie here, for the list.
+    pub process: Process,
+    /// What this run has read already.
+    pub already: Already,
 }
 
 /// Who and where, as the list says it.
@@ -124,7 +128,7 @@ pub fn run<'a, 't>(
         options.jobs,
         signals,
         || walk.next(),
-        || Readers::new(signals),
+        || Readers::new(signals).knowing(&options.already),
         |readers, file: ToRead| readers.read(&file),
         |item, outcome| judge.borrow_mut().take(item, outcome),
         || {
@@ -465,9 +469,6 @@ pub fn pair(hashes: &FolderHashes, date: DateTime<Utc>) -> Pair {
         structure: values(&hashes.structure),
     }
 }
-
-/// How a run came about, for the list.
-pub const PROCESS: Process = Process::InPlace;
 
 pub fn seconds(date: DateTime<Utc>) -> DateTime<Utc> {
     chrono::SubsecRound::trunc_subsecs(date, 0)

@@ -13,13 +13,14 @@ mod reading;
 mod scope;
 mod show;
 mod telling;
+mod transfer;
 mod tree;
 mod walking;
 
 use std::path::{Path, PathBuf};
 
 use waybill_domain::hash_list::LIST_KINDS;
-use waybill_domain::hash_list::model::Author;
+use waybill_domain::hash_list::model::{Author, Process};
 use waybill_domain::hash_list::report::{Against, Begin};
 use waybill_domain::manifest::Totals;
 
@@ -30,8 +31,10 @@ use crate::read::Signals;
 use crate::scan::{Root, now};
 use flat::{FlatList, FlatOptions};
 use history_run::{Finished, Options, People, history_above, seconds};
+use reading::Already;
 use telling::Teller;
-use tree::{Step, Tree};
+pub use transfer::{Read, Recorded, Transfer, record_transfer};
+pub use tree::{Step, Tree};
 
 /// `waybill list`.
 pub fn list(args: &List, signals: &Signals, output: &Output) -> Result<Exit, Failure> {
@@ -184,6 +187,8 @@ fn options(
         create,
         people: people(maker),
         started: seconds(now()),
+        process: Process::InPlace,
+        already: Already::default(),
     })
 }
 
