@@ -26,7 +26,8 @@ pub fn sort(series: &Series, root: &str, entries: &[FileEntry]) -> Rolls {
             .path
             .split_last()
             .map_or(&[][..], |(_, folders)| folders);
-        let names = std::iter::once(root).chain(folders.iter().map(String::as_str));
+        // a copy names the folders above the roll as well
+        let names = root.split('/').chain(folders.iter().map(String::as_str));
         match names.filter_map(|name| pattern.read(name).ok()).next() {
             Some(roll) if roll.name.chars().count() <= 100 => {
                 let seen = rolls.by_name.entry(roll.name.clone());
