@@ -24,6 +24,8 @@ pub struct Cli {
 pub enum Command {
     /// Read a drive's folder: hash every file, read media headers, write or send what was found
     Scan(Scan),
+    /// Copy a card to several drives at once, and verify the copies by reading them back from the medium
+    Copy(Box<Copy>),
     /// Read a folder again and compare it with its ASC MHL history, or with a plain list
     Verify(Verify),
     /// Make, show and gather hash lists
@@ -71,6 +73,68 @@ pub struct Scan {
     /// Folder for the journals of scans [default: the user's state folder]
     #[arg(long, value_name = "FOLDER", env = "WAYBILL_STATE")]
     pub state: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true, subcommand_negates_reqs = true)]
+pub struct Copy {
+    #[command(subcommand)]
+    pub then: Option<CopyThen>,
+    #[command(flatten)]
+    pub copy: CopyNow,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum CopyThen {
+    /// Send what a receipt says to a server; again is harmless
+    Send(CopySend),
+}
+
+#[derive(Debug, Args)]
+pub struct CopySend {
+    /// The receipt, the file that ends with .json
+    pub receipt: PathBuf,
+    /// Label of each drive, as on its case, in the order of the receipt [default: those given to the copy]
+    #[arg(long, value_name = "LABEL")]
+    pub drive: Vec<String>,
+    #[command(flatten)]
+    pub place: Place,
+}
+
+#[derive(Debug, Args)]
+pub struct CopyNow {
+    /// The card's folder; it is only read
+    #[arg(required = true)]
+    pub card: Option<PathBuf>,
+    /// Folder of a drive that takes a copy; may be given more than once
+    #[arg(long, value_name = "DRIVE", required = true)]
+    pub to: Vec<PathBuf>,
+    /// Name of the roll, and of the folder on each drive [default: the card folder's own name]
+    #[arg(long, value_name = "NAME")]
+    pub roll: Option<String>,
+    /// How rolls are named; by default the series' pattern, or date, card, camera, words
+    #[arg(long, value_name = "PATTERN")]
+    pub roll_pattern: Option<String>,
+    /// Label of each drive, as on its case, in the order of --to; needed for sending
+    #[arg(long, value_name = "LABEL")]
+    pub drive: Vec<String>,
+    /// Server that is told of the copies when they are made
+    #[arg(long, value_name = "URL", requires = "series", requires = "drive")]
+    pub to_server: Option<Url>,
+    /// Series on that server: its id or its title
+    #[arg(long, env = "WAYBILL_SERIES")]
+    pub series: Option<String>,
+    /// Hash types to make beside xxh128: xxh3, xxh64, md5, sha1, sha256, sha512, c4
+    #[arg(long, value_name = "TYPES", value_delimiter = ',')]
+    pub hash: Vec<HashKind>,
+    /// Folder for the receipt [default: the user's state folder]
+    #[arg(long, value_name = "FOLDER")]
+    pub receipt: Option<PathBuf>,
+    /// Folder for what is kept to go on [default: the user's state folder]
+    #[arg(long, value_name = "FOLDER", env = "WAYBILL_STATE")]
+    pub state: Option<PathBuf>,
+    #[command(flatten)]
+    pub maker: Maker,
 }
 
 /// How files are read for a list.

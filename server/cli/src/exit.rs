@@ -35,12 +35,12 @@ pub const TABLE: &str = "\
 Exit codes:
     0  all done, nothing amiss
     1  done, and something differs from what was recorded (verify, scan --rehash)
-    2  done, but something could not be read or judged; it is listed
+    2  done, but something could not be read or judged (copy: not all is verified everywhere); it is listed
    64  the command was not understood
-   65  a file makes no sense, or the server refused it
+   65  a file makes no sense, or the server refused it; or (copy) the name is taken by other content
    66  a file or folder is not there, or empty
    69  the server did not answer
-   73  output could not be written
+   73  output could not be written; or (copy) a drive has no room
    74  reading or writing failed on the way; the drive may be gone
    77  not signed in, or not allowed
   130  stopped with Ctrl-C; the same command goes on where it was";

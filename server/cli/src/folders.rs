@@ -10,8 +10,13 @@ pub fn config() -> Result<PathBuf, Failure> {
 }
 
 /// Where journals of scans are kept.
-pub fn state() -> Result<PathBuf, Failure> {
+pub fn scans() -> Result<PathBuf, Failure> {
     Ok(user_folder("XDG_STATE_HOME", ".local/state")?.join("scans"))
+}
+
+/// Where journals and receipts of copies are kept.
+pub fn copies() -> Result<PathBuf, Failure> {
+    Ok(user_folder("XDG_STATE_HOME", ".local/state")?.join("copies"))
 }
 
 /// XDG Base Directory Specification; macOS and Windows keep both in one place.
@@ -31,7 +36,7 @@ fn user_folder(variable: &str, below_home: &str) -> Result<PathBuf, Failure> {
         }
     });
     base.map(|base| base.join("waybill")).ok_or_else(|| {
-        let message = "There is no home folder; set HOME, or --state for a scan.";
+        let message = "There is no home folder; set HOME, or --state for a scan or a copy.";
         Failure::new(Exit::Usage, message)
     })
 }

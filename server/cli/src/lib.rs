@@ -3,6 +3,11 @@
 mod api;
 mod args;
 mod commands;
+#[cfg(unix)]
+mod copy;
+#[cfg(not(unix))]
+#[path = "no_copy.rs"]
+mod copy;
 mod exit;
 mod folders;
 pub mod hashing;

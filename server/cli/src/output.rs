@@ -87,12 +87,32 @@ impl<'a> Progress<'a> {
         }
     }
 
-    /// Shows where the run is, when it is time to.
+    /// Whether it is time to show where the run is.
+    pub fn is_due(&self) -> bool {
+        let due = self.shown.get().elapsed() >= self.every();
+        if due {
+            self.shown.set(Instant::now());
+        }
+        due
+    }
+
+    /// Shows where the run is.
+    pub fn show(&self, line: &str, event: &Value) {
+        let mut err = stderr();
+        self.standing.set(self.output.terminal);
+        // nothing can be said about an error stream that is closed
+        let _ = match (self.output.json, self.output.terminal) {
+            (true, _) => writeln!(stdout(), "{event}"),
+            (false, true) => write!(err, "\r\x1b[K{line}"),
+            (false, false) => writeln!(err, "{line}"),
+        };
+    }
+
+    /// Shows where a run is that reads, when it is time to.
     pub fn tick(&self, recorded: Totals, signals: &Signals) {
-        if self.shown.get().elapsed() < self.every() {
+        if !self.is_due() {
             return;
         }
-        self.shown.set(Instant::now());
         let read = signals.bytes.load(std::sync::atomic::Ordering::Relaxed);
         let seconds = self.began.elapsed().as_secs_f64().max(0.001);
         let rate = read as f64 / seconds;
@@ -102,37 +122,27 @@ impl<'a> Progress<'a> {
         let left = Duration::try_from_secs_f64(missing as f64 / rate)
             .ok()
             .filter(|_| seconds > 1.0);
-        let mut err = stderr();
-        // nothing can be said about an error stream that is closed
-        let _ = if self.output.json {
-            let event = json!({
-                "event": "progress",
-                "files": files,
-                "of_files": self.expected.files,
-                "bytes_read": read,
-                "of_bytes": self.expected.bytes,
-                "bytes_per_second": rate.round(),
-                "seconds_left": left.map(|left| left.as_secs()),
-            });
-            writeln!(stdout(), "{event}")
-        } else {
-            let line = format!(
-                "{files} of {} files, {} of {} read, {}/s{}",
-                self.expected.files,
-                bytes_text(read),
-                bytes_text(self.expected.bytes),
-                bytes_text(rate as u64),
-                left.map_or_else(String::new, |left| format!(
-                    ", {} left",
-                    duration_text(left)
-                )),
-            );
-            self.standing.set(self.output.terminal);
-            match self.output.terminal {
-                true => write!(err, "\r\x1b[K{line}"),
-                false => writeln!(err, "{line}"),
-            }
-        };
+        let event = json!({
+            "event": "progress",
+            "files": files,
+            "of_files": self.expected.files,
+            "bytes_read": read,
+            "of_bytes": self.expected.bytes,
+            "bytes_per_second": rate.round(),
+            "seconds_left": left.map(|left| left.as_secs()),
+        });
+        let line = format!(
+            "{files} of {} files, {} of {} read, {}/s{}",
+            self.expected.files,
+            bytes_text(read),
+            bytes_text(self.expected.bytes),
+            bytes_text(rate as u64),
+            left.map_or_else(String::new, |left| format!(
+                ", {} left",
+                duration_text(left)
+            )),
+        );
+        self.show(&line, &event);
     }
 
     /// Takes the moving line away.
@@ -181,7 +191,8 @@ pub fn count_text(count: u64, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
-fn duration_text(duration: Duration) -> String {
+/// "45 s", "3 min", "2 h 05 min".
+pub fn duration_text(duration: Duration) -> String {
     match duration.as_secs() {
         seconds @ 0..=89 => format!("{seconds} s"),
         seconds @ 90..=5_399 => format!("{} min", seconds.div_ceil(60)),

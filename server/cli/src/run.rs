@@ -10,12 +10,13 @@ use signal_hook::consts::{SIGINT, SIGTERM};
 use waybill_domain::footage::roll::{DEFAULT_PATTERN, RollPattern};
 use waybill_domain::hashes::HashKind;
 
+use crate::api::Api;
 use crate::args::{Cli, Command, Cut, Scan};
 use crate::exit::{Exit, Failure};
 use crate::output::Output;
 use crate::read::Signals;
 use crate::scan::Options;
-use crate::{commands, folders, lists, scan, send};
+use crate::{commands, copy, folders, lists, scan, send};
 
 /// Runs the command and gives its exit code.
 pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
@@ -48,6 +49,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
 fn dispatch(command: &Command, signals: &Signals, output: &Output) -> Result<Exit, Failure> {
     match command {
         Command::Scan(args) => scan_and_send(args, signals, output),
+        Command::Copy(args) => copy::run(args, signals, output),
         Command::Verify(args) => lists::verify(args, signals, output),
         Command::List(args) => lists::list(args, signals, output),
         Command::Cut(Cut::Send(args)) => commands::cut_send(args, &signals.stop, output),
@@ -85,25 +87,8 @@ fn scan_and_send(args: &Scan, signals: &Signals, output: &Output) -> Result<Exit
     }
     send::check_label(&args.drive)?;
     // asked before hours of reading: is the server there, may we, and how are rolls named
-    let place = match (&args.to, &args.series) {
-        (Some(server), Some(series)) => {
-            let api = commands::signed_in(server, &signals.stop)?;
-            let series = commands::series_id(&api, series)?;
-            Some((api, series))
-        }
-        _ => None,
-    };
-    let pattern = match (&args.roll_pattern, &place) {
-        (Some(pattern), _) => pattern.clone(),
-        (None, Some((api, series))) => {
-            let series: serde_json::Value = api.get(&["series", series], &[])?.json()?;
-            series["roll_pattern"]
-                .as_str()
-                .unwrap_or(DEFAULT_PATTERN)
-                .to_owned()
-        }
-        (None, None) => DEFAULT_PATTERN.to_owned(),
-    };
+    let place = place(args.to.as_ref(), args.series.as_deref(), signals)?;
+    let pattern = pattern_text(args.roll_pattern.as_deref(), place.as_ref())?;
     let options = Options {
         folder: args.folder.clone(),
         drive: args.drive.clone(),
@@ -111,13 +96,8 @@ fn scan_and_send(args: &Scan, signals: &Signals, output: &Output) -> Result<Exit
         kinds: kinds(&args.hash),
         jobs: usize::from(args.jobs),
         rehash: args.rehash,
-        pattern: pattern.parse::<RollPattern>().map_err(|error| {
-            Failure::new(
-                Exit::Usage,
-                format!("The pattern of roll names \"{pattern}\": {error}."),
-            )
-        })?,
-        state: args.state.clone().map_or_else(folders::state, Ok)?,
+        pattern: roll_pattern(&pattern)?,
+        state: args.state.clone().map_or_else(folders::scans, Ok)?,
     };
     let scanned = scan::scan(&options, signals, output)?;
     output.result(
@@ -130,8 +110,46 @@ fn scan_and_send(args: &Scan, signals: &Signals, output: &Output) -> Result<Exit
     Ok(scanned.outcome.exit())
 }
 
+/// A server that we may ask, and the id of the series on it.
+pub type Signed<'a> = (Api<'a>, String);
+
+/// The server and series that were named, if both were.
+pub fn place<'a>(
+    server: Option<&url::Url>,
+    series: Option<&str>,
+    signals: &'a Signals,
+) -> Result<Option<Signed<'a>>, Failure> {
+    let (Some(server), Some(series)) = (server, series) else {
+        return Ok(None);
+    };
+    let api = commands::signed_in(server, &signals.stop)?;
+    let series = commands::series_id(&api, series)?;
+    Ok(Some((api, series)))
+}
+
+/// How rolls are named: as was said, as the series has it, or as is usual.
+pub fn pattern_text(given: Option<&str>, place: Option<&Signed<'_>>) -> Result<String, Failure> {
+    if let Some(pattern) = given {
+        return Ok(pattern.to_owned());
+    }
+    let Some((api, series)) = place else {
+        return Ok(DEFAULT_PATTERN.to_owned());
+    };
+    let series: serde_json::Value = api.get(&["series", series], &[])?.json()?;
+    let pattern = series["roll_pattern"].as_str().unwrap_or(DEFAULT_PATTERN);
+    Ok(pattern.to_owned())
+}
+
+/// A pattern as it was typed, or as the series has it.
+pub fn roll_pattern(pattern: &str) -> Result<RollPattern, Failure> {
+    pattern.parse().map_err(|error| {
+        let message = format!("The pattern of roll names \"{pattern}\": {error}.");
+        Failure::new(Exit::Usage, message)
+    })
+}
+
 /// The types asked for and the one by which the server knows a content, in listing order.
-fn kinds(asked: &[HashKind]) -> Vec<HashKind> {
+pub fn kinds(asked: &[HashKind]) -> Vec<HashKind> {
     let wanted = |kind: &HashKind| *kind == HashKind::Xxh128 || asked.contains(kind);
     HashKind::ALL.into_iter().filter(wanted).collect()
 }

@@ -6,8 +6,8 @@ use std::io;
 use serde_json::json;
 use ureq::http::Method;
 use waybill_domain::manifest::{
-    CHUNK_FILES, SKIPPED_SENT, ScanComplete, ScanStart, ScanStarted, ScanSummary, Skipped,
-    chunk_digest, scan_digest,
+    CHUNK_FILES, FileEntry, SKIPPED_SENT, ScanComplete, ScanStart, ScanStarted, ScanSummary,
+    Skipped, chunk_digest, scan_digest,
 };
 use waybill_domain::verification::CheckKind;
 
@@ -37,16 +37,27 @@ pub fn send(
         started: scanned.header.started,
         skipped: skipped(scanned).map_err(reading())?,
     };
-    let started: ScanStarted = api
-        .post_json(&["series", series, "scans"], &start)?
-        .json()?;
+    let files = files(scanned).map_err(reading())?;
+    send_files(&start, files, series, api, output)
+}
+
+/// Sends what was found under one folder of a drive.
+pub fn send_files(
+    start: &ScanStart,
+    files: impl Iterator<Item = FileEntry>,
+    series: &str,
+    api: &Api<'_>,
+    output: &Output,
+) -> Result<(), Failure> {
+    let count = start.file_count.unwrap_or_default();
+    let started: ScanStarted = api.post_json(&["series", series, "scans"], start)?.json()?;
     if started.complete {
         let value = json!({ "event": "sent", "scan": started.id, "already": true });
         return output.result("The server already has this scan.", &value);
     }
     let id = started.id.to_string();
     let mut digests = Vec::new();
-    for chunk in chunks(scanned).map_err(reading())? {
+    for chunk in chunks(files) {
         let digest = chunk_digest(&chunk);
         let number = digests.len();
         if number >= started.next_chunk as usize {
@@ -67,13 +78,13 @@ pub fn send(
             api.ask(Method::PUT, &path, ask)?;
         }
         digests.push(digest);
-        let sent = (digests.len() * CHUNK_FILES).min(scanned.totals.files as usize);
-        if sent < scanned.totals.files as usize {
-            output.say(&format!("{sent} of {} files sent", scanned.totals.files));
+        let sent = (digests.len() * CHUNK_FILES) as u64;
+        if sent < count {
+            output.say(&format!("{sent} of {count} files sent"));
         }
     }
     let complete = ScanComplete {
-        files: scanned.totals.files,
+        files: count,
         digest: scan_digest(&digests),
     };
     let path = ["series", series, "scans", &id, "complete"];
@@ -107,21 +118,24 @@ fn skipped(scanned: &Scanned) -> io::Result<Vec<Skipped>> {
     Ok(skipped.take(SKIPPED_SENT).collect())
 }
 
-/// Bodies of the chunks, made as they are asked for.
-fn chunks(scanned: &Scanned) -> io::Result<impl Iterator<Item = Vec<u8>>> {
+fn files(scanned: &Scanned) -> io::Result<impl Iterator<Item = FileEntry>> {
     let lines = scanned.journals.known()?.into_iter().flatten();
-    let mut files = lines.filter_map(|line| match line {
+    Ok(lines.filter_map(|line| match line {
         Line::File(record) => Some(record.file),
         _ => None,
-    });
-    Ok(std::iter::from_fn(move || {
+    }))
+}
+
+/// Bodies of the chunks, made as they are asked for.
+fn chunks(mut files: impl Iterator<Item = FileEntry>) -> impl Iterator<Item = Vec<u8>> {
+    std::iter::from_fn(move || {
         let mut body = Vec::new();
         for file in files.by_ref().take(CHUNK_FILES) {
             serde_json::to_writer(&mut body, &file).expect("own types are always JSON");
             body.push(b'\n');
         }
         (!body.is_empty()).then_some(body)
-    }))
+    })
 }
 
 /// Refuses a label that the server would refuse, before hours of reading.

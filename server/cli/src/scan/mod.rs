@@ -29,8 +29,8 @@ pub use journal::{Journals, Line};
 pub use outcome::{Outcome, temporary_name};
 use plan::{Leftover, Plan, Rehash};
 pub use root::Root;
-pub use work::stamp;
 use work::{Done, Shared, is_failure};
+pub use work::{header_facts, stamp};
 
 /// What a scan is asked to do; all checked.
 pub struct Options {

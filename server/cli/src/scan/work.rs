@@ -202,6 +202,30 @@ fn rewind(mut file: &File) -> Result<(), ReadError> {
     Ok(std::io::Seek::rewind(&mut file)?)
 }
 
+/// Header facts of a file, read from it alone, and what is odd about it.
+pub fn header_facts(name: &str, full: &Path) -> (Option<MediaFacts>, Vec<String>) {
+    let mut warnings = Vec::new();
+    let read = File::open(full).and_then(|file| Ok((file.metadata()?.len(), file)));
+    let Ok((len, file)) = read else {
+        return (None, warnings);
+    };
+    let mut start = [0; 16];
+    let filled = crate::read::fill(&mut &file, &mut start).unwrap_or(0);
+    if len == 0 {
+        warnings.push("The file is empty.".to_owned());
+    }
+    if rewind(&file).is_err() {
+        return (None, warnings);
+    }
+    let media = facts(
+        name,
+        &start[..filled],
+        || read_facts(&file, len),
+        &mut warnings,
+    );
+    (media, warnings)
+}
+
 /// Header facts of a file whose content or name is of a family we read. A broken header is a warning.
 fn facts(
     name: &str,

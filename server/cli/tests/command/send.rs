@@ -23,22 +23,22 @@ struct Asked {
 
 /// What a server remembers of one scan.
 #[derive(Default)]
-struct Scans {
-    start: Value,
-    chunks: BTreeMap<u32, (String, Vec<FileEntry>)>,
-    complete: bool,
+pub struct Scans {
+    pub start: Value,
+    pub chunks: BTreeMap<u32, (String, Vec<FileEntry>)>,
+    pub complete: bool,
     /// Answers to give before the true ones: a status, or 0 for a dropped connection.
     trouble: Vec<u16>,
     requests: Vec<String>,
 }
 
-struct Server {
-    url: String,
-    scans: Arc<Mutex<Scans>>,
+pub struct Server {
+    pub url: String,
+    pub scans: Arc<Mutex<Scans>>,
 }
 
 impl Server {
-    fn start() -> Self {
+    pub fn start() -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").expect("a free port");
         let url = format!("http://{}", listener.local_addr().expect("an address"));
         let scans = Arc::new(Mutex::new(Scans::default()));
