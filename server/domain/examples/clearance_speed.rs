@@ -77,6 +77,7 @@ fn element(number: usize, grants: usize) -> Element {
         uses: (0..4)
             .map(|n| one_use(n + 4 * u64::try_from(number).unwrap_or(0)))
             .collect(),
+        captions: vec![],
         backing: Backing {
             licences: vec![licence],
             ..Default::default()

@@ -1,6 +1,7 @@
 //! All of Waybill's computation. Nothing here opens a file, asks the clock or knows of a database.
 
 pub mod age;
+pub mod captions;
 pub mod clearance;
 pub mod costs;
 pub mod cut_name;

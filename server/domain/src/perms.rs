@@ -109,6 +109,8 @@ pub enum Action {
     ViewClearance,
     /// Approve a clearance.
     Approve,
+    /// Decide on a wish to withdraw.
+    DecideWithdrawal,
     /// Download reports.
     DownloadReport,
     /// See who changed what.
@@ -117,7 +119,7 @@ pub enum Action {
 
 impl Action {
     /// Every action.
-    pub const ALL: [Action; 30] = {
+    pub const ALL: [Action; 31] = {
         use Action::*;
         [
             ViewSeries,
@@ -148,6 +150,7 @@ impl Action {
             EditDeliverables,
             ViewClearance,
             Approve,
+            DecideWithdrawal,
             DownloadReport,
             ViewAudit,
         ]
@@ -178,6 +181,7 @@ fn allowed(role: Role) -> &'static [Action] {
             EditSpecification,
             ViewClearance,
             Approve,
+            DecideWithdrawal,
             DownloadReport,
             ViewAudit,
         ],
@@ -279,8 +283,8 @@ fn allowed(role: Role) -> &'static [Action] {
 
 /// May somebody with these roles do this?
 ///
-/// An administrator of the organisation may do everything but approve a clearance: who runs the
-/// server does not thereby answer for the programme.
+/// An administrator of the organisation may do everything but approve a clearance and decide on a withdrawal: who runs
+/// the server does not thereby answer for the programme.
 ///
 /// ```
 /// use waybill_domain::perms::{may, Action, Role};
@@ -289,8 +293,8 @@ fn allowed(role: Role) -> &'static [Action] {
 /// assert!(!may(&[], true, Action::Approve));
 /// ```
 pub fn may(roles: &[Role], administrator: bool, action: Action) -> bool {
-    (administrator && action != Action::Approve)
-        || roles.iter().any(|role| allowed(*role).contains(&action))
+    let answers_for_it = matches!(action, Action::Approve | Action::DecideWithdrawal);
+    (administrator && !answers_for_it) || roles.iter().any(|role| allowed(*role).contains(&action))
 }
 
 /// Everything somebody with these roles may do, in the order of [`Action::ALL`].
@@ -363,9 +367,11 @@ mod tests {
     fn only_producer_and_counsel_approve_and_an_administrator_does_not() {
         for role in Role::ALL {
             let approves = matches!(role, Role::SeriesProducer | Role::Counsel);
-            assert_eq!(may(&[role], false, Action::Approve), approves, "{role:?}");
+            for action in [Action::Approve, Action::DecideWithdrawal] {
+                assert_eq!(may(&[role], false, action), approves, "{role:?}");
+            }
         }
-        assert_eq!(actions(&[], true).len(), Action::ALL.len() - 1);
+        assert_eq!(actions(&[], true).len(), Action::ALL.len() - 2);
     }
 
     /// No chain of gifts gets anybody more than they have: whoever is not a producer gives only

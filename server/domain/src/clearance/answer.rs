@@ -127,6 +127,22 @@ pub enum DayKind {
     Showing,
 }
 
+impl DayKind {
+    /// What kind of change, within a line.
+    pub fn words(self) -> &'static str {
+        match self {
+            DayKind::OptionNotice => "notice for an option",
+            DayKind::TermEnds => "term ends",
+            DayKind::TermBegins => "term begins",
+            DayKind::HoldbackEnds => "holdback ends",
+            DayKind::EmbargoEnds => "embargo ends",
+            DayKind::NeedBegins => "delivery begins",
+            DayKind::NeedEnds => "delivery ends",
+            DayKind::Showing => "showing",
+        }
+    }
+}
+
 /// One element's clearance.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct ElementAnswer {

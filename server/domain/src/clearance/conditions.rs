@@ -97,6 +97,7 @@ impl Context<'_> {
             Restriction::BlurFace
             | Restriction::ChangeVoice
             | Restriction::NoName
+            | Restriction::NamedAs { .. }
             | Restriction::NoPromotion
             | Restriction::Other { .. } => {}
         }

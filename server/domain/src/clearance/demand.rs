@@ -4,6 +4,7 @@ use super::forms::{self, Manner};
 use super::paper::{Context, Paper};
 use super::question::{Element, Side};
 use super::reason::{Reason, ReasonCode, Weight};
+use super::runs::Offer;
 use super::shortfall;
 use crate::rights::coverage::{CellState, Granted, groups};
 use crate::rights::term::Holds;
@@ -16,6 +17,8 @@ pub(super) struct Demand<'a> {
     pub granted: Vec<Granted>,
     /// Those of them that rest on more than a crowd notice.
     firm: Vec<Granted>,
+    /// Where the runs of all that holds are too few or unknown, and of all papers on their face (R4).
+    runs: Vec<Reason>,
 }
 
 /// What the papers allow in one manner of use. A paper that fails gives nothing; one in doubt gives
@@ -30,26 +33,48 @@ pub(super) fn demand<'a>(
         judged: vec![],
         granted: vec![],
         firm: vec![],
+        runs: vec![],
     };
+    let (mut holding, mut on_face) = (Vec::new(), Vec::new());
     for paper in papers {
         let mut findings = paper.findings.clone();
         if let Some(form) = paper.form {
             findings.extend(forms::findings(cx, element, paper, form, manner));
         }
         let worst = worst(&findings);
-        if worst != Weight::Fails {
-            for grant in &paper.grants {
-                let mut granted = grant.allowed.clone();
-                if let (Weight::Unknown, Holds::On(days)) = (worst, granted.holds) {
-                    granted.holds = Holds::Perhaps(days);
-                }
-                if !paper.evidence_only {
-                    demand.firm.push(granted.clone());
-                }
-                demand.granted.push(granted);
+        for grant in &paper.grants {
+            let runs = grant.written.and_then(|written| written.limits.runs);
+            let offer = |granted: &Granted| Offer {
+                paper,
+                granted: granted.clone(),
+                runs,
+            };
+            on_face.push(offer(&grant.nominal));
+            if worst == Weight::Fails {
+                continue;
             }
+            let mut allowed = offer(&grant.allowed);
+            if let (Weight::Unknown, Holds::On(days)) = (worst, allowed.granted.holds) {
+                allowed.granted.holds = Holds::Perhaps(days);
+            }
+            holding.push(allowed);
         }
         demand.judged.push((paper, findings));
+    }
+    let (granted, lacks) = cx.count_runs(&holding);
+    for (offer, granted) in holding.iter().zip(granted) {
+        if !offer.paper.evidence_only {
+            demand.firm.extend(granted.iter().cloned());
+        }
+        demand.granted.extend(granted);
+    }
+    demand.runs = lacks;
+    // A paper that fails for another reason hides nothing about its runs.
+    for lack in cx.count_runs(&on_face).1 {
+        let known = |one: &Reason| one.sentence == lack.sentence;
+        if !demand.runs.iter().any(known) {
+            demand.runs.push(lack);
+        }
     }
     demand
 }
@@ -104,7 +129,9 @@ impl<'a> Demand<'a> {
     pub fn all_findings(&self) -> impl Iterator<Item = Reason> {
         self.judged
             .iter()
-            .flat_map(|(paper, findings)| findings.iter().chain(&paper.takings).cloned())
+            .flat_map(|(paper, findings)| findings.iter().chain(&paper.takings))
+            .chain(&self.runs)
+            .cloned()
     }
 
     /// What the papers do not reach: those that hold as they stand, and all of them on their face,

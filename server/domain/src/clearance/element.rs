@@ -7,7 +7,7 @@ use chrono::Days as Count;
 use super::answer::{CellGroup, DayLine, ElementAnswer, End, FirstUse, State};
 use super::calendar;
 use super::demand::demand;
-use super::forms::Manner;
+use super::forms::{self, Manner};
 use super::paper::{Context, Paper};
 use super::question::{Element, ElementKind, Side};
 use super::reason::{Reason, ReasonCode, Weight};
@@ -97,6 +97,7 @@ fn with_papers(cx: &Context<'_>, element: &Element, days: &mut Vec<DayLine>) -> 
     if let Some(died) = death(element) {
         reasons.add([died], &[]);
     }
+    reasons.add(spelling(element), &[]);
     let state = state(cx, &found, &holds, end, &mut reasons, element);
     let mut assumptions: Vec<String> = papers
         .iter()
@@ -149,6 +150,20 @@ fn death(element: &Element) -> Option<Reason> {
     let mut reason = plain_reason(ReasonCode::ContributorDied, "R26", sentence);
     reason.weight = Weight::Shown;
     Some(reason)
+}
+
+/// Captions that are not the name that the person confirmed (R36): to be put right, no matter of rights.
+fn spelling(element: &Element) -> Vec<Reason> {
+    let said = element.captions.iter().flat_map(|one| {
+        let events = forms::events_under(element, one);
+        (one.faults.iter()).map(move |fault| (fault.clone(), events.clone()))
+    });
+    said.map(|(sentence, events)| {
+        let mut reason = plain_reason(ReasonCode::CaptionDiffers, "R36", sentence);
+        (reason.weight, reason.events) = (Weight::Shown, events);
+        reason
+    })
+    .collect()
 }
 
 /// Uses grouped by what forms ask about, with their events; one group where no form is there.

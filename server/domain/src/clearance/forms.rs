@@ -3,14 +3,15 @@
 use chrono::NaiveDate;
 
 use super::paper::{Context, Paper};
-use super::question::{AgeBand, Element, ElementKind, Presence, Side, Use};
+use super::question::{AgeBand, Captioned, Element, ElementKind, Presence, Side, Use};
 use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
 use crate::age::ages;
+use crate::captions::{name_shown, shows_name};
 use crate::report::{and_list, date_words};
 use crate::rights::medium;
 use crate::rights::release::{
-    Face, Fault, Form, Lag, Restriction, Shown, Signer, Subject, faults, lag,
+    Face, Fault, Form, HiddenFrom, Lag, Restriction, Shown, Signer, Subject, faults, lag,
 };
 
 /// Uses that are alike in everything a form asks about.
@@ -89,6 +90,8 @@ pub(super) fn findings(
         let code = ReasonCode::CleanCoverUndoesBlur;
         out.push(paper.reason(code, "R23", Weight::Fails, sentence));
     }
+    out.extend(disguise(element, paper, form, manner));
+    out.extend(named(element, paper, form, manner));
     out.extend(kept(cx, element, paper, form));
     out.extend(worth_knowing(
         cx,
@@ -99,6 +102,107 @@ pub(super) fn findings(
         manner.filmed_on,
     ));
     out
+}
+
+/// A promised disguise: what was agreed is on record, and the use keeps to it (R23).
+fn disguise(element: &Element, paper: &Paper<'_>, form: &Form, manner: Manner) -> Option<Reason> {
+    let promised = |one: Restriction| form.restrictions.contains(&one);
+    let (face, voice) = (
+        promised(Restriction::BlurFace),
+        promised(Restriction::ChangeVoice),
+    );
+    if !face && !voice {
+        return None;
+    }
+    let who = words::first_upper(&element.label);
+    let agreed = &form.facts.disguise;
+    let missing = agreed.missing();
+    if !missing.is_empty() {
+        let sentence = format!(
+            "{who} was promised a disguise; it is not recorded {}.",
+            and_list(&missing)
+        );
+        let code = ReasonCode::DisguiseNotAgreed;
+        return Some(paper.reason(code, "R23", Weight::Unknown, sentence));
+    }
+    let named = form
+        .restrictions
+        .iter()
+        .any(|one| matches!(one, Restriction::NamedAs { .. } | Restriction::NoName));
+    let known = agreed.from == Some(HiddenFrom::PeopleWhoKnowThem);
+    // What the conditions themselves forbid is said by them.
+    let tells = [
+        (
+            known && face && manner.face == Face::Hidden,
+            "the face is only turned away or small",
+        ),
+        (
+            known && !face && manner.face == Face::Shown,
+            "the face can be seen",
+        ),
+        (
+            known && !voice && manner.voice_recognisable,
+            "the voice is heard unchanged",
+        ),
+        (manner.name_on_screen && !named, "the name is on screen"),
+    ];
+    let tells: Vec<String> = (tells.iter())
+        .filter(|(there, _)| *there)
+        .map(|(_, what)| (*what).to_owned())
+        .collect();
+    if tells.is_empty() {
+        return None;
+    }
+    let from = if known {
+        "from people who know them"
+    } else {
+        "from viewers"
+    };
+    let on = agreed.agreed_on.map_or_else(String::new, date_words);
+    let sentence = format!(
+        "{who} was promised on {on} to be hidden {from} ({}), and {}.",
+        agreed.how.trim(),
+        and_list(&tells)
+    );
+    Some(paper.reason(ReasonCode::DisguiseTooWeak, "R23", Weight::Fails, sentence))
+}
+
+/// Named only as agreed, in the captions that are entered (R23).
+fn named(element: &Element, paper: &Paper<'_>, form: &Form, manner: Manner) -> Vec<Reason> {
+    let agreed: Vec<&str> = (form.restrictions.iter())
+        .filter_map(|one| match one {
+            Restriction::NamedAs { name } => Some(name.trim()),
+            _ => None,
+        })
+        .collect();
+    if agreed.is_empty() {
+        return vec![];
+    }
+    let who = words::first_upper(&element.label);
+    let quoted: Vec<String> = agreed.iter().map(|name| format!("“{name}”")).collect();
+    let only = format!("{who} agreed to be named only as {}", and_list(&quoted));
+    let code = ReasonCode::NamedOtherwise;
+    if manner.name_on_screen && element.captions.is_empty() {
+        let sentence = format!("{only}; a name is on screen, and its caption is not entered.");
+        return vec![paper.reason(code, "R23", Weight::Unknown, sentence)];
+    }
+    let otherwise = |one: &&Captioned| !agreed.iter().any(|name| shows_name(&one.text, name));
+    (element.captions.iter().filter(otherwise))
+        .map(|one| {
+            let sentence = format!("{only}, and a caption says “{}”.", name_shown(&one.text));
+            let mut reason = paper.reason(code, "R23", Weight::Fails, sentence);
+            reason.events = events_under(element, one);
+            reason
+        })
+        .collect()
+}
+
+/// Events of the element during a caption.
+pub(super) fn events_under(element: &Element, one: &Captioned) -> Vec<u32> {
+    (element.uses.iter())
+        .filter(|of| of.record_in < one.record_out && one.record_in < of.record_out)
+        .map(|of| of.event)
+        .collect()
 }
 
 fn subject(kind: &ElementKind) -> Subject {
@@ -260,6 +364,9 @@ fn kept(cx: &Context<'_>, element: &Element, paper: &Paper<'_>, form: &Form) -> 
             Restriction::BlurFace => kept.push("blurred face".into()),
             Restriction::ChangeVoice => kept.push("changed voice".into()),
             Restriction::NoName => kept.push("no name".into()),
+            Restriction::NamedAs { name } => {
+                kept.push(format!("named only as “{}”", name.trim()));
+            }
             Restriction::NoPromotion => kept.push("no promotion".into()),
             Restriction::NotIn { territories } => {
                 kept.push(format!("not in {}", and_list(territories)));

@@ -1,5 +1,5 @@
-//! What a paper grants, measured against the need and narrowed by its own limits: episodes, versions,
-//! runs (R4); the options by which it may be extended (R7); what was assumed (R1, R2).
+//! What a paper grants, measured against the need and narrowed by its own limits: episodes and versions (runs are
+//! counted in `runs`); the options by which it may be extended (R7); what was assumed (R1, R2).
 
 use chrono::NaiveDate;
 
@@ -14,7 +14,7 @@ use crate::rights::term::{Event, Holds, Starts, Term, counting_assumed, days_of}
 use crate::rights::territory::TerritorySet;
 
 /// What a limit of a grant does to the need.
-pub(super) enum Lack {
+enum Lack {
     /// The grant does not help here.
     Fails(ReasonCode, &'static str, String),
     /// Whether it helps cannot be said.
@@ -125,10 +125,7 @@ impl Context<'_> {
                 allowed.holds = Holds::Perhaps(days);
             }
             let nominal = paper.grants[at].nominal.clone();
-            self.take_lack(paper, lack, &nominal, None);
-        }
-        if let Some(runs) = grant.limits.runs {
-            self.narrow_runs(paper, at, &name, runs);
+            self.take_lack(paper, lack, &nominal);
         }
     }
 
@@ -187,19 +184,9 @@ impl Context<'_> {
     }
 
     /// Adds the reason, about the cells that the grant would have covered.
-    pub fn take_lack(
-        &self,
-        paper: &mut Paper<'_>,
-        lack: Lack,
-        nominal: &Granted,
-        only: Option<(TerritorySet, Vec<String>)>,
-    ) {
-        let (territories, media) = only.unwrap_or_else(|| {
-            (
-                nominal.territories.and(self.asked.territories),
-                self.media_of(&nominal.media),
-            )
-        });
+    fn take_lack(&self, paper: &mut Paper<'_>, lack: Lack, nominal: &Granted) {
+        let territories = nominal.territories.and(self.asked.territories);
+        let media = self.media_of(&nominal.media);
         if territories.is_empty() || media.is_empty() {
             return;
         }

@@ -112,9 +112,26 @@ pub struct Element {
     pub label: String,
     /// Where the cut uses it.
     pub uses: Vec<Use>,
+    /// Captions of the cut that name it, where it is a person (R36).
+    #[serde(default)]
+    pub captions: Vec<Captioned>,
     /// The papers and grounds behind it.
     #[serde(default)]
     pub backing: Backing,
+}
+
+/// A caption that names somebody.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Captioned {
+    /// First frame in the cut.
+    pub record_in: u64,
+    /// First frame after it.
+    pub record_out: u64,
+    /// As it stands on screen.
+    pub text: String,
+    /// What is wrong with its spelling, in sentences.
+    #[serde(default)]
+    pub faults: Vec<String>,
 }
 
 /// What an element is.

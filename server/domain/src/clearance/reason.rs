@@ -173,6 +173,14 @@ pub enum ReasonCode {
     VoiceMustBeChanged,
     /// The name must not be shown and is.
     NameMustNotBeShown,
+    /// Named otherwise than agreed, or nobody knows how.
+    NamedOtherwise,
+    /// A caption is not the name that the person confirmed; shown.
+    CaptionDiffers,
+    /// How far somebody was promised to be disguised is not on record.
+    DisguiseNotAgreed,
+    /// The disguise is less than was agreed.
+    DisguiseTooWeak,
     /// Clean covers would undo a promised blur.
     CleanCoverUndoesBlur,
     /// Agreed not to be shown there.

@@ -6,7 +6,9 @@ use super::question::{Element, Licence};
 use super::reason::{ReasonCode, Weight};
 use super::words;
 use crate::report::date_words;
-use crate::rights::fees::{BilledPer, FavouredScope, MinimumBilling, billed_seconds};
+use crate::rights::fees::{
+    BilledPer, FavouredScope, MinimumBilling, billed_seconds, used_thousandths,
+};
 use crate::rights::licence_terms::{WaiverBreach, waiver_breaches};
 
 /// Adds what the terms say to the licence's findings.
@@ -97,15 +99,13 @@ fn sublicence(cx: &Context<'_>, licence: &Licence, paper: &mut Paper<'_>) {
 }
 
 fn billing(cx: &Context<'_>, element: &Element, minimum: MinimumBilling, paper: &mut Paper<'_>) {
-    let Some((frames, per)) = cx.question.rate.filter(|(num, _)| *num > 0) else {
+    let Some(rate) = cx.question.rate.filter(|(frames, _)| *frames > 0) else {
         return;
     };
-    let thousandths = |one: &super::question::Use| {
-        let length = u128::from(one.record_out.saturating_sub(one.record_in));
-        let exact = length * 1000 * u128::from(per) / u128::from(frames);
-        u64::try_from(exact).unwrap_or(u64::MAX)
-    };
-    let uses: Vec<u64> = element.uses.iter().map(thousandths).collect();
+    let ranges: Vec<(u64, u64)> = (element.uses.iter())
+        .map(|one| (one.record_in, one.record_out))
+        .collect();
+    let uses = used_thousandths(&ranges, rate);
     let plain = billed_seconds(&uses, None);
     let least = match minimum.per {
         BilledPer::Cut => "for each cut",

@@ -2,6 +2,7 @@
 //! licence; a test breaks one thing.
 
 mod faults;
+mod promises;
 mod worked;
 
 use chrono::NaiveDate;
@@ -95,6 +96,7 @@ fn element(kind: ElementKind, label: &str, backing: Backing) -> Element {
         kind,
         label: label.into(),
         uses: vec![one_use()],
+        captions: vec![],
         backing,
     }
 }

@@ -95,6 +95,12 @@ pub(super) fn action(code: ReasonCode) -> &'static str {
         FaceMustBeBlurred => "Blur the face, or use another shot.",
         VoiceMustBeChanged => "Change the voice, or use another take.",
         NameMustNotBeShown => "Take the name out of the caption.",
+        NamedOtherwise => "Set the caption as agreed, and enter it under Captions.",
+        CaptionDiffers => "Correct the caption, or ask the person for the spelling.",
+        DisguiseNotAgreed => {
+            "Ask what was promised; agree and record from whom, how, with whom and when."
+        }
+        DisguiseTooWeak => "Disguise them as agreed, use another shot, or take the use out.",
         CleanCoverUndoesBlur => "Agree with the buyer that these shots have no clean cover.",
         TerritoryRestricted => {
             "Take the uses out of that version, or ask for the condition to be lifted."

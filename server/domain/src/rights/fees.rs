@@ -1,5 +1,5 @@
-//! Arithmetic of fees that a licence's terms ask for: minimum billing (R10) and most favoured nations
-//! (R11). Amounts are in the currency's smallest unit; nothing here knows a currency.
+//! What a licence's terms say about its fee: minimum billing (R10), and how far most-favoured-nations terms look
+//! (R11; the sums are in [`crate::costs`]).
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -48,6 +48,36 @@ pub fn billed_seconds(uses: &[u64], minimum: Option<MinimumBilling>) -> u64 {
     }
 }
 
+/// The times of uses in thousandths of a second, from their frames in a cut of `rate` frames per second (a ratio). What
+/// overlaps is one use: the picture and the sound of one clip are billed once.
+///
+/// ```
+/// use waybill_domain::rights::fees::used_thousandths;
+/// let picture_and_sound = [(100, 200), (100, 200)];
+/// assert_eq!(used_thousandths(&picture_and_sound, (25, 1)), [4_000]);
+/// ```
+pub fn used_thousandths(ranges: &[(u64, u64)], rate: (u32, u32)) -> Vec<u64> {
+    let (frames, per) = rate;
+    if frames == 0 {
+        return vec![];
+    }
+    let mut sorted: Vec<(u64, u64)> = ranges.to_vec();
+    sorted.retain(|(from, to)| to > from);
+    sorted.sort_unstable();
+    let mut joined: Vec<(u64, u64)> = Vec::new();
+    for (from, to) in sorted {
+        match joined.last_mut() {
+            Some((_, end)) if from < *end => *end = to.max(*end),
+            _ => joined.push((from, to)),
+        }
+    }
+    let thousandths = |(from, to): (u64, u64)| {
+        let exact = u128::from(to - from) * 1000 * u128::from(per) / u128::from(frames);
+        u64::try_from(exact).unwrap_or(u64::MAX)
+    };
+    joined.into_iter().map(thousandths).collect()
+}
+
 /// How far a most-favoured-nations clause looks (R11).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
@@ -56,55 +86,6 @@ pub enum FavouredScope {
     SamePiece,
     /// All parties of the programme.
     WholeProgramme,
-}
-
-/// What one side of a piece asks for all of it (100 %), and whether it must be paid as the best.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct SideFee {
-    /// Fee for all of the side, smallest unit of the currency.
-    pub whole: u64,
-    /// Whether a most-favoured-nations clause binds it.
-    pub most_favoured: bool,
-}
-
-/// Each side's fee once the clauses are met: a bound side is paid no less than the highest of all
-/// (R11). What others are paid never goes down.
-///
-/// ```
-/// use waybill_domain::rights::fees::{raised, SideFee};
-/// let label = SideFee { whole: 500_000, most_favoured: false };
-/// let publisher = SideFee { whole: 400_000, most_favoured: true };
-/// assert_eq!(raised(&[label, publisher]), [500_000, 500_000]);
-/// ```
-pub fn raised(sides: &[SideFee]) -> Vec<u64> {
-    let highest = sides.iter().map(|side| side.whole).max().unwrap_or(0);
-    sides
-        .iter()
-        .map(|side| {
-            if side.most_favoured {
-                highest
-            } else {
-                side.whole
-            }
-        })
-        .collect()
-}
-
-/// A fee parted by shares in hundredths of a per cent; what rounding leaves over goes to the first.
-pub fn parted(fee: u64, shares: &[u64]) -> Vec<u64> {
-    let all: u64 = shares.iter().sum();
-    if all == 0 {
-        return vec![0; shares.len()];
-    }
-    let part = |share: &u64| {
-        u64::try_from(u128::from(fee) * u128::from(*share) / u128::from(all)).unwrap_or(fee)
-    };
-    let mut parts: Vec<u64> = shares.iter().map(part).collect();
-    let left = fee - parts.iter().sum::<u64>();
-    if let Some(first) = parts.first_mut() {
-        *first += left;
-    }
-    parts
 }
 
 #[cfg(test)]
@@ -129,31 +110,14 @@ mod tests {
         };
         assert_eq!(billed_seconds(&[1_200, 1_200], Some(cut)), 4);
         assert_eq!(billed_seconds(&[], Some(cut)), 0);
-    }
-
-    /// Source: rulebook R11: label $5,000, publisher $4,000 with equal terms: publishers are raised
-    /// to $5,000, parted 60/40 into $3,000 and $2,000, $1,000 more in all.
-    #[test]
-    fn r11_most_favoured_nations() {
-        let label = SideFee {
-            whole: 500_000,
-            most_favoured: false,
-        };
-        let publisher = SideFee {
-            whole: 400_000,
-            most_favoured: true,
-        };
-        let after = raised(&[label, publisher]);
-        assert_eq!(after, [500_000, 500_000]);
-        assert_eq!(after[1] - publisher.whole, 100_000);
-        assert_eq!(parted(after[1], &[6_000, 4_000]), [300_000, 200_000]);
-        // Hand-worked: a side without the clause is not raised; thirds lose nothing.
-        let free = SideFee {
-            most_favoured: false,
-            ..publisher
-        };
-        assert_eq!(raised(&[label, free]), [500_000, 400_000]);
-        assert_eq!(parted(100, &[1, 1, 1]), [34, 33, 33]);
-        assert!(raised(&[]).is_empty());
+        // Hand-worked: cuts one after another are two uses, overlapping ones one.
+        assert_eq!(
+            used_thousandths(&[(300, 400), (100, 200), (200, 250), (310, 425)], (25, 1)),
+            [4_000, 2_000, 5_000]
+        );
+        assert_eq!(
+            used_thousandths(&[(0, 30_000)], (30_000, 1001)),
+            [1_001_000]
+        );
     }
 }

@@ -42,6 +42,15 @@ pub enum RunCounting {
 }
 
 impl RunCounting {
+    /// Whether a showing belongs to the run that began with `first`, which is not later.
+    pub fn is_same_run(self, first: NaiveDateTime, at: NaiveDateTime) -> bool {
+        match self {
+            RunCounting::Each => false,
+            RunCounting::SevenDaysByTheHour => at - first < TimeDelta::days(7),
+            RunCounting::SevenCalendarDays => (at.date() - first.date()).num_days() < 7,
+        }
+    }
+
     /// How runs are counted, within a sentence.
     pub fn words(self) -> &'static str {
         match self {
@@ -70,12 +79,7 @@ pub fn count_runs(showings: &[NaiveDateTime], counting: RunCounting) -> u32 {
     let mut runs = 0;
     let mut first: Option<NaiveDateTime> = None;
     for at in sorted {
-        let same = first.is_some_and(|first| match counting {
-            RunCounting::Each => false,
-            RunCounting::SevenDaysByTheHour => at - first < TimeDelta::days(7),
-            RunCounting::SevenCalendarDays => (at.date() - first.date()).num_days() < 7,
-        });
-        if !same {
+        if !first.is_some_and(|first| counting.is_same_run(first, at)) {
             runs += 1;
             first = Some(at);
         }

@@ -11,7 +11,10 @@ use super::coverage::Grant;
 use crate::age::age;
 
 mod conditions;
-pub use conditions::{Restriction, Withdrawal, WithdrawalStage, WithdrawalStep, withdrawal_after};
+pub use conditions::{
+    Disguise, HiddenFrom, Restriction, Withdrawal, WithdrawalStage, WithdrawalStep,
+    withdrawal_after, withdrawal_decisions, withdrawal_out_of_order,
+};
 
 /// Who signed a form.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
@@ -72,6 +75,8 @@ pub struct FormFacts {
     pub other_name: String,
     /// Whether its giver warrants the copyright.
     pub copyright: CopyrightWarranty,
+    /// How far a promised disguise goes.
+    pub disguise: Disguise,
 }
 
 /// Whether whoever gives material warrants the copyright in it; an owner of a print is not the

@@ -5,7 +5,8 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::release::WithdrawalStep;
+use super::child_licence::ChildFilming;
+use super::release::{Disguise, WithdrawalStep};
 
 /// Further fields of a release. Which of them matter depends on its kind.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -35,6 +36,10 @@ pub struct ReleaseDetails {
     pub chaperone: String,
     /// Minors: reference of the council's or school's licence.
     pub child_licence: String,
+    /// Minors: what a council asks in the UK (R25).
+    pub child: ChildFilming,
+    /// How far a promised disguise goes: blurred face, changed voice (R23).
+    pub disguise: Disguise,
     /// Location: areas that may be filmed, inside and outside.
     pub areas: String,
     /// Location: logos and artworks on site; team, league: marks that may be shown.

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::rights::days::Days;
-use crate::rights::release::Restriction;
+use crate::rights::limits::{RunCounting, Runs};
 use crate::rights::term::{Counting, Event};
 
 /// Source: rulebook R2: 3 years from signature on 2026-01-10 end 264 days short of 2029-09-30;
@@ -275,25 +275,6 @@ fn each_shoot_day_may_have_its_own_form() {
     assert!(answer.reasons.iter().all(|reason| reason.events == [11]));
 }
 
-/// Hand-worked: a promised blur that is kept restricts; a clean cover undoes it (R23).
-#[test]
-fn r23_a_kept_blur_restricts_and_a_clean_cover_blocks() {
-    let mut form = good_form();
-    form.restrictions = vec![Restriction::BlurFace];
-    let mut element = adult(form);
-    element.uses[0].face = Face::Blurred;
-    let mut asked = question(vec![element]);
-    let answer = only(&asked);
-    assert_eq!(
-        (answer.state, codes(&answer)),
-        (State::Restricted, vec![ReasonCode::RestrictionKept])
-    );
-    asked.need.clean_covers = true;
-    let answer = only(&asked);
-    assert_eq!(answer.state, State::Gap);
-    assert!(codes(&answer).contains(&ReasonCode::CleanCoverUndoesBlur));
-}
-
 /// Hand-worked: overlapping uses count once; the first use is the earliest in the cut.
 #[test]
 fn uses_are_counted_once() {
@@ -351,4 +332,93 @@ fn a_need_that_cannot_be_worked_is_an_error() {
         error,
         "the delivery's last needed day, 30 Sep 2026, is before its first, 1 Oct 2026"
     );
+}
+
+/// A licence for so many showings, each counted, until a day.
+fn with_runs(id: &str, allowed: u32, to: &str) -> Licence {
+    let mut licence = Licence {
+        id: id.into(),
+        ..good_licence()
+    };
+    licence.grants[0].term = Some(Term::To(day(to)));
+    licence.grants[0].limits.runs = Some(Runs {
+        allowed,
+        counting: RunCounting::Each,
+    });
+    licence
+}
+
+fn shown_on(days: &[&str]) -> Vec<Showing> {
+    let showing = |text: &&str| Showing {
+        at: day(text).and_hms_opt(20, 0, 0).expect("a time"),
+        territories: texts(&["GB"]),
+        media: texts(&["television.free"]),
+    };
+    days.iter().map(showing).collect()
+}
+
+/// Hand-worked from R4 (used runs ≤ granted, for each territory and medium): runs of two licences add up, each
+/// showing is counted against one of them only, and the third showing is one too many.
+#[test]
+fn r4_runs_of_several_grants_add_up() {
+    let two = || {
+        newsreel(vec![
+            with_runs("l1", 1, "2031-01-09"),
+            with_runs("l2", 1, "2031-01-09"),
+        ])
+    };
+    let mut asked = question(vec![two()]);
+    asked.need.runs = Some(2);
+    asked.showings = shown_on(&["2026-10-08", "2027-03-01"]);
+    assert_eq!(only(&asked).state, State::Covered);
+    asked.need.runs = Some(3);
+    let answer = only(&asked);
+    assert_eq!(codes(&answer), [ReasonCode::RunsTooFew]);
+    assert_eq!(
+        answer.reasons[0].sentence,
+        "The licence from Quay Archive allows in all 2 runs (every showing counted); the delivery needs 3."
+    );
+    asked.need.runs = Some(2);
+    asked.showings = shown_on(&["2026-10-08", "2027-03-01", "2028-03-01"]);
+    let answer = only(&asked);
+    assert_eq!(
+        (answer.state, codes(&answer)),
+        (State::Gap, vec![ReasonCode::RunsTooFew])
+    );
+    assert!(
+        answer.reasons[0]
+            .sentence
+            .ends_with("the showings entered make 3 in the UK."),
+        "{:?}",
+        answer.reasons
+    );
+    // One of them is only quoted: the other stands alone, and both are said.
+    let mut one = two();
+    one.backing.licences[1].status = LicenceStatus::Quoted;
+    asked.elements = vec![one];
+    asked.showings.clear();
+    let found = codes(&only(&asked));
+    assert!(
+        found.contains(&ReasonCode::RunsTooFew) && found.contains(&ReasonCode::LicenceUnsigned)
+    );
+}
+
+/// Hand-worked: a grant without a number takes the showings on its days, and the counted one is left for the rest.
+#[test]
+fn r4_a_grant_without_a_number_uses_up_no_runs() {
+    let mut first_year = good_licence();
+    first_year.id = "l0".into();
+    first_year.grants[0].term = Some(Term::To(day("2027-09-30")));
+    let mut asked = question(vec![newsreel(vec![
+        first_year,
+        with_runs("l1", 1, "2031-01-09"),
+    ])]);
+    asked.need.runs = Some(5);
+    asked.showings = shown_on(&["2026-10-08", "2027-03-01", "2028-03-01"]);
+    assert_eq!(only(&asked).state, State::Covered);
+    asked.showings = shown_on(&["2027-11-01", "2028-03-01"]);
+    let answer = only(&asked);
+    assert_eq!(codes(&answer), [ReasonCode::RunsTooFew]);
+    // What needs no counting still stands: the gap begins after its term.
+    assert_eq!(answer.end, End::On(day("2027-09-30")));
 }

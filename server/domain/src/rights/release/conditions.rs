@@ -60,6 +60,78 @@ pub fn withdrawal_after(steps: &[WithdrawalStep]) -> Option<Withdrawal> {
     })
 }
 
+/// The first step that comes out of order, by its place, and what would have to come before it: request, holding,
+/// decision, action (rulebook 3.1). A new request may follow a decision.
+pub fn withdrawal_out_of_order(steps: &[WithdrawalStep]) -> Option<(usize, &'static str)> {
+    let (mut asked, mut open) = (false, false);
+    for (at, step) in steps.iter().enumerate() {
+        match step.step {
+            WithdrawalStage::Requested => (asked, open) = (true, true),
+            WithdrawalStage::Acted if asked => {}
+            WithdrawalStage::Holding if open => {}
+            WithdrawalStage::Accepted | WithdrawalStage::Declined if open => open = false,
+            _ if asked => return Some((at, "It was decided already; a new request comes first.")),
+            _ => return Some((at, "A request comes first: who asked, and when.")),
+        }
+    }
+    None
+}
+
+/// What of the steps is a decision: only some may make, change or take it away.
+pub fn withdrawal_decisions(steps: &[WithdrawalStep]) -> Vec<(NaiveDate, WithdrawalStage, &str)> {
+    let decides = |step: &&WithdrawalStep| {
+        matches!(
+            step.step,
+            WithdrawalStage::Accepted | WithdrawalStage::Declined
+        )
+    };
+    (steps.iter().filter(decides))
+        .map(|step| (step.on, step.step, step.by.as_str()))
+        .collect()
+}
+
+/// From whom somebody was promised to be hidden.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum HiddenFrom {
+    /// From viewers who do not know them.
+    Public,
+    /// From people who know them too: family, neighbours, colleagues.
+    PeopleWhoKnowThem,
+}
+
+/// The level of disguise that was agreed: never assumed, always recorded (rulebook 3.1). A blank is not known.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct Disguise {
+    /// From whom.
+    #[schema(required)]
+    pub from: Option<HiddenFrom>,
+    /// How: what is blurred, how the voice is changed, what of clothes and place is not seen.
+    pub how: String,
+    /// When it was agreed.
+    #[schema(required)]
+    pub agreed_on: Option<NaiveDate>,
+    /// With whom: the person, their guardian; and who promised it.
+    pub agreed_with: String,
+}
+
+impl Disguise {
+    /// What is missing to know what was promised, in words.
+    pub fn missing(&self) -> Vec<String> {
+        let all = [
+            (self.from.is_none(), "from whom"),
+            (self.how.trim().is_empty(), "how"),
+            (self.agreed_with.trim().is_empty(), "agreed with whom"),
+            (self.agreed_on.is_none(), "when"),
+        ];
+        (all.iter())
+            .filter(|(missing, _)| *missing)
+            .map(|(_, what)| (*what).to_owned())
+            .collect()
+    }
+}
+
 /// What somebody asked for as a condition of their consent (rulebook 3.1).
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(tag = "kind", rename_all = "snake_case")]
@@ -70,6 +142,11 @@ pub enum Restriction {
     ChangeVoice,
     /// The name must not be shown or said.
     NoName,
+    /// Named only so: by the first name, an alias, a role.
+    NamedAs {
+        /// The name agreed, letter by letter.
+        name: String,
+    },
     /// Not in trailers, posters or social clips.
     NoPromotion,
     /// Not to be shown in these territories.

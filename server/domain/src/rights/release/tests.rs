@@ -113,4 +113,23 @@ fn a_wish_to_withdraw_is_held_until_it_is_decided() {
     steps.push(step(WithdrawalStage::Acted, "2026-12-10"));
     assert_eq!(withdrawal_after(&steps), Some(Withdrawal::Declined));
     assert_eq!(withdrawal_after(&[]), None);
+    assert_eq!(withdrawal_out_of_order(&steps), None);
+    assert_eq!(withdrawal_decisions(&steps).len(), 1);
+    let first_fault = |steps: &[WithdrawalStep]| withdrawal_out_of_order(steps).map(|(at, _)| at);
+    assert_eq!(
+        first_fault(&steps[1..]),
+        Some(0),
+        "holding without a request"
+    );
+    assert_eq!(
+        first_fault(&steps[3..]),
+        Some(0),
+        "an action without a request"
+    );
+    let again = step(WithdrawalStage::Accepted, "2026-12-11");
+    steps.push(again.clone());
+    assert_eq!(first_fault(&steps), Some(4), "decided twice");
+    steps[4] = step(WithdrawalStage::Requested, "2026-12-11");
+    steps.push(again);
+    assert_eq!(first_fault(&steps), None, "a new request may follow");
 }

@@ -1,7 +1,7 @@
 //! Forms with one fault each, and with every two.
 
 use super::*;
-use crate::rights::release::{CopyrightWarranty, Restriction, Withdrawal};
+use crate::rights::release::{CopyrightWarranty, Disguise, HiddenFrom, Restriction, Withdrawal};
 
 /// A form, its person and the question, broken together.
 struct Person {
@@ -276,12 +276,52 @@ const RELEASES: &[Break<Person>] = {
             Unknown,
         ),
         (
+            |p, _| {
+                p.form.restrictions = vec![Restriction::BlurFace];
+                p.element.uses[0].face = Face::Blurred;
+            },
+            R::DisguiseNotAgreed,
+            Unknown,
+        ),
+        (
+            |p, _| {
+                p.form.restrictions = vec![Restriction::BlurFace];
+                p.form.facts.disguise = hidden_from_all();
+                p.element.uses[0].face = Face::Blurred;
+            },
+            R::DisguiseTooWeak,
+            Gap,
+        ),
+        (
+            |p, _| {
+                p.form.restrictions = vec![Restriction::NamedAs { name: "Ada".into() }];
+                p.element.captions = vec![Captioned {
+                    record_in: 120,
+                    record_out: 180,
+                    text: "Ada Quill".into(),
+                    faults: vec![],
+                }];
+            },
+            R::NamedOtherwise,
+            Gap,
+        ),
+        (
             |p, _| p.element.backing.also_needed = vec![Permission::School],
             R::PermissionMissing,
             Gap,
         ),
     ]
 };
+
+/// From people who know them too; the voice, then, must not be heard.
+fn hidden_from_all() -> Disguise {
+    Disguise {
+        from: Some(HiddenFrom::PeopleWhoKnowThem),
+        how: "blur over head and shoulders".into(),
+        agreed_on: Some(day("2026-05-01")),
+        agreed_with: "Ada Quill".into(),
+    }
+}
 
 fn good_person() -> Person {
     Person {
@@ -367,7 +407,10 @@ fn undone(first: ReasonCode, second: ReasonCode) -> bool {
         // A birth date without a day of filming gives no age on that day.
         || (first == R::FilmingDayUnknown && who.contains(&second))
         // The first blurs the face.
-        || (first, second) == (R::CleanCoverUndoesBlur, R::FaceMustBeBlurred)
+        || (second == R::FaceMustBeBlurred
+            && matches!(first, R::CleanCoverUndoesBlur | R::DisguiseNotAgreed | R::DisguiseTooWeak))
+        // The first has the disguise agreed.
+        || (first, second) == (R::DisguiseTooWeak, R::DisguiseNotAgreed)
         // What is cut from cells that are not granted takes nothing.
         || (grants.contains(&first)
             && matches!(second, R::TerritoryRestricted | R::Embargo | R::PromotionNotAllowed))
