@@ -34,6 +34,9 @@ pub struct ClearanceReport {
     pub rows: Vec<ReportRow>,
     /// Every use of every element, in the order of the cut.
     pub uses: Vec<ReportUse>,
+    /// What changes from the day of the report on, soonest first: ends of terms, last days for options, showings.
+    #[serde(default)]
+    pub calendar: Vec<ReportDay>,
     /// What was taken for granted where the papers do not say (rulebook 7.10).
     pub assumptions: Vec<String>,
     /// The rules that were applied, in plain words.
@@ -257,6 +260,19 @@ pub struct ReportUse {
     pub reel: Option<String>,
     /// Source timecode in, where known.
     pub source_in: Option<String>,
+}
+
+/// A day on which something changes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct ReportDay {
+    /// The day.
+    pub on: NaiveDate,
+    /// What kind of change, in words: `term ends`, `notice for an option`.
+    pub what: String,
+    /// Label of the element that it is about; empty: the episode.
+    pub label: String,
+    /// What changes, in a sentence; where the day rests on a planned date, it says so.
+    pub sentence: String,
 }
 
 /// A rule that was applied.

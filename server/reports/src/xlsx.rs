@@ -1,4 +1,4 @@
-//! The report as a workbook: Summary, Elements, Uses, Assumptions and cautions.
+//! The report as a workbook: Summary, Elements, Uses, Days ahead, Assumptions and cautions.
 //!
 //! Dates and lengths are typed, so they sort and add up; every text is written as text, never as a
 //! formula or a link. Headers are frozen and filtered, and each sheet prints on A4 as it stands.

@@ -72,6 +72,8 @@ fn paper_says_what_rulebook_r50_asks_for() {
         "To do by Tue 23 Jan 2029",
         "280714_SLIP_CAMA_A004_012.mov",
         "9f2c1d7be04a5f6638c1a2f0d4472b19ce5a0e8873d41f6b2a90c7e5d8134f60",
+        "Days ahead, soonest first",
+        "last day to give notice for 24 months after 9 Jan 2031",
         "This report is not legal advice.",
         "Page 1 of",
     ] {

@@ -116,7 +116,13 @@ fn workbook_holds_no_formula_and_every_text_as_typed() {
     let report = nasty();
     let bytes = render_xlsx(&report).expect("XLSX");
     let mut book: Xlsx<_> = open_workbook_from_rs(Cursor::new(bytes)).expect("a workbook");
-    let names = ["Summary", "Elements", "Uses", "Assumptions and cautions"];
+    let names = [
+        "Summary",
+        "Elements",
+        "Uses",
+        "Days ahead",
+        "Assumptions and cautions",
+    ];
     assert_eq!(book.sheet_names(), names);
     for name in names {
         let formulas = book.worksheet_formula(name).expect("a sheet");
@@ -152,6 +158,12 @@ fn workbook_has_typed_dates_and_lengths() {
     let uses = book.worksheet_range("Uses").expect("a sheet");
     assert_eq!(uses.height(), report.uses.len() + 1);
     assert!(matches!(uses.get_value((1, 7)), Some(Data::Float(frames)) if *frames == 500.0));
+    // The last day of the newsreel's term is day 47,857 of the same system: 9 Jan 2031 is 716 days after 23 Jan 2029.
+    let days = book.worksheet_range("Days ahead").expect("a sheet");
+    let Some(Data::DateTime(end)) = days.get_value((2, 0)) else {
+        panic!("no date")
+    };
+    assert!((end.as_f64() - 47_857.0).abs() < 1e-9, "{end:?}");
 }
 
 #[test]

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::rows::RowView;
 use waybill_domain::report::{
-    ClearanceReport, Named, ReportRow, ReportState, and_list, date_words, days_words,
+    ClearanceReport, Named, ReportDay, ReportRow, ReportState, and_list, date_words, days_words,
     deadline_words, grouped, local,
 };
 
@@ -13,6 +13,9 @@ const NOT_GIVEN: &str = "not given";
 
 /// Most blocking elements on the first page, so that it stays one page.
 const MOST_URGENT: usize = 8;
+
+/// Most days of the calendar on paper; the workbook has all.
+const MOST_DAYS: usize = 100;
 
 /// A label and its value.
 type Fact = (&'static str, String);
@@ -41,6 +44,8 @@ pub(super) struct PaperView {
     rows: Vec<RowView>,
     uses: Vec<UseView>,
     uses_total: String,
+    calendar: Vec<(String, String, String)>,
+    calendar_more: String,
     assumptions: Vec<String>,
     rules: Vec<(String, String)>,
     cautions: Vec<String>,
@@ -140,6 +145,19 @@ impl PaperView {
                 count(report.uses.len() as u64, "use", "uses"),
                 rate.length_words(total)
             ),
+            calendar: report
+                .calendar
+                .iter()
+                .take(MOST_DAYS)
+                .map(day_ahead)
+                .collect(),
+            calendar_more: match report.calendar.len().saturating_sub(MOST_DAYS) {
+                0 => String::new(),
+                more => format!(
+                    "And {} later, in the workbook.",
+                    count(more as u64, "day", "days")
+                ),
+            },
             assumptions: report.assumptions.clone(),
             rules: report
                 .rules
@@ -282,6 +300,11 @@ fn uses(report: &ClearanceReport) -> Vec<UseView> {
         source: source(one),
     };
     report.uses.iter().map(one).collect()
+}
+
+/// A day of the calendar: when, of what, what changes.
+fn day_ahead(one: &ReportDay) -> (String, String, String) {
+    (date_words(one.on), one.label.clone(), one.sentence.clone())
 }
 
 fn source(one: &waybill_domain::report::ReportUse) -> Vec<String> {

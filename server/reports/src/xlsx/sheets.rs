@@ -1,4 +1,4 @@
-//! The four sheets of the workbook, one function each.
+//! The five sheets of the workbook, one function each.
 
 use rust_xlsxwriter::XlsxError;
 use waybill_domain::report::{ClearanceReport, Named, ReportRow};
@@ -8,10 +8,11 @@ use super::{Pen, wall_clock};
 type Fill = fn(&mut Pen<'_>, &ClearanceReport) -> Result<(), XlsxError>;
 
 /// Name and contents of each sheet, in their order.
-pub(super) const ALL: [(&str, Fill); 4] = [
+pub(super) const ALL: [(&str, Fill); 5] = [
     ("Summary", summary),
     ("Elements", elements),
     ("Uses", uses),
+    ("Days ahead", calendar),
     ("Assumptions and cautions", assumptions),
 ];
 
@@ -278,6 +279,24 @@ fn uses(pen: &mut Pen<'_>, report: &ClearanceReport) -> Result<(), XlsxError> {
         pen.text(at, 9, one.source_file.as_deref().unwrap_or("no file known"))?;
         pen.text(at, 10, one.reel.as_deref().unwrap_or_default())?;
         pen.text(at, 11, one.source_in.as_deref().unwrap_or_default())?;
+        pen.end_row(at)?;
+    }
+    Ok(())
+}
+
+fn calendar(pen: &mut Pen<'_>, report: &ClearanceReport) -> Result<(), XlsxError> {
+    let columns = [
+        ("Day", 13.0),
+        ("What", 22.0),
+        ("Element", 40.0),
+        ("What changes", 90.0),
+    ];
+    pen.head(&columns, report.calendar.len())?;
+    for (at, one) in (1..).zip(&report.calendar) {
+        pen.day(at, 0, Some(one.on))?;
+        pen.text(at, 1, &one.what)?;
+        pen.text(at, 2, &one.label)?;
+        pen.text(at, 3, &one.sentence)?;
         pen.end_row(at)?;
     }
     Ok(())

@@ -5,10 +5,10 @@ mod elements;
 
 use chrono::NaiveDate;
 use waybill_domain::report::{
-    Cell, CellKind, ClearanceReport, DaySpan, Named, REPORT_FORMAT, ReportEnding, ReportHeader,
-    ReportIntegrity, ReportRate, ReportReason, ReportRow, ReportSpecification, ReportState,
-    ReportSummary, ReportUse, ReportWindow, RuleUsed, STANDARD_CAUTIONS, compress_cells,
-    count_states, sort_rows,
+    Cell, CellKind, ClearanceReport, DaySpan, Named, REPORT_FORMAT, ReportDay, ReportEnding,
+    ReportHeader, ReportIntegrity, ReportRate, ReportReason, ReportRow, ReportSpecification,
+    ReportState, ReportSummary, ReportUse, ReportWindow, RuleUsed, STANDARD_CAUTIONS,
+    compress_cells, count_states, sort_rows,
 };
 
 pub fn day(year: i32, month: u32, day: u32) -> NaiveDate {
@@ -220,6 +220,7 @@ pub fn sample() -> ClearanceReport {
         },
         rows,
         uses,
+        calendar: calendar(),
         assumptions: assumptions(),
         rules: rules(),
         cautions: cautions(),
@@ -257,6 +258,30 @@ fn one_use(
         reel: reel.map(Into::into),
         source_in: reel.map(|_| "14:22:07:11".into()),
     }
+}
+
+fn calendar() -> Vec<ReportDay> {
+    let newsreel = "Harbour newsreel, regatta of 1956";
+    let line = |on, what: &str, label: &str, sentence: &str| ReportDay {
+        on,
+        what: what.into(),
+        label: label.into(),
+        sentence: sentence.into(),
+    };
+    vec![
+        line(
+            day(2030, 10, 11),
+            "notice for an option",
+            newsreel,
+            "The licence from Quay Archive: last day to give notice for 24 months after 9 Jan 2031.",
+        ),
+        line(
+            day(2031, 1, 9),
+            "term ends",
+            newsreel,
+            "The licence from Quay Archive: last day of its term for the newsreel.",
+        ),
+    ]
 }
 
 fn assumptions() -> Vec<String> {
