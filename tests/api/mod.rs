@@ -2,6 +2,7 @@
 
 mod account;
 mod board;
+mod captions;
 mod clearance;
 mod copies;
 mod cue_sheets;
@@ -14,6 +15,7 @@ mod drive_loss;
 mod edge;
 mod files;
 pub mod footage;
+mod issued;
 mod log;
 mod matrix;
 mod papers;
@@ -30,3 +32,4 @@ mod sheets;
 mod team;
 mod verify;
 mod what_if;
+mod withdrawal;

@@ -6,6 +6,7 @@ use waybill_tests::app::TestApp;
 use waybill_tests::http::Client;
 
 use crate::api::samples::Ids;
+use crate::api::season::Season;
 
 /// A newsreel from 10:00:00:00 for 12 s, a piece of music from 10:00:04:00 for 6 s, and a source that nobody knows.
 const CUT: &str = "TITLE: EP01\nFCM: NON-DROP FRAME\n\n\
@@ -116,12 +117,12 @@ async fn the_log_has_every_use() {
 async fn credits_are_the_owners_words() {
     let stage = stage().await;
     let paper = stage.paper("credits").await;
-    let owners = cells(&paper["sections"][1]);
+    let owners = cells(&paper["sections"][2]);
     assert!(
         owners.iter().any(|row| row[0] == "Quay Archive"),
         "{owners:?}"
     );
-    let music = cells(&paper["sections"][2]);
+    let music = cells(&paper["sections"][3]);
     assert_eq!(music[0][1], "traditional");
     let chain = stage.paper("chain_of_title").await;
     assert_eq!(chain["title"], "Chain of title");
@@ -273,6 +274,8 @@ async fn costs_stand_against_the_budget() {
         (&json!(100), &Value::Null)
     );
     assert_eq!(sum["equal_terms"][0]["more_minor"], 100_000, "{sum:#}");
+    // R10: no licence has a minimum yet.
+    assert_eq!(sum["billed"], json!([]));
     // The newsreel's licence says 480.00 and its cost something else.
     assert!(sum["differences"].to_string().contains("GBP 480.00"));
     for form in ["pdf", "xlsx", "csv"] {
@@ -299,4 +302,63 @@ async fn costs_stand_against_the_budget() {
             .text()
             .contains("505000")
     );
+}
+
+/// Rulebook R10 over HTTP: the newsreel is used for 10 s in one cut; 30 s for the project are billed, and 10 s for each
+/// use. Equal terms look as far as the licence says (R11): the phone video's owner is raised to the newsreel's fee.
+#[tokio::test]
+async fn costs_show_what_is_billed_at_least() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let path = season.at("cost-summary");
+    let sum = async || season.admin.get(&path).await.expect(200).value();
+    assert_eq!(sum().await["billed"], json!([]));
+    let least = |seconds: u32, per: &str| json!({"terms": {"minimum_billing": {"seconds": seconds, "per": per}}});
+    let licence = &season.newsreel_licence;
+    season
+        .change("licences", licence, &least(30, "project"))
+        .await;
+    let billed = sum().await["billed"].clone();
+    let one = &billed[0];
+    assert_eq!(
+        (&one["used_seconds"], &one["billed_seconds"]),
+        (&json!(10), &json!(30))
+    );
+    assert_eq!(one["cuts"][0]["number"], 4);
+    assert_eq!(
+        one["sentence"],
+        "Quay Archive, for “Harbour newsreel 1934”: 10 s in episode 4, 10 s in all; at least 30 s for the project: \
+         30 s are billed (R10)."
+    );
+    season.change("licences", licence, &least(4, "cut")).await;
+    assert_eq!(sum().await["billed"][0]["billed_seconds"], 10);
+    let licences = season
+        .admin
+        .get(&season.at("licences"))
+        .await
+        .expect(200)
+        .value();
+    let all = licences["items"].as_array().expect("a list");
+    let phone = all
+        .iter()
+        .find(|one| one["asset_id"] != season.newsreel.as_str() && one["asset_id"] != Value::Null);
+    let phone = phone.expect("the phone video's")["id"]
+        .as_str()
+        .expect("an id");
+    let terms = json!({"licensor": "Rill Ferry", "terms": {"most_favoured": "whole_programme"}});
+    season.change("licences", phone, &terms).await;
+    for (licence, agreed) in [(licence.as_str(), 60_000), (phone, 10_000)] {
+        let cost = json!({"licence_id": licence, "episode_id": season.episode, "currency": "GBP", "quoted_minor": null,
+            "agreed_minor": agreed, "paid_minor": null, "paid_on": null});
+        season.create("costs", cost).await;
+    }
+    let terms = sum().await["equal_terms"].clone();
+    assert_eq!(
+        terms[0]["sentence"],
+        "The whole programme: on equal terms Rill Ferry (whole) goes from GBP 100.00 to GBP 600.00, GBP 500.00 more \
+         (R11)."
+    );
+    let except = json!({"terms": {"most_favoured": "whole_programme", "most_favoured_except": "quay archive"}});
+    season.change("licences", phone, &except).await;
+    assert_eq!(sum().await["equal_terms"], json!([]));
 }

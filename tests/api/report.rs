@@ -50,6 +50,14 @@ async fn the_report_lists_every_element_worst_first_with_what_it_rests_on() {
     let uses = report["uses"].as_array().expect("a list");
     assert_eq!(uses.len(), 11);
     assert_eq!(uses[0]["source_file"], "A003C001.mov");
+    // What lies ahead, the newsreel's end among it.
+    let days = report["calendar"].as_array().expect("a list");
+    let end = days.iter().find(|day| day["on"] == "2031-09-30");
+    let end = end.expect("the end of its term");
+    assert_eq!(
+        (&end["what"], &end["label"]),
+        (&"term ends".into(), &"Harbour newsreel 1934".into())
+    );
     let summary = &report["summary"];
     assert_eq!(summary["blocked"], true);
     assert_eq!(

@@ -445,6 +445,14 @@ async fn conditions_are_checked_against_the_cut() {
         "restriction_kept",
     );
     set(json!({"restrictions": [{"kind": "change_voice"}]})).await;
+    has(
+        &season.clearance().await,
+        "Ines Marlow",
+        "unknown",
+        "disguise_not_agreed",
+    );
+    let disguise = crate::api::season::agreed_disguise("public");
+    set(json!({"details": {"disguise": disguise}})).await;
     // The list so far is of pictures; now the second event sounds too.
     let heard = crate::api::season::LIST.replace("002  A003     V ", "002  A003     B ");
     season

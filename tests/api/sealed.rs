@@ -37,6 +37,18 @@ async fn only_named_people_open_a_sealed_note() {
             secret
         );
     }
+    // Whoever is named finds it under their own, whatever their roles; nobody else does.
+    let mine = at("my-sealed-notes");
+    assert_eq!(
+        counsel.get(&mine).await.expect(200).value()["items"][0]["id"],
+        id
+    );
+    for other in [&admin, &editor] {
+        assert_eq!(
+            other.get(&mine).await.expect(200).value()["items"],
+            json!([])
+        );
+    }
     admin
         .post(&open, &json!({}))
         .await

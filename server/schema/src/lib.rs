@@ -237,6 +237,17 @@ diesel::table! {
 }
 
 diesel::table! {
+    cut_captions (cut_id) {
+        cut_id -> Uuid,
+        series_id -> Uuid,
+        items -> Jsonb,
+        version -> Integer,
+        updated_by -> Text,
+        updated_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     cut_events (cut_id, position) {
         cut_id -> Uuid,
         series_id -> Uuid,
@@ -455,6 +466,27 @@ diesel::table! {
         issued_by -> Nullable<Uuid>,
         issued_by_name -> Text,
         issued_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    issued_papers (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        episode_id -> Uuid,
+        kind -> Text,
+        form -> Text,
+        cut_name -> Text,
+        specification -> Text,
+        file_name -> Text,
+        note -> Text,
+        bytes -> Bytea,
+        sha256 -> Text,
+        issued_by -> Nullable<Uuid>,
+        issued_by_name -> Text,
+        issued_at -> Timestamptz,
+        taken_back_at -> Nullable<Timestamptz>,
+        taken_back_by -> Text,
     }
 }
 
@@ -1010,6 +1042,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     cue_details,
     cue_sheets,
     custody_events,
+    cut_captions,
     cut_events,
     cuts,
     deliverables,
@@ -1021,6 +1054,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     files,
     invitations,
     issued_cue_sheets,
+    issued_papers,
     jobs,
     licences,
     log_entries,

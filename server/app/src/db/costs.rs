@@ -2,11 +2,12 @@
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
-use diesel::sql_types::{BigInt, Nullable, Text, Uuid as SqlUuid};
+use diesel::sql_types::{BigInt, Jsonb, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
+use waybill_domain::rights::licence_terms::LicenceTerms;
 
 use super::record::{Fields, Reference};
 use super::{Conn, Json};
@@ -192,6 +193,11 @@ pub struct LicenceMoney {
     /// Title of the import or the piece of music.
     #[diesel(sql_type = Text)]
     pub subject: String,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    pub asset_id: Option<Uuid>,
+    /// What the licence says of most-favoured terms and minimum billing.
+    #[diesel(sql_type = Jsonb)]
+    pub terms: Json<LicenceTerms>,
     #[diesel(sql_type = Nullable<BigInt>)]
     pub fee_minor: Option<i64>,
     #[diesel(sql_type = Text)]
@@ -204,7 +210,7 @@ pub struct LicenceMoney {
 /// The database's, as everywhere in this file.
 pub async fn licences(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<LicenceMoney>> {
     diesel::sql_query(
-        "select l.id, l.licensor, l.side, l.music_id, coalesce(a.title, m.title, '') as subject, l.fee_minor, \
+        "select l.id, l.licensor, l.side, l.music_id, l.asset_id, l.terms, coalesce(a.title, m.title, '') as subject, l.fee_minor, \
            l.currency \
          from licences l left join assets a on a.id = l.asset_id left join music m on m.id = l.music_id \
          where l.series_id = $1 and l.deleted_at is null and l.status <> 'replaced' order by l.id",

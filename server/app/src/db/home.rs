@@ -7,6 +7,7 @@ use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 
 use super::Conn;
+use super::releases::{Release, ReleaseKind};
 
 /// A deliverable that is not accepted or waived yet.
 #[derive(QueryableByName)]
@@ -74,6 +75,30 @@ pub async fn releases(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<OpenRele
     .bind::<SqlUuid, _>(series)
     .load(conn)
     .await
+}
+
+/// Live releases of minors who are filmed on that day or later, with the credited name.
+pub async fn minors_from(
+    conn: &mut Conn,
+    series: Uuid,
+    today: NaiveDate,
+) -> QueryResult<Vec<(Release, String)>> {
+    use super::schema::{people, releases};
+    releases::table
+        .inner_join(people::table.on(people::id.nullable().eq(releases::person_id)))
+        .filter(releases::series_id.eq(series))
+        .filter(releases::deleted_at.is_null())
+        .filter(releases::kind.eq(ReleaseKind::Minor))
+        .filter(
+            releases::filmed_from
+                .ge(today)
+                .or(releases::filmed_to.ge(today)),
+        )
+        .order(releases::id)
+        .limit(200)
+        .select((Release::as_select(), people::credited_name))
+        .load(conn)
+        .await
 }
 
 /// A shoot day whose cards have not all come.

@@ -33,6 +33,15 @@ pub trait Fields: Serialize + Clone + Send + Sync + 'static {
         let _ = (old, access);
     }
 
+    /// Stops a change that needs a right of its own, beyond changing such records. `old`: none for a new record.
+    ///
+    /// # Errors
+    /// `NotAllowed`.
+    fn allowed(&self, old: Option<&Self>, access: &Access) -> Result<(), OpError> {
+        let _ = (old, access);
+        Ok(())
+    }
+
     /// What only the database can tell, in the transaction of the change and after [`Fields::faults`]. `old`: the
     /// record that is replaced; none for a new one.
     fn gate(

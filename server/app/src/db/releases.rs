@@ -8,7 +8,10 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::perms::Action;
 use waybill_domain::rights::coverage::Grant;
-use waybill_domain::rights::release::{Restriction, Withdrawal, withdrawal_after};
+use waybill_domain::rights::release::{
+    Restriction, Withdrawal, WithdrawalStage, withdrawal_after, withdrawal_decisions,
+    withdrawal_out_of_order,
+};
 use waybill_domain::rights::release_details::ReleaseDetails;
 
 use super::record::{Fields, Reference};
@@ -153,6 +156,22 @@ impl ReleaseFields {
         let returned = details.originals_returned_on;
         check::day(faults, "/details/originals_returned_on", returned);
         check::day(faults, "/details/work_began_on", details.work_began_on);
+        let disguise = &details.disguise;
+        check::text(faults, "/details/disguise/how", &disguise.how, 2000);
+        let with = &disguise.agreed_with;
+        check::text(faults, "/details/disguise/agreed_with", with, 500);
+        check::day(faults, "/details/disguise/agreed_on", disguise.agreed_on);
+        let child = &details.child;
+        check::day(faults, "/details/child/asked_on", child.asked_on);
+        check::day(faults, "/details/child/granted_on", child.granted_on);
+        if child.performed_on.len() > 200 {
+            let pointer = "/details/child/performed_on";
+            faults.push(FieldError::new(pointer, "At most 200 days fit here."));
+        }
+        for (at, on) in child.performed_on.iter().take(200).enumerate() {
+            let pointer = format!("/details/child/performed_on/{at}");
+            check::day(faults, &pointer, Some(*on));
+        }
         self.steps(faults);
     }
 
@@ -180,13 +199,30 @@ impl ReleaseFields {
                 );
             }
         }
-        let stands = self.withdrawal.as_ref().map(|withdrawal| withdrawal.0);
+        let stands = self.stands();
         if !steps.is_empty() && withdrawal_after(steps) != stands {
             faults.push(FieldError::new(
                 "/withdrawal",
                 "The steps say something else: the last of asked, held, accepted or declined is where it stands.",
             ));
         }
+        if let Some((at, words)) = withdrawal_out_of_order(steps) {
+            let pointer = format!("/details/withdrawal_steps/{at}/step");
+            faults.push(FieldError::new(pointer, words));
+        }
+    }
+
+    /// Where a wish to withdraw stands.
+    fn stands(&self) -> Option<Withdrawal> {
+        self.withdrawal.as_ref().map(|withdrawal| withdrawal.0)
+    }
+
+    /// What is decided about a wish to withdraw, by its steps or without any.
+    fn decided(&self) -> (Option<Withdrawal>, Vec<(NaiveDate, WithdrawalStage, &str)>) {
+        let decision =
+            |stands: &Withdrawal| matches!(stands, Withdrawal::Accepted | Withdrawal::Declined);
+        let steps = withdrawal_decisions(&self.details.0.withdrawal_steps);
+        (self.stands().filter(decision), steps)
     }
 
     /// The kind says whose form it is.
@@ -286,7 +322,7 @@ impl ReleaseFields {
                 "The state says that there are restrictions; enter them, or choose “OK”.",
             );
         }
-        let withdrawal = self.withdrawal.as_ref().map(|withdrawal| withdrawal.0);
+        let withdrawal = self.stands();
         let deciding = matches!(
             withdrawal,
             Some(Withdrawal::Requested | Withdrawal::Holding)
@@ -380,6 +416,27 @@ impl Fields for ReleaseFields {
                 }
             }
         }
+    }
+
+    /// A wish to withdraw is entered and held by who keeps the releases; it is decided, and a decision changed, only by
+    /// who answers for the programme. Nobody else makes a wish vanish that is on record.
+    fn allowed(&self, old: Option<&Self>, access: &Access) -> Result<(), OpError> {
+        if access.may(Action::DecideWithdrawal) {
+            return Ok(());
+        }
+        let (before, steps) = old.map_or((None, &[][..]), |old| {
+            (old.stands(), &old.details.0.withdrawal_steps[..])
+        });
+        let decided = old.map_or((None, vec![]), Self::decided) != self.decided();
+        let own = &self.details.0.withdrawal_steps;
+        let gone = (before.is_some() && self.stands().is_none()) || own.len() < steps.len();
+        if !decided && !gone {
+            return Ok(());
+        }
+        Err(OpError::NotAllowed(
+            "A withdrawal is decided by a series producer or counsel. Enter the request and hold the uses; they decide."
+                .into(),
+        ))
     }
 
     async fn gate(

@@ -11,6 +11,7 @@ use super::types::Answer;
 use crate::app::App;
 use crate::error::Problem;
 use crate::ops::access::Actor;
+use crate::ops::child_licence::{self, ChildLicenceAnswer};
 use crate::ops::clearance::approvals::{self, ApprovalInput, ApprovalView, PastApproval};
 use crate::ops::clearance::repeats::{self, RepeatFindings};
 use crate::ops::clearance::what_if::{self, WhatIfAnswer, WhatIfInput};
@@ -163,9 +164,20 @@ async fn read_repeat_findings(app: Data<App>, actor: Actor, path: Path<(Uuid, Uu
     Ok(HttpResponse::Ok().json(found))
 }
 
+/// When a council has to be asked before a child is filmed, or why it has not (R25).
+#[utoipa::path(tag = "Clearance", params(("series" = Uuid, Path), ("id" = Uuid, Path)),
+    responses((status = 200, body = ChildLicenceAnswer), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/releases/{id}/child-licence")]
+async fn read_child_licence(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>) -> Answer {
+    let (series, id) = path.into_inner();
+    let answer = child_licence::read(&app, &actor, series, id).await?;
+    Ok(HttpResponse::Ok().json(answer))
+}
+
 /// Puts the routes into the house.
 pub fn routes(config: &mut ServiceConfig<'_>) {
     config
+        .service(read_child_licence)
         .service(read_clearance)
         .service(list_cut_events)
         .service(try_what_if)

@@ -3,6 +3,7 @@
 
 pub mod account;
 pub mod board;
+pub mod captions;
 pub mod cards;
 pub mod clearance;
 pub mod cue_sheets;
@@ -12,6 +13,7 @@ pub mod drives;
 pub mod files;
 pub mod guard;
 pub mod home;
+pub mod issued;
 pub mod log;
 pub mod openapi;
 pub mod papers;

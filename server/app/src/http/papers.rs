@@ -19,6 +19,7 @@ use crate::ops::access::Actor;
 use crate::ops::costs::{self, CostSummary};
 use crate::ops::papers::checklist::{self, Checklist};
 use crate::ops::papers::{binder, episode};
+use crate::ops::report::Purpose;
 
 /// A paper about an episode, as part of an address.
 #[derive(Clone, Copy, Deserialize)]
@@ -73,7 +74,8 @@ async fn download_paper(
     let (series, episode, kind, form) = path.into_inner();
     let asked = query.into_inner().into();
     let which = (kind.into(), form.into());
-    let file = episode::file(&app, &actor, (series, episode), asked, which).await?;
+    let ids = (series, episode);
+    let file = episode::file(&app, &actor, ids, asked, which, Purpose::Download).await?;
     Ok(attached(file))
 }
 

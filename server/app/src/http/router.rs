@@ -10,9 +10,9 @@ use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
-    account, board, cards, clearance, cue_sheets, cuts, documents, drives, files, home, log,
-    openapi, papers, records, reminders, report, scans, sealed_notes, series, sheets, team,
-    what_if,
+    account, board, captions, cards, clearance, cue_sheets, cuts, documents, drives, files, home,
+    issued, log, openapi, papers, records, reminders, report, scans, sealed_notes, series, sheets,
+    team, what_if,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
@@ -27,6 +27,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(team::routes)
         .configure(records::routes)
         .configure(cuts::routes)
+        .configure(captions::routes)
         .configure(clearance::routes)
         .configure(cue_sheets::routes)
         .configure(home::routes)
@@ -34,6 +35,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(board::routes)
         .configure(report::routes)
         .configure(papers::routes)
+        .configure(issued::routes)
         .configure(series::routes)
         .configure(reminders::routes)
         .configure(scans::routes)

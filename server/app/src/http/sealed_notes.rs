@@ -54,6 +54,15 @@ async fn list_sealed_notes(
     Ok(HttpResponse::Ok().json(SealedNoteList { items }))
 }
 
+/// Heads of the notes that you are named in, oldest first; no role is asked for.
+#[utoipa::path(tag = "Sealed notes", params(("series" = Uuid, Path)),
+    responses((status = 200, body = SealedNoteList), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/my-sealed-notes")]
+async fn list_my_sealed_notes(app: Data<App>, actor: Actor, path: Path<Uuid>) -> Answer {
+    let items = ops::mine(&app, &actor, path.into_inner()).await?;
+    Ok(HttpResponse::Ok().json(SealedNoteList { items }))
+}
+
 #[utoipa::path(tag = "Sealed notes", params(("series" = Uuid, Path)),
     responses((status = 201, body = SealedNote), (status = "4XX", body = Problem)))]
 #[post("/api/series/{series}/sealed-notes")]
@@ -104,6 +113,7 @@ async fn delete_sealed_note(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid
 pub fn routes(config: &mut ServiceConfig<'_>) {
     config
         .service(list_sealed_notes)
+        .service(list_my_sealed_notes)
         .service(create_sealed_note)
         .service(open_sealed_note)
         .service(set_sealed_note_readers)

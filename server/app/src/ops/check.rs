@@ -357,6 +357,9 @@ pub fn restrictions(faults: &mut Vec<FieldError>, pointer: &str, restrictions: &
                 day(faults, &format!("{base}/approved_on"), *approved_on);
             }
             Restriction::Other { words } => required(faults, &format!("{base}/words"), words, 2000),
+            Restriction::NamedAs { name } => {
+                required(faults, &format!("{base}/name"), name, 200);
+            }
             Restriction::BlurFace
             | Restriction::ChangeVoice
             | Restriction::NoName

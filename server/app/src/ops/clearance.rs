@@ -30,6 +30,7 @@ pub use elements::id_of;
 pub use strip::{CutEvent, CutEvents, events};
 
 use super::access::{Access, Actor, enter};
+use super::captions::Captions;
 use super::cuts::{self, Cut, blocking, described};
 use crate::app::App;
 use crate::db::Conn;
@@ -81,6 +82,8 @@ pub struct Material {
     pub records: Records,
     pub uses: BTreeMap<ElementKey, Vec<Use>>,
     pub elements: Vec<Element>,
+    /// Captions of the cut.
+    pub captions: Captions,
     /// Said of the cut itself.
     pub assumptions: Vec<String>,
     /// Groups of territories that the series keeps.
@@ -239,7 +242,9 @@ pub(super) async fn gather(
     let log = db::log(conn, &ids).await?;
     let contents = db::contents(conn, series).await?;
     let used = elements::used_events(&events);
-    let uses = cut_uses::uses(&used, &elements::used_files(&files, &log), &contents);
+    let captions = Captions::of_cut(conn, &cut.head).await?;
+    let mut uses = cut_uses::uses(&used, &elements::used_files(&files, &log), &contents);
+    captions.mark(&mut uses);
     let records = db::records(conn, series, &elements::ids(uses.keys())).await?;
     let decided = db::last_changes(conn, &backing::decisions(&records)).await?;
     let included = db::included(conn, series, episode.id).await?;
@@ -254,6 +259,7 @@ pub(super) async fn gather(
             decided: &decided,
             included: &included,
             notices: &notices,
+            captions: &captions.by_person(),
         },
     );
     let groups = crate::db::territory_groups::groups(conn, series).await?;
@@ -273,6 +279,7 @@ pub(super) async fn gather(
         records,
         uses,
         elements,
+        captions,
         assumptions,
         groups,
         showings,

@@ -1,13 +1,15 @@
-//! What licences cost against what may be spent: per episode and currency, with step-ups and what most-favoured terms
-//! would add (R11). Only for who may see fees.
+//! What licences cost against what may be spent: per episode and currency, with step-ups, what most-favoured terms
+//! would add (R11) and what is billed at least (R10). Only for who may see fees.
 
-use std::collections::{BTreeMap, BTreeSet};
+mod terms;
+
+use std::collections::BTreeSet;
 
 use serde::Serialize;
 use serde_json::json;
 use utoipa::ToSchema;
 use uuid::Uuid;
-use waybill_domain::costs::{PaidSide, Purse, Raise, amount_words, most_favoured};
+use waybill_domain::costs::{Purse, amount_words};
 use waybill_domain::papers::{NOT_ADVICE, PaperFact, PaperSection, PrintedPaper};
 use waybill_domain::perms::Action;
 use waybill_domain::report::{date_words, local};
@@ -18,6 +20,7 @@ use super::papers::{self, File, Form};
 use crate::app::App;
 use crate::db::costs::{self as db, Budget, Cost, LicenceMoney};
 use crate::error::OpError;
+pub use terms::{Billed, BilledCut, EqualTerms};
 
 /// All money of a series.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -25,6 +28,8 @@ pub struct CostSummary {
     /// Per episode and currency; the series as a whole last.
     pub lines: Vec<CostLine>,
     pub equal_terms: Vec<EqualTerms>,
+    /// What licences with a minimum bill for their uses in the latest cuts (R10).
+    pub billed: Vec<Billed>,
     /// Licences whose costs do not come to their fee, or that have none.
     pub differences: Vec<String>,
     pub assumptions: Vec<String>,
@@ -51,25 +56,14 @@ pub struct CostLine {
     pub left_minor: Option<i64>,
 }
 
-/// What most-favoured terms add for one piece of music in one currency.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct EqualTerms {
-    pub subject: String,
-    pub currency: String,
-    pub raises: Vec<Raise>,
-    pub more_minor: i64,
-    pub sentence: String,
-}
-
-/// What is compared: the sides of one piece, for one episode, in one currency.
-type Compared<'a> = BTreeMap<(Uuid, Option<Uuid>, &'a str), Vec<(&'a LicenceMoney, PaidSide)>>;
-
 /// Everything that the sums are made from.
 struct Money {
     costs: Vec<Cost>,
     budgets: Vec<Budget>,
     licences: Vec<LicenceMoney>,
     episodes: Vec<(Uuid, i32, String)>,
+    /// Where each licence with a minimum is used: in the latest cut of each episode, in the order of episodes.
+    used: Vec<terms::CutUses>,
 }
 
 /// The money of a series.
@@ -84,11 +78,14 @@ pub async fn summary(app: &App, actor: &Actor, series: Uuid) -> Result<CostSumma
 async fn gather(app: &App, actor: &Actor, series: Uuid) -> Result<(Access, Money), OpError> {
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, Action::ViewFees).await?;
+    let licences = db::licences(conn, series).await?;
+    let episodes = db::episodes(conn, series).await?;
     let money = Money {
         costs: db::costs(conn, series).await?,
         budgets: db::budgets(conn, series).await?,
-        licences: db::licences(conn, series).await?,
-        episodes: db::episodes(conn, series).await?,
+        used: terms::uses(conn, &access, &licences, &episodes).await?,
+        licences,
+        episodes,
     };
     Ok((access, money))
 }
@@ -115,13 +112,18 @@ fn sum(money: &Money) -> CostSummary {
         .collect();
     CostSummary {
         lines,
-        equal_terms: equal_terms(money),
+        equal_terms: terms::equal_terms(money),
+        billed: terms::billed(money),
         differences: differences(money),
         assumptions: vec![
             "Amounts are never added across currencies.".into(),
             "Where nothing is agreed yet, what was quoted is held against the budget.".into(),
-            "Most-favoured terms are compared within one piece of music and one currency, for 100 % of each side; the \
-             contract may say otherwise (R11)."
+            "Most-favoured terms are compared for 100 % of each side within one currency and episode: with the parties to \
+             the same piece, or with all of the programme's music or imports where the licence says so, parties that it \
+             leaves out set aside (R11). The contract may say otherwise."
+                .into(),
+            "Minimum billing counts the latest cut of each episode; a clip's picture and sound are one use, begun \
+             seconds count in full, and a minimum for the project takes all episodes together (R10)."
                 .into(),
         ],
     }
@@ -165,56 +167,6 @@ fn lines_of(money: &Money, episode: Option<Uuid>, title: &str) -> Vec<CostLine> 
             }
         })
         .collect()
-}
-
-/// Most-favoured terms, piece by piece: a side's fee is what its costs come to.
-fn equal_terms(money: &Money) -> Vec<EqualTerms> {
-    let mut groups = Compared::new();
-    for cost in &money.costs {
-        let licence = (money.licences.iter()).find(|one| one.id == cost.fields.licence_id);
-        let Some((licence, music)) = licence.and_then(|one| Some((one, one.music_id?))) else {
-            continue;
-        };
-        let side = PaidSide {
-            name: format!("{} ({})", licence.licensor, licence.side),
-            fee_minor: expected(cost) + steps(cost, true),
-            most_favoured: cost.fields.most_favoured,
-        };
-        let key = (music, cost.fields.episode_id, cost.fields.currency.as_str());
-        groups.entry(key).or_default().push((licence, side));
-    }
-    let mut all = Vec::new();
-    for ((_, _, currency), members) in groups {
-        let sides: Vec<PaidSide> = members.iter().map(|(_, side)| side.clone()).collect();
-        let raises = most_favoured(&sides);
-        let more_minor: i64 = raises.iter().map(|raise| raise.more_minor).sum();
-        if raises.is_empty() {
-            continue;
-        }
-        let subject = members[0].0.subject.clone();
-        let words: Vec<String> = (raises.iter())
-            .map(|raise| {
-                format!(
-                    "{} goes from {} to {}",
-                    raise.name,
-                    amount_words(currency, raise.from_minor),
-                    amount_words(currency, raise.to_minor)
-                )
-            })
-            .collect();
-        all.push(EqualTerms {
-            sentence: format!(
-                "“{subject}”: on equal terms {}, {} more (R11).",
-                words.join(", "),
-                amount_words(currency, more_minor)
-            ),
-            subject,
-            currency: currency.to_owned(),
-            raises,
-            more_minor,
-        });
-    }
-    all
 }
 
 /// Where the licence and its costs say different things.
@@ -352,7 +304,7 @@ fn sections(money: &Money, summary: &CostSummary) -> Vec<PaperSection> {
     for words in &summary.differences {
         notes.push(true, [words.clone()]);
     }
-    vec![lines, each, notes]
+    vec![lines, each, terms::section(&summary.billed), notes]
 }
 
 fn cost_cells(money: &Money, cost: &Cost) -> [String; 7] {

@@ -10,6 +10,7 @@ use waybill_domain::perms::Action;
 use waybill_domain::report::{date_words, local};
 
 use super::access::{Access, Actor};
+use super::child_licence;
 use super::clearance::{self, Asked};
 use crate::app::App;
 use crate::db::{self, home};
@@ -126,8 +127,29 @@ async fn records(
             found.push(thing(access, "release", one.id, words, None));
         }
     }
+    if access.may(Action::ViewReleases) {
+        children(conn, access, today, found).await?;
+    }
     if access.may(Action::ViewFootage) {
         footage(conn, access, today, found).await?;
+    }
+    Ok(())
+}
+
+/// Children who are to be filmed and for whom a council has to be asked, or something is not known (R25).
+async fn children(
+    conn: &mut db::Conn,
+    access: &Access,
+    today: NaiveDate,
+    found: &mut Vec<Attention>,
+) -> Result<(), OpError> {
+    for (release, name) in home::minors_from(conn, access.series.id, today).await? {
+        let stands = child_licence::of(&release.fields, today);
+        if let Some(stands) = stands.filter(|one| one.state.is_open()) {
+            let words = format!("Child licence for {name}: {}", stands.sentence);
+            let due = Some(stands.apply_by);
+            found.push(thing(access, "release", release.id, words, due));
+        }
     }
     Ok(())
 }

@@ -106,6 +106,7 @@ pub async fn create<R: Record>(
     let now = app.now();
     let mut record = conn
         .transaction::<_, OpError, _>(async |conn| {
+            fields.allowed(None, &access)?;
             check(conn, series, None, &fields).await?;
             let record = R::insert(conn, series, Uuid::now_v7(), fields.clone(), now).await?;
             let subject = Subject::of(series, R::KIND, record.id());
@@ -138,6 +139,7 @@ pub async fn replace<R: Record>(
         .transaction::<_, OpError, _>(async |conn| {
             let before = find::<R>(conn, series, id).await?;
             fields.keep_hidden(before.fields(), &access);
+            fields.allowed(Some(before.fields()), &access)?;
             check(conn, series, Some((id, before.fields())), &fields).await?;
             let Some(record) = R::update(conn, series, id, version, fields.clone(), now).await?
             else {

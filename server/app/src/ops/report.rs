@@ -5,6 +5,7 @@
 pub(super) mod rows;
 mod words;
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use serde_json::json;
@@ -12,8 +13,8 @@ use uuid::Uuid;
 use waybill_domain::clearance::{Answer, ElementKind, End};
 use waybill_domain::perms::Action;
 use waybill_domain::report::{
-    ClearanceReport, REPORT_FORMAT, ReportEnding, ReportHeader, ReportIntegrity, ReportRate,
-    ReportSummary, ReportWindow, count_states, sort_rows,
+    ClearanceReport, REPORT_FORMAT, ReportDay, ReportEnding, ReportHeader, ReportIntegrity,
+    ReportRate, ReportSummary, ReportWindow, count_states, sort_rows,
 };
 use waybill_domain::rights::release::Restriction;
 use waybill_domain::timecode::Rate;
@@ -65,13 +66,17 @@ pub enum Purpose {
     Read,
     /// To be taken out of the house.
     Download,
+    /// To be kept as sent to a broadcaster.
+    Issue,
 }
 
 impl Purpose {
-    fn action(self) -> &'static str {
+    /// Its word in the audit trail.
+    pub fn action(self) -> &'static str {
         match self {
             Self::Read => "read",
             Self::Download => "downloaded",
+            Self::Issue => "issued",
         }
     }
 }
@@ -178,6 +183,7 @@ fn report(
             blocked_because: words::blocked_because(answer),
             window: window(answer),
         },
+        calendar: calendar(answer, worked.today),
         assumptions: answer.assumptions.clone(),
         rules: words::rules(answer),
         cautions: words::cautions(has_minors(worked), has_promised_anonymity(worked)),
@@ -223,6 +229,31 @@ fn header(access: &Access, worked: &Worked, now: chrono::DateTime<chrono::Utc>) 
         time_zone: series.zone.clone(),
         made_by: access.actor.name.clone(),
     }
+}
+
+/// What lies ahead.
+fn calendar(answer: &Answer, today: chrono::NaiveDate) -> Vec<ReportDay> {
+    let labels: HashMap<&str, &str> = (answer.elements.iter())
+        .map(|one| (one.id.as_str(), one.label.as_str()))
+        .collect();
+    (answer.calendar.iter())
+        .filter(|line| line.on >= today)
+        .map(|line| {
+            let element = line.element.as_deref();
+            let label = element.and_then(|id| labels.get(id)).copied();
+            let planned = if line.provisional {
+                " As planned; it may move."
+            } else {
+                ""
+            };
+            ReportDay {
+                on: line.on,
+                what: line.kind.words().to_owned(),
+                label: label.unwrap_or_default().to_owned(),
+                sentence: format!("{}{planned}", line.sentence),
+            }
+        })
+        .collect()
 }
 
 fn window(answer: &Answer) -> ReportWindow {
@@ -272,7 +303,10 @@ fn has_promised_anonymity(worked: &Worked) -> bool {
     let anonymous = |restriction: &Restriction| {
         matches!(
             restriction,
-            Restriction::BlurFace | Restriction::ChangeVoice | Restriction::NoName
+            Restriction::BlurFace
+                | Restriction::ChangeVoice
+                | Restriction::NoName
+                | Restriction::NamedAs { .. }
         )
     };
     releases

@@ -6,7 +6,8 @@ use std::collections::{BTreeSet, HashMap};
 use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 use waybill_domain::clearance::{
-    Backing, Basis, Licence, LicenceStatus, NotNeeded, Permission, Release, Side, Standing, Use,
+    Backing, Basis, Captioned, Licence, LicenceStatus, NotNeeded, Permission, Release, Side,
+    Standing, Use,
 };
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::perms::Action;
@@ -40,6 +41,8 @@ pub struct Papers<'a> {
     /// The first day on which each import or piece of music stood in a cut of the episode.
     pub included: &'a HashMap<Uuid, NaiveDate>,
     pub notices: &'a Notices<'a>,
+    /// Captions that name each person.
+    pub captions: &'a HashMap<Uuid, Vec<Captioned>>,
 }
 
 /// Everything behind one element. `deliberate`: imports that the cut uses by themselves.
@@ -208,6 +211,7 @@ fn facts(row: &ReleaseRow, records: &Records) -> FormFacts {
         } else {
             String::new()
         },
+        disguise: details.disguise.clone(),
         copyright: match (fields.kind, details.copyright_warranted) {
             (ReleaseKind::Materials, Some(true)) => CopyrightWarranty::Given,
             (ReleaseKind::Materials, Some(false)) => CopyrightWarranty::Refused,

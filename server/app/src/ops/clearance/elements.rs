@@ -128,7 +128,12 @@ pub fn build(
     uses.iter()
         .map(|(key, uses)| {
             let (kind, label) = kind_and_label(key, files, events, papers.records);
+            let captions = match key {
+                ElementKey::Person(id) => papers.captions.get(id).cloned(),
+                _ => None,
+            };
             Element {
+                captions: captions.unwrap_or_default(),
                 id: id_of(key),
                 kind,
                 label,

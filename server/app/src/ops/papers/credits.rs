@@ -16,7 +16,8 @@ pub fn fill(paper: &mut PrintedPaper, worked: &Worked) {
     let people = people(worked);
     let owners = owners(worked);
     let music = music(worked);
-    let open: usize = [&people, &owners, &music]
+    let captions = captions(worked);
+    let open: usize = [&people, &captions, &owners, &music]
         .iter()
         .flat_map(|section| &section.rows)
         .filter(|row| row.open)
@@ -28,7 +29,7 @@ pub fn fill(paper: &mut PrintedPaper, worked: &Worked) {
             counted(n, "line")
         ),
     };
-    paper.sections = vec![people, owners, music];
+    paper.sections = vec![people, captions, owners, music];
     paper.cautions.push(
         "Credit lines are given as the owners word them; do not shorten or correct them. Names are taken letter by \
          letter, accents and capitals as confirmed."
@@ -104,6 +105,52 @@ fn people(worked: &Worked) -> PaperSection {
                 },
                 first,
                 if named { "yes".into() } else { String::new() },
+                settle.join(" "),
+            ],
+        );
+    }
+    list
+}
+
+/// Captions against the names that people confirmed, and against what they asked for.
+fn captions(worked: &Worked) -> PaperSection {
+    let mut list = PaperSection::new(
+        "Captions",
+        "No caption of this cut is entered; those that name people are checked once they are.",
+        &[
+            ("In", 5, false),
+            ("Out", 5, false),
+            ("On screen", 10, false),
+            ("Names", 8, false),
+            ("To settle", 12, false),
+        ],
+    );
+    let material = &worked.material;
+    let Ok(rate) = material
+        .cut
+        .head
+        .rate
+        .parse::<waybill_domain::timecode::Rate>()
+    else {
+        return list;
+    };
+    for (caption, findings) in material.captions.checked(material) {
+        let named = (material.captions.people.iter())
+            .find(|one| Some(&one.id) == caption.person.as_ref())
+            .map(|one| one.credited_name.clone());
+        let nobody = if caption.names_nobody {
+            "nobody"
+        } else {
+            "not said"
+        };
+        let settle: Vec<String> = findings.into_iter().map(|one| one.sentence).collect();
+        list.push(
+            !settle.is_empty(),
+            [
+                rate.label(caption.record_in),
+                rate.label(caption.record_out),
+                caption.text.clone(),
+                named.unwrap_or_else(|| nobody.into()),
                 settle.join(" "),
             ],
         );

@@ -13,7 +13,7 @@ use crate::error::OpError;
 use crate::ops::access::{Access, Actor};
 use crate::ops::audit::{self, NOTHING, Subject};
 use crate::ops::clearance::{Asked, Worked, work};
-use crate::ops::report::specification_named;
+use crate::ops::report::{Purpose, specification_named};
 
 /// A paper about an episode.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -74,6 +74,7 @@ pub async fn file(
     ids: (Uuid, Uuid),
     asked: Asked,
     (kind, form): (Kind, Form),
+    purpose: Purpose,
 ) -> Result<File, OpError> {
     let (access, worked) = work(app, actor, Action::DownloadReport, ids, asked).await?;
     let paper = paper(app, &access, &worked, kind).await?;
@@ -93,7 +94,7 @@ pub async fn file(
         conn,
         actor,
         app.now(),
-        "downloaded",
+        purpose.action(),
         subject,
         NOTHING,
         Some(&after),

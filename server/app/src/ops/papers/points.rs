@@ -3,9 +3,11 @@
 use waybill_domain::clearance::{ElementAnswer, State};
 use waybill_domain::cut_uses::ElementKey;
 
+use super::third_party::counted;
 use crate::db::assets::{AssetBasis, AssetClass};
 use crate::db::deliverables::DeliverableState;
 use crate::db::licences::LicenceState;
+use crate::ops::child_licence;
 use crate::ops::clearance::{Worked, id_of};
 
 /// A point.
@@ -28,6 +30,8 @@ enum Look {
     Blocked,
     Grounds,
     Withdrawals,
+    Captions,
+    Minors,
 }
 
 /// What the records say of a point.
@@ -42,7 +46,7 @@ const fn point(item: &'static str, words: &'static str, look: Look) -> Point {
 }
 
 /// All points in their order.
-pub const POINTS: [Point; 20] = [
+pub const POINTS: [Point; 21] = [
     point(
         "counsel",
         "Counsel reviewed the programme throughout, up to the final cut.",
@@ -84,9 +88,14 @@ pub const POINTS: [Point; 20] = [
         Look::Elements(is_person),
     ),
     point(
+        "captions",
+        "Captions name people as they confirmed it, and nobody who asked not to be named.",
+        Look::Captions,
+    ),
+    point(
         "minors",
         "Releases bind minors where they are concerned.",
-        Look::Elements(is_minor),
+        Look::Minors,
     ),
     point(
         "editing",
@@ -160,7 +169,13 @@ fn is_minor(key: &ElementKey, worked: &Worked) -> bool {
         .people
         .get(id)
         .is_some_and(|person| match person.fields.born {
-            Some(born) => waybill_domain::age::age(born, worked.today) < 18,
+            // Whoever was a minor when filmed, too, though of age by now (R20).
+            Some(born) => {
+                let filmed = worked.material.uses.get(key).into_iter().flatten();
+                let first = filmed.filter_map(|one| one.filmed_on).min();
+                let day = first.unwrap_or(worked.today).min(worked.today);
+                waybill_domain::age::age(born, day) < worked.question.house.adult_at
+            }
             None => person.fields.age_band == Some(KeptAge::Minor),
         })
 }
@@ -192,12 +207,14 @@ pub fn found(point: &Point, worked: &Worked, owed: &[(String, DeliverableState)]
         Look::Owed(item) => deliverable(item, owed),
         Look::Unsigned => unsigned(worked),
         Look::Elements(which) => elements(worked, which),
+        Look::Minors => minors(worked),
         Look::Editing => editing(worked),
         Look::Deceased => deceased(worked),
         Look::Embedded => embedded(worked),
         Look::Blocked => (vec![blocked(worked)], worked.answer.blocked),
         Look::Grounds => grounds(worked),
         Look::Withdrawals => withdrawals(worked),
+        Look::Captions => captions(worked),
     };
     Found { words, open }
 }
@@ -401,6 +418,53 @@ fn grounds(worked: &Worked) -> (Vec<String>, bool) {
         ));
     }
     (words, !without.is_empty())
+}
+
+/// Minors' releases, and what councils were asked where they are filmed in the UK (R25).
+fn minors(worked: &Worked) -> (Vec<String>, bool) {
+    let (mut words, mut open) = elements(worked, is_minor);
+    for release in &worked.material.records.releases {
+        let fields = &release.fields;
+        let Some(person) = fields.person_id else {
+            continue;
+        };
+        let in_cut = worked
+            .material
+            .uses
+            .contains_key(&ElementKey::Person(person));
+        if !in_cut || fields.details.0.child.in_uk != Some(true) {
+            continue;
+        }
+        let stands = child_licence::of(fields, worked.today);
+        let name = worked.material.records.people.get(&person);
+        if let Some((stands, name)) = stands.zip(name) {
+            words.push(format!(
+                "Child licence for {}: {}",
+                name.fields.credited_name, stands.sentence
+            ));
+            open |= stands.state.is_open();
+        }
+    }
+    (words, open)
+}
+
+fn captions(worked: &Worked) -> (Vec<String>, bool) {
+    let checked = worked.material.captions.checked(&worked.material);
+    if checked.is_empty() {
+        return (vec!["No caption of this cut is entered.".into()], false);
+    }
+    let mut words = vec![format!("{} entered.", counted(checked.len(), "caption"))];
+    let wrong: Vec<String> = (checked.into_iter())
+        .flat_map(|(_, findings)| findings)
+        .map(|one| one.sentence)
+        .collect();
+    let open = !wrong.is_empty();
+    let more = wrong.len().saturating_sub(10);
+    words.extend(wrong.into_iter().take(10));
+    if more > 0 {
+        words.push(format!("And {more} more, on the credit list."));
+    }
+    (words, open)
 }
 
 fn withdrawals(worked: &Worked) -> (Vec<String>, bool) {

@@ -8,7 +8,7 @@ use waybill_domain::report::{RuleUsed, STANDARD_CAUTIONS, and_list, date_words, 
 use super::super::clearance::approvals::ApprovalView;
 
 /// What each rule says, in a sentence (rulebook 4).
-const RULES: [(&str, &str); 20] = [
+const RULES: [(&str, &str); 21] = [
     (
         "R1",
         "A term in months ends on the day before the corresponding day, or on it; the earlier is taken where the paper \
@@ -26,7 +26,8 @@ const RULES: [(&str, &str); 20] = [
     ),
     (
         "R4",
-        "A licence with a number of runs covers no more of them, in each territory and medium, than it allows.",
+        "Grants with a number of runs cover no more of them, in each territory and medium, than they allow together; each \
+         showing is counted once.",
     ),
     (
         "R5",
@@ -75,6 +76,10 @@ const RULES: [(&str, &str); 20] = [
     (
         "R26",
         "Before a repeat it is asked whether anybody has died or been accused, and whether a licence has lapsed.",
+    ),
+    (
+        "R36",
+        "A caption is the name that the person confirmed, letter by letter, accents and capitals kept.",
     ),
     (
         "R50",

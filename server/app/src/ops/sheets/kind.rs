@@ -240,6 +240,9 @@ pub(super) async fn judge(
         if let Some(before) = &before {
             fields.keep_hidden(before, access);
         }
+        if let Err(OpError::NotAllowed(words)) = fields.allowed(before.as_ref(), access) {
+            return Ok(Judged::Faults(vec![FieldError::new("", words)]));
+        }
         let pair = old.map(|item| item.id).zip(before.as_ref());
         let series = access.series.id;
         let result = if whole {

@@ -1,0 +1,2 @@
+drop table issued_papers;
+drop table cut_captions;

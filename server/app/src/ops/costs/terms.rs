@@ -1,0 +1,352 @@
+//! What a licence's terms make of its fee: equal terms with others (R11), and what is billed at least for its uses in the
+//! latest cuts (R10).
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+use waybill_domain::costs::{PaidSide, Raise, amount_words, most_favoured};
+use waybill_domain::cut_uses::ElementKey;
+use waybill_domain::papers::PaperSection;
+use waybill_domain::report::and_list;
+use waybill_domain::rights::fees::{
+    BilledPer, FavouredScope, MinimumBilling, billed_seconds, used_thousandths,
+};
+use waybill_domain::timecode::Rate;
+
+use super::{Money, expected, steps};
+use crate::db::Conn;
+use crate::db::costs::{Cost, LicenceMoney};
+use crate::error::OpError;
+use crate::ops::access::Access;
+use crate::ops::clearance::{find_cut, find_episode, gather};
+
+/// What most-favoured terms add for one piece, or for the programme, in one currency.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct EqualTerms {
+    pub subject: String,
+    pub currency: String,
+    pub raises: Vec<Raise>,
+    pub more_minor: i64,
+    pub sentence: String,
+}
+
+/// What is billed for a licence with a minimum.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Billed {
+    pub licence_id: Uuid,
+    pub licensor: String,
+    /// Title of the import or the piece of music.
+    pub subject: String,
+    pub minimum: MinimumBilling,
+    /// The latest cuts that use it.
+    pub cuts: Vec<BilledCut>,
+    /// Uses in all of them.
+    pub uses: i64,
+    /// Seconds used in all of them, begun ones in full.
+    pub used_seconds: i64,
+    /// Seconds billed in all.
+    pub billed_seconds: i64,
+    pub sentence: String,
+}
+
+/// A cut that uses it.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct BilledCut {
+    pub episode_id: Uuid,
+    /// Number of the episode.
+    pub number: i32,
+    pub cut_name: String,
+    pub uses: i64,
+    pub used_seconds: i64,
+    /// Seconds billed, were this cut the whole project.
+    pub billed_seconds: i64,
+}
+
+/// Times of uses, in thousandths of a second, of each import and piece of music that has a licence with a minimum.
+pub struct CutUses {
+    episode: Uuid,
+    number: i32,
+    cut_name: String,
+    times: BTreeMap<ElementKey, Vec<u64>>,
+}
+
+/// What a licence is about.
+fn subject(licence: &LicenceMoney) -> Option<ElementKey> {
+    (licence.asset_id.map(ElementKey::Asset)).or(licence.music_id.map(ElementKey::Music))
+}
+
+/// Reads the latest cut of each episode, where any licence has a minimum.
+pub async fn uses(
+    conn: &mut Conn,
+    access: &Access,
+    licences: &[LicenceMoney],
+    episodes: &[(Uuid, i32, String)],
+) -> Result<Vec<CutUses>, OpError> {
+    let wanted: Vec<ElementKey> = (licences.iter())
+        .filter(|one| one.terms.0.minimum_billing.is_some())
+        .filter_map(subject)
+        .collect();
+    let mut all = Vec::new();
+    if wanted.is_empty() {
+        return Ok(all);
+    }
+    for (id, number, _) in episodes {
+        let episode = find_episode(conn, access.series.id, *id).await?;
+        let cut = match find_cut(conn, &episode, None).await {
+            Ok(cut) => cut,
+            Err(OpError::Conflict(_)) => continue, // no cut yet
+            Err(error) => return Err(error),
+        };
+        let rate = cut.head.rate.parse::<Rate>().ok().and_then(|rate| {
+            Some((
+                u32::try_from(rate.num()).ok()?,
+                u32::try_from(rate.den()).ok()?,
+            ))
+        });
+        let cut_name = cut.head.name.clone();
+        let material = gather(conn, access, episode, cut).await?;
+        let times = (wanted.iter())
+            .filter_map(|key| {
+                let ranges: Vec<(u64, u64)> = (material.uses.get(key)?.iter())
+                    .map(|one| (one.record_in, one.record_out))
+                    .collect();
+                Some((key.clone(), used_thousandths(&ranges, rate?)))
+            })
+            .collect();
+        all.push(CutUses {
+            episode: *id,
+            number: *number,
+            cut_name,
+            times,
+        });
+    }
+    Ok(all)
+}
+
+/// What is billed for each licence with a minimum; with nothing used, nothing.
+pub fn billed(money: &Money) -> Vec<Billed> {
+    let signed = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
+    let count = |n: usize| i64::try_from(n).unwrap_or(i64::MAX);
+    let mut out = Vec::new();
+    for licence in &money.licences {
+        let Some((minimum, key)) = licence.terms.0.minimum_billing.zip(subject(licence)) else {
+            continue;
+        };
+        let mut all: Vec<u64> = Vec::new();
+        let mut cuts = Vec::new();
+        for cut in &money.used {
+            let Some(times) = cut.times.get(&key).filter(|times| !times.is_empty()) else {
+                continue;
+            };
+            all.extend(times);
+            cuts.push(BilledCut {
+                episode_id: cut.episode,
+                number: cut.number,
+                cut_name: cut.cut_name.clone(),
+                uses: count(times.len()),
+                used_seconds: signed(billed_seconds(times, None)),
+                billed_seconds: signed(billed_seconds(times, Some(minimum))),
+            });
+        }
+        let (used, billed) = (
+            signed(billed_seconds(&all, None)),
+            signed(billed_seconds(&all, Some(minimum))),
+        );
+        out.push(Billed {
+            licence_id: licence.id,
+            licensor: licence.licensor.clone(),
+            subject: licence.subject.clone(),
+            minimum,
+            sentence: sentence(licence, minimum, &cuts, used, billed),
+            cuts,
+            uses: count(all.len()),
+            used_seconds: used,
+            billed_seconds: billed,
+        });
+    }
+    out
+}
+
+fn sentence(
+    licence: &LicenceMoney,
+    minimum: MinimumBilling,
+    cuts: &[BilledCut],
+    used: i64,
+    billed: i64,
+) -> String {
+    let name = format!("{}, for “{}”", licence.licensor, licence.subject);
+    let least = per_words(minimum);
+    if cuts.is_empty() {
+        return format!("{name}: {least}; no latest cut uses it, so nothing is billed (R10).");
+    }
+    let each: Vec<String> = (cuts.iter())
+        .map(|cut| format!("{} s in episode {}", cut.used_seconds, cut.number))
+        .collect();
+    format!(
+        "{name}: {}, {used} s in all; {least}: {billed} s are billed (R10).",
+        and_list(&each)
+    )
+}
+
+/// "at least 10 s for each cut".
+fn per_words(minimum: MinimumBilling) -> String {
+    let per = match minimum.per {
+        BilledPer::Cut => "for each use",
+        BilledPer::Project => "for the project",
+    };
+    format!("at least {} s {per}", minimum.seconds)
+}
+
+/// The same as a list on paper.
+pub fn section(all: &[Billed]) -> PaperSection {
+    let mut list = PaperSection::new(
+        "Minimum billing",
+        "No licence has a minimum.",
+        &[
+            ("Licensor", 7, false),
+            ("For", 7, false),
+            ("Episode", 3, true),
+            ("Cut", 6, false),
+            ("Uses", 3, true),
+            ("Seconds used", 4, true),
+            ("Minimum", 6, false),
+            ("Seconds billed", 4, true),
+        ],
+    );
+    for one in all {
+        let start = [one.licensor.clone(), one.subject.clone()];
+        for cut in &one.cuts {
+            let [licensor, subject] = start.clone();
+            let alone = match one.minimum.per {
+                BilledPer::Cut => cut.billed_seconds.to_string(),
+                BilledPer::Project => String::new(),
+            };
+            list.push(
+                false,
+                [
+                    licensor,
+                    subject,
+                    cut.number.to_string(),
+                    cut.cut_name.clone(),
+                    cut.uses.to_string(),
+                    cut.used_seconds.to_string(),
+                    String::new(),
+                    alone,
+                ],
+            );
+        }
+        let [licensor, subject] = start;
+        list.push(
+            false,
+            [
+                licensor,
+                subject,
+                "all".into(),
+                String::new(),
+                one.uses.to_string(),
+                one.used_seconds.to_string(),
+                per_words(one.minimum),
+                one.billed_seconds.to_string(),
+            ],
+        );
+    }
+    list
+}
+
+/// A cost with the licence that it is of.
+type Paid<'a> = (&'a Cost, &'a LicenceMoney);
+
+/// Most-favoured terms (R11): each side that has them against those it is compared with; a side's fee is what its costs
+/// come to. The licence's terms say how far they look; a cost that is marked so looks at its own piece.
+pub fn equal_terms(money: &Money) -> Vec<EqualTerms> {
+    let paid: Vec<Paid<'_>> = (money.costs.iter())
+        .filter_map(|cost| {
+            let licence = money
+                .licences
+                .iter()
+                .find(|one| one.id == cost.fields.licence_id)?;
+            Some((cost, licence))
+        })
+        .collect();
+    let mut raises: BTreeMap<(Option<Uuid>, String, String), Vec<Raise>> = BTreeMap::new();
+    for own in &paid {
+        let scope = match (own.1.terms.0.most_favoured, own.0.fields.most_favoured) {
+            (Some(scope), _) => scope,
+            (None, true) => FavouredScope::SamePiece,
+            (None, false) => continue,
+        };
+        let mut sides = vec![side(*own, true)];
+        sides.extend(
+            (paid.iter())
+                .filter(|other| is_compared(*own, **other, scope))
+                .map(|other| side(*other, false)),
+        );
+        let Some(raise) = most_favoured(&sides).pop() else {
+            continue;
+        };
+        let about = match scope {
+            FavouredScope::SamePiece => format!("“{}”", own.1.subject),
+            FavouredScope::WholeProgramme => "The whole programme".to_owned(),
+        };
+        let key = (
+            own.0.fields.episode_id,
+            about,
+            own.0.fields.currency.clone(),
+        );
+        raises.entry(key).or_default().push(raise);
+    }
+    raises
+        .into_iter()
+        .map(|((_, subject, currency), raises)| worded(subject, currency, raises))
+        .collect()
+}
+
+fn side((cost, licence): Paid<'_>, most_favoured: bool) -> PaidSide {
+    PaidSide {
+        name: format!("{} ({})", licence.licensor, licence.side),
+        fee_minor: expected(cost) + steps(cost, true),
+        most_favoured,
+    }
+}
+
+/// Whether terms of `own` look at `other`: another licence for the same episode in the same currency, of the same piece
+/// or, as far as the terms reach, of the same kind; parties left out aside.
+fn is_compared(own: Paid<'_>, other: Paid<'_>, scope: FavouredScope) -> bool {
+    let same_sum = own.0.fields.episode_id == other.0.fields.episode_id
+        && own.0.fields.currency == other.0.fields.currency;
+    let within = match scope {
+        FavouredScope::SamePiece => subject(own.1).is_some() && subject(own.1) == subject(other.1),
+        FavouredScope::WholeProgramme => own.1.music_id.is_some() == other.1.music_id.is_some(),
+    };
+    let except = own.1.terms.0.most_favoured_except.to_lowercase();
+    let left_out = !other.1.licensor.trim().is_empty()
+        && except.contains(&other.1.licensor.trim().to_lowercase());
+    own.1.id != other.1.id && same_sum && within && !left_out
+}
+
+fn worded(subject: String, currency: String, raises: Vec<Raise>) -> EqualTerms {
+    let more_minor: i64 = raises.iter().map(|raise| raise.more_minor).sum();
+    let words: Vec<String> = (raises.iter())
+        .map(|raise| {
+            format!(
+                "{} goes from {} to {}",
+                raise.name,
+                amount_words(&currency, raise.from_minor),
+                amount_words(&currency, raise.to_minor)
+            )
+        })
+        .collect();
+    EqualTerms {
+        sentence: format!(
+            "{subject}: on equal terms {}, {} more (R11).",
+            words.join(", "),
+            amount_words(&currency, more_minor)
+        ),
+        subject,
+        currency,
+        raises,
+        more_minor,
+    }
+}

@@ -1,0 +1,200 @@
+//! A wish to withdraw: request, holding, decision, action; who may decide, and what that does to the answer.
+
+use serde_json::{Value, json};
+use waybill_domain::perms::Role;
+use waybill_tests::app::TestApp;
+use waybill_tests::http::Client;
+
+use crate::api::season::Season;
+
+struct Stage<'a> {
+    season: &'a Season,
+    path: String,
+}
+
+impl Stage<'_> {
+    /// Sends the form with other steps, as somebody.
+    async fn send(
+        &self,
+        who: &Client,
+        stands: Value,
+        status: &str,
+        steps: Value,
+    ) -> waybill_tests::http::Reply {
+        let now = self.season.admin.get(&self.path).await.expect(200);
+        let mut record = now.value();
+        record["withdrawal"] = stands;
+        record["status"] = status.into();
+        record["details"] = json!({"withdrawal_steps": steps});
+        for own in [
+            "id",
+            "series_id",
+            "version",
+            "created_at",
+            "updated_at",
+            "deleted_at",
+        ] {
+            record.as_object_mut().expect("a record").remove(own);
+        }
+        who.put(&self.path, now.version(), &record).await
+    }
+
+    async fn state(&self) -> String {
+        let answer = self.season.clearance().await;
+        let all = answer["elements"].as_array().expect("elements").clone();
+        let one = all.into_iter().find(|one| one["label"] == "Ines Marlow");
+        one.expect("in the answer")["state"]
+            .as_str()
+            .expect("a state")
+            .to_owned()
+    }
+}
+
+#[tokio::test]
+async fn a_withdrawal_is_decided_by_who_answers_for_the_programme() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let releases = season
+        .admin
+        .get(&season.at("releases"))
+        .await
+        .expect(200)
+        .value();
+    let all = releases["items"].as_array().expect("a list");
+    let form = all
+        .iter()
+        .find(|one| one["kind"] == "appearance" && one["status"] == "ok");
+    let id = form.expect("her form")["id"].as_str().expect("an id");
+    let stage = Stage {
+        season: &season,
+        path: season.at(&format!("releases/{id}")),
+    };
+    let keeper = test
+        .person("Asa", &season.series, &[Role::Coordinator])
+        .await;
+    let counsel = test.person("Cora", &season.series, &[Role::Counsel]).await;
+    let asked = json!({"on": "2029-01-05", "step": "requested", "by": "Ines Marlow"});
+    let held = json!({"on": "2029-01-06", "step": "holding", "by": "Asa"});
+    let accepted =
+        json!({"on": "2029-01-08", "step": "accepted", "by": "Cora", "words": "good reason"});
+    let acted =
+        json!({"on": "2029-01-09", "step": "acted", "by": "Ed", "words": "taken out of v2"});
+    assert_eq!(stage.state().await, "covered");
+    // Out of order: holding before anybody asked.
+    let early = stage
+        .send(
+            &keeper,
+            "holding".into(),
+            "withdrawn_being_decided",
+            json!([held]),
+        )
+        .await
+        .problem(422, "invalid");
+    assert_eq!(
+        early["errors"][0]["pointer"],
+        "/details/withdrawal_steps/0/step"
+    );
+    // Whoever keeps the releases enters the request and holds the uses.
+    let holding = json!([asked, held]);
+    stage
+        .send(
+            &keeper,
+            "holding".into(),
+            "withdrawn_being_decided",
+            holding.clone(),
+        )
+        .await
+        .expect(200);
+    assert_eq!(stage.state().await, "gap");
+    // They decide nothing, with steps or without, nor make the request vanish.
+    let decided = json!([asked, held, accepted]);
+    let refused = stage
+        .send(&keeper, "accepted".into(), "problem", decided.clone())
+        .await
+        .problem(403, "not_allowed");
+    assert!(
+        refused["detail"]
+            .to_string()
+            .contains("series producer or counsel")
+    );
+    for (stands, steps) in [(Value::Null, json!([])), ("declined".into(), json!([]))] {
+        stage
+            .send(&keeper, stands, "ok", steps)
+            .await
+            .problem(403, "not_allowed");
+    }
+    let noted = |steps: Value| stage.send(&counsel, "accepted".into(), "signed_not_checked", steps);
+    noted(decided.clone()).await.expect(200);
+    assert_eq!(stage.state().await, "gap");
+    // What was done in the cut is entered by whoever did it; the decision stays as it is.
+    let with_action = json!([asked, held, accepted, acted]);
+    stage
+        .send(
+            &keeper,
+            "accepted".into(),
+            "signed_not_checked",
+            with_action,
+        )
+        .await
+        .expect(200);
+    let changed =
+        json!([asked, held, {"on": "2029-01-07", "step": "accepted", "by": "Cora"}, acted]);
+    stage
+        .send(&keeper, "accepted".into(), "signed_not_checked", changed)
+        .await
+        .problem(403, "not_allowed");
+    let answer = season.clearance().await.to_string();
+    assert!(
+        answer.contains("has withdrawn, and that was accepted"),
+        "{answer}"
+    );
+    // A new request may follow, and be declined: then the form holds again.
+    let again = json!([asked, held, accepted, {"on": "2029-01-10", "step": "requested", "by": "Ines Marlow"},
+        {"on": "2029-01-11", "step": "declined", "by": "Cora", "words": "she stays in after all"}]);
+    stage
+        .send(&counsel, "declined".into(), "ok", again)
+        .await
+        .expect(200);
+    assert_eq!(stage.state().await, "covered");
+}
+
+/// Rulebook R25: 21 days before filming; a blank is no exemption; it stands under Today until then.
+#[tokio::test]
+async fn a_child_licence_is_asked_for_in_time() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let child = season.person("Wren Tallow", "2017-04-01").await;
+    let form = |details: Value| {
+        json!({
+            "kind": "minor", "person_id": child, "place_id": null, "asset_id": null, "status": "not_asked",
+            "signed_by": null, "signed_on": null, "filmed_from": "2029-03-10", "filmed_to": null, "entity": "",
+            "withdrawal": null, "document_id": null, "details": {"child": details}
+        })
+    };
+    let id = season
+        .create("releases", form(json!({"in_uk": true, "paid": true})))
+        .await;
+    let path = season.at(&format!("releases/{id}/child-licence"));
+    let finding = season.admin.get(&path).await.expect(200).value()["finding"].clone();
+    assert_eq!(finding["state"], "to_ask");
+    assert_eq!(finding["apply_by"], "2029-02-17");
+    assert_eq!(
+        finding["sentence"],
+        "A licence is needed for filming on 10 Mar 2029 (the child is paid): send the council's form by 17 Feb 2029."
+    );
+    let today = season.admin.get("/api/home").await.expect(200).text();
+    assert!(today.contains("Child licence for Wren Tallow"), "{today}");
+    let exempt = json!({"in_uk": true, "paid": false, "misses_school": false, "performed_on": ["2029-01-02"]});
+    season
+        .change("releases", &id, &json!({"details": {"child": exempt}}))
+        .await;
+    let finding = season.admin.get(&path).await.expect(200).value()["finding"].clone();
+    assert_eq!(
+        (&finding["state"], &finding["days_before"]),
+        (&json!("exempt_day"), &json!(1))
+    );
+    let today = season.admin.get("/api/home").await.expect(200).text();
+    assert!(!today.contains("Child licence for Wren Tallow"));
+    let editor = test.person("Ed", &season.series, &[Role::Editor]).await;
+    editor.get(&path).await.problem(403, "not_allowed");
+}
