@@ -89,25 +89,27 @@ function propertiesOf(schema: Schema | undefined): Record<string, Schema> {
   return {};
 }
 
-function compare(fields: readonly Field[], name: string): void {
-  const properties = schemas[name]?.properties ?? {};
-  const columns = fields.flatMap(columnsOf);
+/** Every property once; a document inside a record is sent whole as well, and what is inside that. */
+function sameNames(columns: readonly string[], properties: Record<string, Schema>, of: string) {
   const roots = new Set(columns.map((column) => column.split(".")[0] ?? column));
-  expect([...roots].toSorted()).toEqual(Object.keys(properties).toSorted());
-  // A document inside a record is sent whole as well.
+  expect([...roots].toSorted(), of).toEqual(Object.keys(properties).toSorted());
   for (const root of roots) {
     const inside = columns
       .filter((column) => column.startsWith(`${root}.`))
       .map((column) => column.slice(root.length + 1));
-    if (inside.length > 0) {
-      expect(inside.toSorted(), root).toEqual(
-        Object.keys(propertiesOf(properties[root])).toSorted(),
-      );
-    }
+    if (inside.length > 0) sameNames(inside, propertiesOf(properties[root]), `${of}.${root}`);
   }
+}
+
+function compare(fields: readonly Field[], name: string): void {
+  const properties = schemas[name]?.properties ?? {};
+  sameNames(fields.flatMap(columnsOf), properties, name);
   for (const field of fields) {
-    const [root = "", inner] = field.name.split(".");
-    const schema = inner ? propertiesOf(properties[root])[inner] : properties[root];
+    const [root = "", ...path] = field.name.split(".");
+    const schema = path.reduce<Schema | undefined>(
+      (outer, inner) => propertiesOf(outer)[inner],
+      properties[root],
+    );
     const values = field.type === "select" ? valuesOf(schema) : null;
     if (field.type === "select" && values) {
       expect(field.words.map((word) => word.value).toSorted(), field.name).toEqual(

@@ -66,6 +66,7 @@ export interface ClearanceReport {
   };
   rows: ReportRow[];
   uses: ReportUse[];
+  calendar: { on: string; what: string; label: string; sentence: string }[];
   assumptions: string[];
   rules: { rule: string; says: string }[];
   cautions: string[];

@@ -681,6 +681,41 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/cuts/{cut}/captions": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The captions of a cut, each checked against the name that its person confirmed and what they asked for (R36, R23). */
+        get: operations["list_captions"];
+        /** Replaces them all. `If-Match: "0"` where none were entered yet. */
+        put: operations["replace_captions"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/cuts/{cut}/captions/read": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Reads pasted lines as captions, with the person whom each most likely names. Nothing is kept. */
+        post: operations["read_captions"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/cuts/{cut}/events": {
         parameters: {
             query?: never;
@@ -1298,6 +1333,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/episodes/{episode}/issued": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Makes a paper of an episode as it stands now and keeps it as sent; who sees deliveries may take it away from then on. */
+        post: operations["issue_paper"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/episodes/{episode}/papers/{kind}": {
         parameters: {
             query?: never;
@@ -1452,6 +1504,57 @@ export interface paths {
             cookie?: never;
         };
         get: operations["read_file"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/issued": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Papers and cue sheets as they were sent, the newest first. */
+        get: operations["list_issued"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/issued/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /** Takes back what was sent in error, or puts it back. Who took it away already has it. */
+        put: operations["take_issued_back"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/issued/{id}/file": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** An issued paper, byte for byte as it was sent. */
+        get: operations["download_issued"];
         put?: never;
         post?: never;
         delete?: never;
@@ -1653,6 +1756,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/my-sealed-notes": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Heads of the notes that you are named in, oldest first; no role is asked for. */
+        get: operations["list_my_sealed_notes"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/people": {
         parameters: {
             query?: never;
@@ -1776,6 +1896,23 @@ export interface paths {
         put: operations["replace_release"];
         post?: never;
         delete: operations["delete_release"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/releases/{id}/child-licence": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** When a council has to be asked before a child is filmed, or why it has not (R25). */
+        get: operations["read_child_licence"];
+        put?: never;
+        post?: never;
+        delete?: never;
         options?: never;
         head?: never;
         patch?: never;
@@ -2548,7 +2685,7 @@ export interface components {
          * @description Something that can be done in a series. The names are the `actions` of `GET /api/me`.
          * @enum {string}
          */
-        Action: "view_series" | "edit_series" | "manage_team" | "view_people" | "view_contacts" | "view_birth_date" | "view_sensitive_notes" | "edit_people" | "view_releases" | "edit_releases" | "edit_schedule" | "view_licences" | "edit_assets" | "edit_licences" | "view_fees" | "view_footage" | "edit_footage" | "report_footage" | "send_scan" | "view_cuts" | "import_cut" | "lock_cut" | "log_footage" | "view_deliveries" | "edit_specification" | "edit_deliverables" | "view_clearance" | "approve" | "download_report" | "view_audit";
+        Action: "view_series" | "edit_series" | "manage_team" | "view_people" | "view_contacts" | "view_birth_date" | "view_sensitive_notes" | "edit_people" | "view_releases" | "edit_releases" | "edit_schedule" | "view_licences" | "edit_assets" | "edit_licences" | "view_fees" | "view_footage" | "edit_footage" | "report_footage" | "send_scan" | "view_cuts" | "import_cut" | "lock_cut" | "log_footage" | "view_deliveries" | "edit_specification" | "edit_deliverables" | "view_clearance" | "approve" | "decide_withdrawal" | "download_report" | "view_audit";
         /** @description So many files, so many bytes. */
         Amount: {
             /**
@@ -2890,6 +3027,53 @@ export interface components {
              */
             shown_unchanged: boolean;
         };
+        /** @description What is billed for a licence with a minimum. */
+        Billed: {
+            /**
+             * Format: int64
+             * @description Seconds billed in all.
+             */
+            billed_seconds: number;
+            /** @description The latest cuts that use it. */
+            cuts: components["schemas"]["BilledCut"][];
+            /** Format: uuid */
+            licence_id: string;
+            licensor: string;
+            minimum: components["schemas"]["MinimumBilling"];
+            sentence: string;
+            /** @description Title of the import or the piece of music. */
+            subject: string;
+            /**
+             * Format: int64
+             * @description Seconds used in all of them, begun ones in full.
+             */
+            used_seconds: number;
+            /**
+             * Format: int64
+             * @description Uses in all of them.
+             */
+            uses: number;
+        };
+        /** @description A cut that uses it. */
+        BilledCut: {
+            /**
+             * Format: int64
+             * @description Seconds billed, were this cut the whole project.
+             */
+            billed_seconds: number;
+            cut_name: string;
+            /** Format: uuid */
+            episode_id: string;
+            /**
+             * Format: int32
+             * @description Number of the episode.
+             */
+            number: number;
+            /** Format: int64 */
+            used_seconds: number;
+            /** Format: int64 */
+            uses: number;
+        };
         /**
          * @description What a minimum is counted for.
          * @enum {string}
@@ -2994,6 +3178,74 @@ export interface components {
              * @description Ask with `after` for the next page; null on the last.
              */
             next: string | null;
+        };
+        /** @description A caption as somebody enters it. */
+        CaptionDraft: {
+            from: string;
+            names_nobody?: boolean;
+            /** Format: uuid */
+            person_id: string | null;
+            text: string;
+            to: string;
+        };
+        /**
+         * @description What is wrong with a caption.
+         * @enum {string}
+         */
+        CaptionFault: "person_not_said" | "must_not_be_named" | "other_name_agreed" | "differs" | "not_confirmed" | "two_of_that_name" | "not_there" | "outside_the_cut";
+        /** @description A fault in a sentence. */
+        CaptionFinding: {
+            fault: components["schemas"]["CaptionFault"];
+            sentence: string;
+        };
+        /** @description Pasted lines. */
+        CaptionLines: {
+            /** @description A caption to a line: in, out, name, role, apart by tabs or bars. */
+            text: string;
+        };
+        /** @description The captions of a cut. */
+        CaptionList: {
+            earlier: components["schemas"]["EarlierCaptions"] | null;
+            items: components["schemas"]["CaptionView"][];
+            /**
+             * Format: int64
+             * @description How many have something wrong with them.
+             */
+            open: number;
+            people: components["schemas"]["CaptionPerson"][];
+            /** Format: date-time */
+            updated_at: string | null;
+            updated_by: string;
+            /**
+             * Format: int32
+             * @description For `If-Match`; 0: none were entered yet.
+             */
+            version: number;
+        };
+        /** @description Somebody whom a caption may name. */
+        CaptionPerson: {
+            /** Format: uuid */
+            id: string;
+            name: string;
+            /** @description How they are told from others of that name. */
+            recognised_by: string;
+        };
+        /** @description A caption with what is wrong with it. */
+        CaptionView: {
+            /** @description What is wrong, worst first; empty: it is the confirmed name. */
+            findings: components["schemas"]["CaptionFinding"][];
+            /** @description Timecode of the first frame. */
+            from: string;
+            names_nobody: boolean;
+            /** Format: uuid */
+            person_id: string | null;
+            text: string;
+            /** @description Timecode of the first frame after it. */
+            to: string;
+        };
+        /** @description All captions of a cut. */
+        CaptionsBody: {
+            items: components["schemas"]["CaptionDraft"][];
         };
         /** @description A card. */
         Card: components["schemas"]["CardFields"] & {
@@ -3200,6 +3452,73 @@ export interface components {
             version: number;
             words: string;
         };
+        /** @description What is known of a child's filming. A blank is not known. */
+        ChildFilming: {
+            /**
+             * Format: date
+             * @description When the council was asked.
+             * @default null
+             */
+            asked_on: string | null;
+            /**
+             * Format: date
+             * @description When the council granted it.
+             * @default null
+             */
+            granted_on: string | null;
+            /**
+             * @description Filmed in the UK, where a council licenses.
+             * @default null
+             */
+            in_uk: boolean | null;
+            /**
+             * @description Absent from school for it.
+             * @default null
+             */
+            misses_school: boolean | null;
+            /**
+             * @description A school's or club's own event, observed and not directed by the production.
+             * @default null
+             */
+            own_event: boolean | null;
+            /**
+             * @description Paid for it, beyond expenses.
+             * @default null
+             */
+            paid: boolean | null;
+            /**
+             * @description Days on which the child performed anywhere before.
+             * @default []
+             */
+            performed_on: string[];
+        };
+        /** @description How a child's licence stands. */
+        ChildLicenceAnswer: {
+            finding: components["schemas"]["ChildLicenceFinding"] | null;
+        };
+        /** @description A finding with its dates. */
+        ChildLicenceFinding: {
+            /**
+             * Format: date
+             * @description Last day for the council's form.
+             */
+            apply_by: string;
+            /**
+             * Format: int32
+             * @description Days in the six months before the last day of filming on which the child performed, earlier days of this
+             *     filming among them.
+             */
+            days_before: number;
+            /** @description The finding in a sentence, with dates. */
+            sentence: string;
+            /** @description How it stands. */
+            state: components["schemas"]["ChildLicenceState"];
+        };
+        /**
+         * @description How a child's licence stands.
+         * @enum {string}
+         */
+        ChildLicenceState: "granted" | "asked" | "elsewhere" | "own_event" | "exempt_day" | "to_ask" | "late" | "not_said";
         /** @description A chunk was taken in. */
         ChunkReceived: {
             /** Format: int32 */
@@ -3413,6 +3732,8 @@ export interface components {
         /** @description All money of a series. */
         CostSummary: {
             assumptions: string[];
+            /** @description What licences with a minimum bill for their uses in the latest cuts (R10). */
+            billed: components["schemas"]["Billed"][];
             /** @description Licences whose costs do not come to their fee, or that have none. */
             differences: string[];
             equal_terms: components["schemas"]["EqualTerms"][];
@@ -4034,6 +4355,27 @@ export interface components {
         DeviceTokenList: {
             items: components["schemas"]["DeviceToken"][];
         };
+        /** @description The level of disguise that was agreed: never assumed, always recorded (rulebook 3.1). A blank is not known. */
+        Disguise: {
+            /**
+             * Format: date
+             * @description When it was agreed.
+             * @default null
+             */
+            agreed_on: string | null;
+            /**
+             * @description With whom: the person, their guardian; and who promised it.
+             * @default
+             */
+            agreed_with: string;
+            /** @default null */
+            from: components["schemas"]["HiddenFrom"] | null;
+            /**
+             * @description How: what is blurred, how the voice is changed, what of clothes and place is not seen.
+             * @default
+             */
+            how: string;
+        };
         /** @description A document that was taken in. */
         DocumentView: {
             /** @description SHA-256 of the content; records name it in `document_id`. */
@@ -4195,6 +4537,14 @@ export interface components {
          * @enum {string}
          */
         DriveState: "fine" | "check_due" | "mismatch" | "missing" | "retired";
+        /** @description Another cut of the episode that has captions. */
+        EarlierCaptions: {
+            /** Format: int64 */
+            captions: number;
+            /** Format: uuid */
+            cut_id: string;
+            cut_name: string;
+        };
         /** @description One element's clearance. */
         ElementAnswer: {
             /** @description What was taken for granted, in sentences. */
@@ -4332,7 +4682,7 @@ export interface components {
          * @enum {string}
          */
         EpisodeState: "shooting" | "cutting" | "locked" | "delivering" | "delivered" | "on_air" | "window_closing";
-        /** @description What most-favoured terms add for one piece of music in one currency. */
+        /** @description What most-favoured terms add for one piece, or for the programme, in one currency. */
         EqualTerms: {
             currency: string;
             /** Format: int64 */
@@ -4598,6 +4948,11 @@ export interface components {
             /** @description `ok`, or `database unreachable`. */
             state: string;
         };
+        /**
+         * @description From whom somebody was promised to be hidden.
+         * @enum {string}
+         */
+        HiddenFrom: "public" | "people_who_know_them";
         /** @description What is brought in: what the preview showed. */
         ImportAsk: {
             ask: components["schemas"]["SheetAsk"];
@@ -4633,6 +4988,82 @@ export interface components {
             /** @description Send it although points are open; they are printed on it. */
             with_open_points?: boolean;
         };
+        /** @description A paper to be issued. */
+        IssueInput: {
+            form: components["schemas"]["IssuedForm"];
+            kind: components["schemas"]["IssuedKind"];
+            /** @description What is said with it; the receiver reads it. */
+            note?: string;
+        };
+        /** @description The head of an issued cue sheet. */
+        IssuedCueSheetHead: {
+            cut_name: string;
+            /** Format: uuid */
+            episode_id: string;
+            /** Format: uuid */
+            id: string;
+            /** Format: date-time */
+            issued_at: string;
+            issued_by_name: string;
+            /**
+             * Format: int32
+             * @description 1 for the first of the episode; the highest holds.
+             */
+            number: number;
+            pdf_sha256: string;
+        };
+        /** @description An episode in a few words. */
+        IssuedEpisode: {
+            /** Format: uuid */
+            id: string;
+            /** Format: int32 */
+            number: number;
+            title: string;
+        };
+        /**
+         * @description In which form.
+         * @enum {string}
+         */
+        IssuedForm: "pdf" | "xlsx" | "csv";
+        /** @description An issued paper without its file. */
+        IssuedHead: {
+            cut_name: string;
+            /** Format: uuid */
+            episode_id: string;
+            file_name: string;
+            form: components["schemas"]["IssuedForm"];
+            /** Format: uuid */
+            id: string;
+            /** Format: date-time */
+            issued_at: string;
+            issued_by_name: string;
+            kind: components["schemas"]["IssuedKind"];
+            /** @description What was said with it. */
+            note: string;
+            /** Format: uuid */
+            series_id: string;
+            sha256: string;
+            /** @description What it was measured against. */
+            specification: string;
+            /**
+             * Format: date-time
+             * @description Sent in error; the receiver no longer sees it.
+             */
+            taken_back_at: string | null;
+            taken_back_by: string;
+        };
+        /**
+         * @description What kind of paper was sent.
+         * @enum {string}
+         */
+        IssuedKind: "report" | "third_party" | "credits" | "checklist" | "chain_of_title";
+        /** @description Everything that was sent. */
+        IssuedList: {
+            cue_sheets: components["schemas"]["IssuedCueSheetHead"][];
+            /** @description Number and title of the episodes that they are about. */
+            episodes: components["schemas"]["IssuedEpisode"][];
+            papers: components["schemas"]["IssuedHead"][];
+        };
         /** @description A sheet that was sent. */
         IssuedSheet: {
             age: components["schemas"]["SheetAge"] | null;
@@ -4661,6 +5092,17 @@ export interface components {
              */
             open_points: number;
             pdf_sha256: string;
+        };
+        /** @description A list that is never long enough to need pages. */
+        Items_CaptionDraft: {
+            items: {
+                from: string;
+                names_nobody?: boolean;
+                /** Format: uuid */
+                person_id: string | null;
+                text: string;
+                to: string;
+            }[];
         };
         /** @description A list that is never long enough to need pages. */
         Items_Cut: {
@@ -5684,7 +6126,7 @@ export interface components {
          * @description Every kind of reason. A closed list: filters and tests rely on it.
          * @enum {string}
          */
-        ReasonCode: "unknown_source" | "not_logged" | "no_permission" | "composition_missing" | "recording_missing" | "not_granted" | "ended" | "ends_too_early" | "starts_too_late" | "days_missing" | "ends_before_it_begins" | "start_unknown" | "term_unknown" | "territory_unreadable" | "licence_unsigned" | "waiver_late" | "sublicence_forbidden" | "sublicence_not_stated" | "most_favoured_nations" | "minimum_billing" | "runs_too_few" | "runs_unknown" | "other_episode" | "other_version" | "version_unknown" | "option_open" | "option_missed" | "option_taken_up" | "unsigned" | "not_checked" | "marked_as_problem" | "signed_after_use" | "signed_late" | "guardian_missing" | "signed_by_other" | "age_unknown" | "comes_of_age" | "filmed_outside" | "filming_day_unknown" | "wrong_entity" | "no_consideration" | "editing_not_allowed" | "promotion_not_allowed" | "withdrawn" | "held" | "withdrawal_requested" | "not_understood" | "disputed" | "another_name" | "copyright_not_warranted" | "contributor_died" | "permission_missing" | "shown_beside" | "medium_restricted" | "approval_outstanding" | "face_must_be_blurred" | "voice_must_be_changed" | "name_must_not_be_shown" | "clean_cover_undoes_blur" | "territory_restricted" | "embargo" | "restriction_kept" | "condition_in_words" | "ground_does_not_reach" | "no_lawyers_note" | "not_incidental" | "fair_use_incomplete" | "non_commercial_only" | "no_derivatives" | "share_alike" | "credit_incomplete" | "public_domain_where" | "public_domain_estimate" | "public_domain_too_young" | "blanket_theme" | "notice_incomplete" | "notice_not_enough" | "notice_is_evidence_only" | "decision_incomplete" | "not_needed" | "ends_soon";
+        ReasonCode: "unknown_source" | "not_logged" | "no_permission" | "composition_missing" | "recording_missing" | "not_granted" | "ended" | "ends_too_early" | "starts_too_late" | "days_missing" | "ends_before_it_begins" | "start_unknown" | "term_unknown" | "territory_unreadable" | "licence_unsigned" | "waiver_late" | "sublicence_forbidden" | "sublicence_not_stated" | "most_favoured_nations" | "minimum_billing" | "runs_too_few" | "runs_unknown" | "other_episode" | "other_version" | "version_unknown" | "option_open" | "option_missed" | "option_taken_up" | "unsigned" | "not_checked" | "marked_as_problem" | "signed_after_use" | "signed_late" | "guardian_missing" | "signed_by_other" | "age_unknown" | "comes_of_age" | "filmed_outside" | "filming_day_unknown" | "wrong_entity" | "no_consideration" | "editing_not_allowed" | "promotion_not_allowed" | "withdrawn" | "held" | "withdrawal_requested" | "not_understood" | "disputed" | "another_name" | "copyright_not_warranted" | "contributor_died" | "permission_missing" | "shown_beside" | "medium_restricted" | "approval_outstanding" | "face_must_be_blurred" | "voice_must_be_changed" | "name_must_not_be_shown" | "named_otherwise" | "caption_differs" | "disguise_not_agreed" | "disguise_too_weak" | "clean_cover_undoes_blur" | "territory_restricted" | "embargo" | "restriction_kept" | "condition_in_words" | "ground_does_not_reach" | "no_lawyers_note" | "not_incidental" | "fair_use_incomplete" | "non_commercial_only" | "no_derivatives" | "share_alike" | "credit_incomplete" | "public_domain_where" | "public_domain_estimate" | "public_domain_too_young" | "blanket_theme" | "notice_incomplete" | "notice_not_enough" | "notice_is_evidence_only" | "decision_incomplete" | "not_needed" | "ends_soon";
         /** @description A release. */
         Release: components["schemas"]["ReleaseFields"] & {
             /** Format: date-time */
@@ -5734,6 +6176,19 @@ export interface components {
              */
             chaperone: string;
             /**
+             * @description Minors: what a council asks in the UK (R25).
+             * @default {
+             *       "asked_on": null,
+             *       "granted_on": null,
+             *       "in_uk": null,
+             *       "misses_school": null,
+             *       "own_event": null,
+             *       "paid": null,
+             *       "performed_on": []
+             *     }
+             */
+            child: components["schemas"]["ChildFilming"];
+            /**
              * @description Minors: the child's own agreement, where old enough.
              * @default null
              */
@@ -5753,6 +6208,16 @@ export interface components {
              * @default
              */
             crew_terms: string;
+            /**
+             * @description How far a promised disguise goes: blurred face, changed voice (R23).
+             * @default {
+             *       "agreed_on": null,
+             *       "agreed_with": "",
+             *       "from": null,
+             *       "how": ""
+             *     }
+             */
+            disguise: components["schemas"]["Disguise"];
             /**
              * @description A dispute: two guardians who disagree, a child who is older now and objects.
              * @default
@@ -6056,6 +6521,11 @@ export interface components {
         } | {
             /** @enum {string} */
             kind: "no_name";
+        } | {
+            /** @enum {string} */
+            kind: "named_as";
+            /** @description The name agreed, letter by letter. */
+            name: string;
         } | {
             /** @enum {string} */
             kind: "no_promotion";
@@ -6975,6 +7445,10 @@ export interface components {
          * @enum {string}
          */
         Taken: "same" | "same_place" | "same_length";
+        /** @description Whether an issued paper is taken back. */
+        TakenBackBody: {
+            taken_back: boolean;
+        };
         /** @description How long a term runs: `{"to": date}`, `{"months": n}` or `"perpetuity"`. */
         Term: {
             /**
@@ -9218,6 +9692,106 @@ export interface operations {
             };
         };
     };
+    list_captions: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                cut: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CaptionList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    replace_captions: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                cut: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["CaptionsBody"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CaptionList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_captions: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                cut: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["CaptionLines"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Items_CaptionDraft"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     list_cut_events: {
         parameters: {
             query?: {
@@ -10812,6 +11386,45 @@ export interface operations {
             };
         };
     };
+    issue_paper: {
+        parameters: {
+            query?: {
+                /** @description A delivery specification; the one that the episode owes first where none is given, else the oldest. */
+                spec?: string;
+                /** @description A cut of the episode; the latest where none is given. */
+                cut?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["IssueInput"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["IssuedHead"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     read_paper: {
         parameters: {
             query?: {
@@ -11217,6 +11830,99 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["FileDetail"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_issued: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["IssuedList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    take_issued_back: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["TakenBackBody"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["IssuedHead"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    download_issued: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/octet-stream": number[];
                 };
             };
             "4XX": {
@@ -11946,6 +12652,35 @@ export interface operations {
             };
         };
     };
+    list_my_sealed_notes: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SealedNoteList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     list_people: {
         parameters: {
             query?: {
@@ -12495,6 +13230,36 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Release"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_child_licence: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ChildLicenceAnswer"];
                 };
             };
             "4XX": {

@@ -4,8 +4,8 @@ import type { Action } from "../api/types";
 export interface Place {
   to: string;
   title: string;
-  /** The action of `domain::perms` without which the page stays empty. */
-  needs: Action;
+  /** The actions of `domain::perms` without which the page stays empty; null: every member has a use for it. */
+  needs: Action | readonly Action[] | null;
 }
 
 export interface Area {
@@ -57,6 +57,7 @@ export const areas: readonly Area[] = [
       { to: "clearance/calendar", title: "Days ahead", needs: "view_clearance" },
       { to: "clearance/music", title: "Music", needs: "view_licences" },
       { to: "clearance/cue-sheet", title: "Cue sheet", needs: "view_cuts" },
+      { to: "clearance/captions", title: "Captions", needs: "view_cuts" },
       { to: "clearance/imports", title: "Imports", needs: "view_licences" },
       { to: "clearance/licences", title: "Licences", needs: "view_licences" },
       { to: "clearance/costs", title: "Costs", needs: "view_fees" },
@@ -71,8 +72,9 @@ export const areas: readonly Area[] = [
       { to: "delivery/territories", title: "Territory groups", needs: "view_deliveries" },
       { to: "delivery/showings", title: "Showings", needs: "view_deliveries" },
       { to: "delivery/deliverables", title: "Deliverables", needs: "view_deliveries" },
-      { to: "delivery/report", title: "Report", needs: "download_report" },
-      { to: "delivery/papers", title: "Papers", needs: "download_report" },
+      { to: "delivery/report", title: "Report", needs: ["download_report", "view_series"] },
+      { to: "delivery/papers", title: "Papers", needs: ["download_report", "view_series"] },
+      { to: "delivery/issued", title: "Issued", needs: "view_deliveries" },
     ],
   },
   {
@@ -83,15 +85,19 @@ export const areas: readonly Area[] = [
       { to: "team/episodes", title: "Episodes", needs: "view_series" },
       { to: "team/settings", title: "Series settings", needs: "view_series" },
       { to: "team/lists", title: "Lists brought in", needs: "view_series" },
+      { to: "team/notes", title: "Notes for you", needs: null },
       { to: "team/audit", title: "Changes", needs: "view_audit" },
     ],
   },
 ];
 
+const opens = ({ needs }: Place, actions: readonly Action[]) =>
+  needs === null || [needs].flat().every((action) => actions.includes(action as Action));
+
 /** The areas with the pages that these actions open; areas without any are left out. */
 export function areasFor(actions: readonly Action[]): Area[] {
   return areas
-    .map((area) => ({ ...area, pages: area.pages.filter((page) => actions.includes(page.needs)) }))
+    .map((area) => ({ ...area, pages: area.pages.filter((page) => opens(page, actions)) }))
     .filter((area) => area.pages.length > 0);
 }
 

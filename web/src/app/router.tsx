@@ -182,6 +182,10 @@ const tree = root.addChildren([
         lazyRouteComponent(() => import("../pages/clearance/CueSheet"), "CueSheet"),
       ),
       page(
+        "/clearance/captions",
+        lazyRouteComponent(() => import("../pages/clearance/Captions"), "Captions"),
+      ),
+      page(
         "/clearance/imports",
         lazyRouteComponent(() => import("../pages/clearance/Imports"), "Imports"),
       ),
@@ -218,6 +222,10 @@ const tree = root.addChildren([
         lazyRouteComponent(() => import("../pages/delivery/Papers"), "Papers"),
       ),
       page(
+        "/delivery/issued",
+        lazyRouteComponent(() => import("../pages/delivery/Issued"), "Issued"),
+      ),
+      page(
         "/delivery/report",
         lazyRouteComponent(() => import("../pages/delivery/Report"), "Report"),
       ),
@@ -240,6 +248,10 @@ const tree = root.addChildren([
       page(
         "/team/bring-in",
         lazyRouteComponent(() => import("../pages/sheets/BringIn"), "BringIn"),
+      ),
+      page(
+        "/team/notes",
+        lazyRouteComponent(() => import("../pages/team/MyNotes"), "MyNotes"),
       ),
       page(
         "/team/audit",

@@ -79,6 +79,20 @@ export const consentPoints = list(
   ["welfare_risks", "risks to welfare, and what is done about them"],
 );
 
+export const issuedKinds = list(
+  ["report", "clearance report"],
+  ["third_party", "third-party material log"],
+  ["credits", "credit list"],
+  ["checklist", "clearance checklist for the insurer"],
+  ["chain_of_title", "chain of title"],
+);
+
+/** From whom somebody was promised to be hidden. */
+export const hiddenFrom = list(
+  ["public", "from viewers who do not know them"],
+  ["people_who_know_them", "from people who know them, too"],
+);
+
 export const withdrawalStages = list(
   ["requested", "asked for"],
   ["holding", "uses held until decided"],

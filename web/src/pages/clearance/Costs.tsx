@@ -2,6 +2,7 @@
 // budgets. Only for those who may see fees; the server sends nothing of it to others.
 import { useQuery } from "@tanstack/react-query";
 import { answered, api } from "../../api/client";
+import type { components } from "../../api/schema.gen";
 import type { SavedRecord } from "../../api/types";
 import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
@@ -189,7 +190,7 @@ function Summary() {
   });
   if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the sums" />;
-  const { lines, equal_terms, differences, assumptions } = query.data;
+  const { lines, equal_terms, billed, differences, assumptions } = query.data;
   return (
     <section aria-label="Against the budget">
       {lines.length === 0 ? (
@@ -238,6 +239,7 @@ function Summary() {
           </table>
         </Scroll>
       )}
+      <BilledList billed={billed} />
       {[...equal_terms.map((term) => term.sentence), ...differences].map((words) => (
         <p key={words} className={styles.notice}>
           <Stated pattern="restricted">{words}</Stated>
@@ -260,5 +262,58 @@ function Summary() {
         </ul>
       </details>
     </section>
+  );
+}
+
+/** What licences with a minimum bill: seconds used in each latest cut, in all, and what is billed (R10). */
+function BilledList({ billed }: { billed: readonly components["schemas"]["Billed"][] }) {
+  if (billed.length === 0) return null;
+  return (
+    <>
+      <h3>Minimum billing</h3>
+      <Scroll label="Minimum billing">
+        <table className={reportStyles.table}>
+          <caption className="visually-hidden">Seconds used and billed, licence by licence</caption>
+          <thead>
+            <tr>
+              <th scope="col">Licence</th>
+              <th scope="col">Cut</th>
+              <th scope="col">Uses</th>
+              <th scope="col">Seconds used</th>
+              <th scope="col">Seconds billed</th>
+            </tr>
+          </thead>
+          {billed.map((one) => (
+            <tbody key={one.licence_id}>
+              {one.cuts.map((cut, at) => (
+                <tr key={cut.episode_id}>
+                  <th scope="row">{at === 0 && `${one.licensor}, for “${one.subject}”`}</th>
+                  <td>
+                    {cut.number}. {cut.cut_name}
+                  </td>
+                  <td>{cut.uses}</td>
+                  <td>{cut.used_seconds}</td>
+                  <td>{one.minimum.per === "cut" && cut.billed_seconds}</td>
+                </tr>
+              ))}
+              <tr>
+                <th scope="row">
+                  {one.cuts.length === 0 && `${one.licensor}, for “${one.subject}”`}
+                </th>
+                <td>
+                  In all; at least {one.minimum.seconds} s{" "}
+                  {one.minimum.per === "cut" ? "for each use" : "for the project"}
+                </td>
+                <td>{one.uses}</td>
+                <td>{one.used_seconds}</td>
+                <td>
+                  <strong>{one.billed_seconds}</strong>
+                </td>
+              </tr>
+            </tbody>
+          ))}
+        </table>
+      </Scroll>
+    </>
   );
 }

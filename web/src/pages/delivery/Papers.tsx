@@ -15,6 +15,7 @@ import table from "../../ui/table.module.css";
 import { showInstant } from "../../words/dates";
 import { type Chosen, CutAndSpec } from "../clearance/CutAndSpec";
 import { Checklist } from "./Checklist";
+import { IssueIt } from "./IssueIt";
 import styles from "./report.module.css";
 
 const kinds: readonly { value: PaperKind; label: string }[] = [
@@ -66,6 +67,7 @@ function OnePaper({ episode, cut, spec }: Chosen) {
           </a>
         ))}
       </p>
+      <IssueIt key={`${kind} ${spec} ${cut.id}`} episode={episode.id} kind={kind} asked={asked} />
       {(seesReleases || seesLicences) && (
         <p className="no-print">
           <a

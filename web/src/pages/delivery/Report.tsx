@@ -18,6 +18,7 @@ import { Stated, StateWord } from "../../ui/State";
 import table from "../../ui/table.module.css";
 import { showDate, showDeadline, showInstant, showLength } from "../../words/dates";
 import { type Chosen, CutAndSpec } from "../clearance/CutAndSpec";
+import { IssueIt } from "./IssueIt";
 import styles from "./report.module.css";
 
 export function Report() {
@@ -60,9 +61,16 @@ function OneReport({ episode, cut, spec }: Chosen) {
           </a>
         ))}
       </p>
+      <IssueIt
+        key={`${spec} ${cut.id}`}
+        episode={episode.id}
+        kind="report"
+        asked={{ spec, cut: cut.id }}
+      />
       <Head report={report} />
       <Summary report={report} />
       <Rows report={report} />
+      <DaysAhead report={report} />
       <Uses report={report} />
       <Lines title="Assumed" lines={report.assumptions} />
       <Lines
@@ -204,6 +212,38 @@ function Row({ row, total }: { row: ReportRow; total: string }) {
       <td>{row.first_use}</td>
       <td>{total}</td>
     </tr>
+  );
+}
+
+function DaysAhead({ report }: { report: ClearanceReport }) {
+  if (report.calendar.length === 0) return null;
+  return (
+    <section>
+      <h2>Days ahead, soonest first</h2>
+      <Scroll label="Days ahead">
+        <table className={styles.table}>
+          <caption className="visually-hidden">Days on which something changes</caption>
+          <thead>
+            <tr>
+              <th scope="col">Day</th>
+              <th scope="col">What</th>
+              <th scope="col">Element</th>
+              <th scope="col">In words</th>
+            </tr>
+          </thead>
+          <tbody>
+            {report.calendar.map((day) => (
+              <tr key={`${day.on}${day.what}${day.label}${day.sentence}`}>
+                <td className={styles.day}>{showDate(day.on)}</td>
+                <td>{day.what}</td>
+                <td>{day.label}</td>
+                <td>{day.sentence}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </Scroll>
+    </section>
   );
 }
 

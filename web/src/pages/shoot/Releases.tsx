@@ -6,6 +6,7 @@ import type { Lookup } from "../../ui/record/lookup";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import {
   consentPoints,
+  hiddenFrom,
   releaseKinds,
   releaseStates,
   signers,
@@ -13,6 +14,7 @@ import {
   withdrawalStages,
   wordFor,
 } from "../../words/states";
+import { ChildLicence } from "./ChildLicence";
 import { SealedNotes } from "./SealedNotes";
 
 const isKind =
@@ -29,6 +31,10 @@ const isMaterial = isKind("materials");
 const isCrew = isKind("crew");
 const hasMarks = isKind("location", "team", "league");
 const isBeside = isKind("school", "team", "league");
+const promisesDisguise = (values: Values) =>
+  ((values.restrictions as { kind: string }[] | undefined) ?? []).some(
+    ({ kind }) => kind === "blur_face" || kind === "change_voice",
+  );
 
 function whose(record: SavedRecord, lookup: Lookup): string {
   if (record.person_id) return lookup.name("people", record.person_id);
@@ -156,7 +162,65 @@ export const releases: Description = {
       label: "Council's or school's licence",
       when: isMinor,
       group: "Child",
-      help: "In the UK, a council's form goes in at least 21 days before filming.",
+      help: "Its reference. In the UK, a council's form goes in at least 21 days before filming.",
+    },
+    {
+      type: "threeWay",
+      name: "details.child.in_uk",
+      label: "Filmed in the UK",
+      yes: "in the UK",
+      no: "elsewhere",
+      when: isMinor,
+      group: "Child",
+    },
+    {
+      type: "dates",
+      name: "details.child.performed_on",
+      label: "Days on which the child performed before",
+      when: isMinor,
+      group: "Child",
+      help: "One to a line, anywhere, in the last six months. After at most three such days one further day needs no licence, unpaid and without missing school.",
+    },
+    {
+      type: "threeWay",
+      name: "details.child.paid",
+      label: "Paid, beyond expenses",
+      yes: "paid",
+      no: "not paid",
+      when: isMinor,
+      group: "Child",
+    },
+    {
+      type: "threeWay",
+      name: "details.child.misses_school",
+      label: "Absent from school for it",
+      yes: "misses school",
+      no: "misses no school",
+      when: isMinor,
+      group: "Child",
+    },
+    {
+      type: "threeWay",
+      name: "details.child.own_event",
+      label: "The school's or club's own event, which nobody directs",
+      yes: "an own event",
+      no: "not an own event",
+      when: isMinor,
+      group: "Child",
+    },
+    {
+      type: "date",
+      name: "details.child.asked_on",
+      label: "Council asked on",
+      when: isMinor,
+      group: "Child",
+    },
+    {
+      type: "date",
+      name: "details.child.granted_on",
+      label: "Council's licence granted on",
+      when: isMinor,
+      group: "Child",
     },
     {
       type: "longText",
@@ -303,11 +367,47 @@ export const releases: Description = {
       help: "Conditions of the consent. They are checked in every cut that uses this person or place.",
     },
     {
+      type: "select",
+      name: "details.disguise.from",
+      label: "Hidden from whom",
+      words: hiddenFrom,
+      clearable: true,
+      when: promisesDisguise,
+      matters: true,
+      group: "Disguise",
+      help: "Never assume the level: agree it with the person, and record it. Until then it is unknown whether the uses may be shown.",
+    },
+    {
+      type: "longText",
+      name: "details.disguise.how",
+      label: "How",
+      when: promisesDisguise,
+      matters: true,
+      group: "Disguise",
+      help: "What is blurred, how the voice is changed, what of clothes, hands and place is not seen. Names leak through file names, captions and clean covers too.",
+    },
+    {
+      type: "text",
+      name: "details.disguise.agreed_with",
+      label: "Agreed with whom, and by whom",
+      when: promisesDisguise,
+      matters: true,
+      group: "Disguise",
+    },
+    {
+      type: "date",
+      name: "details.disguise.agreed_on",
+      label: "Agreed on",
+      when: promisesDisguise,
+      matters: true,
+      group: "Disguise",
+    },
+    {
       type: "withdrawal",
       name: "withdrawal",
       label: "Withdrawal",
       group: "Withdrawal",
-      help: "Generally nobody who was properly informed has a right to withdraw; reasonable objections are heard. While it is being decided, the uses are held.",
+      help: "Generally nobody who was properly informed has a right to withdraw; reasonable objections are heard. While it is being decided, the uses are held. A series producer or counsel decides.",
     },
     {
       type: "rows",
@@ -376,7 +476,12 @@ export function Releases() {
   return (
     <RecordsPage
       description={releases}
-      below={(record) => <SealedNotes kind="release" subject={record.id} />}
+      below={(record) => (
+        <>
+          {record.kind === "minor" && <ChildLicence release={record} />}
+          <SealedNotes kind="release" subject={record.id} />
+        </>
+      )}
       start={(search) => {
         if (search.place) return { kind: "location", place_id: search.place };
         if (search.asset) return { kind: "materials", asset_id: search.asset };

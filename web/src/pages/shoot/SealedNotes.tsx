@@ -63,7 +63,7 @@ export function SealedNotes({ kind, subject }: { kind: "person" | "release"; sub
   );
 }
 
-function OneNote({ note }: { note: Note }) {
+export function OneNote({ note }: { note: Note }) {
   const series = useSeriesId();
   const queries = useQueryClient();
   const path = { series, id: note.id };
@@ -80,7 +80,8 @@ function OneNote({ note }: { note: Note }) {
     <div>
       <strong>{note.title}</strong>{" "}
       <span className="quiet">
-        by {note.written_by}, {showInstant(note.written_at)}; for {note.readers.join(", ")}
+        about a {note.subject_kind}, by {note.written_by}, {showInstant(note.written_at)}; for{" "}
+        {note.readers.join(", ")}
       </span>
       {open.data ? (
         <>

@@ -2,6 +2,7 @@
 import { useQuery } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
 import { type BoardEpisode, boardQuery, homeQuery } from "../../api/today";
+import { useMay } from "../../app/may";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
@@ -17,6 +18,7 @@ export function SeriesToday() {
   const series = useSeries();
   const { episode } = usePageSearch();
   const home = useQuery(homeQuery);
+  const seesSeries = useMay("view_series");
   const items = (home.data?.items ?? []).filter(
     (item) =>
       item.series_id === id && (!episode || !item.episode_id || item.episode_id === episode),
@@ -31,8 +33,20 @@ export function SeriesToday() {
         </EmptyState>
       )}
       {items.length > 0 && <AttentionList items={items} showSeries={false} />}
-      <FirstSteps />
-      <Board />
+      {seesSeries ? (
+        <>
+          <FirstSteps />
+          <Board />
+        </>
+      ) : (
+        <p>
+          What was sent stands under{" "}
+          <Link to="/s/$series/delivery/issued" params={{ series: id }}>
+            Issued
+          </Link>
+          .
+        </p>
+      )}
     </Page>
   );
 }

@@ -1,6 +1,6 @@
 // Conditions that somebody made when they consented. Most are checked against the cut; words agreed are not,
 // and somebody must look.
-import { Button, Select, Textarea } from "@mantine/core";
+import { Button, Select, Textarea, TextInput } from "@mantine/core";
 import { showDate } from "../../words/dates";
 import { territoriesWords } from "../../words/places";
 import { mediaWords } from "../record/grants";
@@ -12,6 +12,7 @@ import { TerritoriesField } from "./TerritoriesField";
 
 export type Restriction =
   | { kind: "blur_face" | "change_voice" | "no_name" | "no_promotion" }
+  | { kind: "named_as"; name: string }
   | { kind: "not_in"; territories: string[] }
   | { kind: "not_before" | "not_after"; date: string }
   | { kind: "not_in_media"; media: string[] }
@@ -23,6 +24,7 @@ const kinds = [
   { value: "blur_face", label: "the face must be blurred" },
   { value: "change_voice", label: "the voice must be changed" },
   { value: "no_name", label: "the name must not be shown or said" },
+  { value: "named_as", label: "named only so: first name, alias" },
   { value: "no_promotion", label: "not in promotion" },
   { value: "not_in", label: "not to be shown in some territories" },
   { value: "not_before", label: "not to be shown before a day" },
@@ -34,6 +36,7 @@ const kinds = [
 ];
 
 export function restrictionWords(restriction: Restriction, lookup?: Pick<Lookup, "name">): string {
+  if (restriction.kind === "named_as") return `named only as “${restriction.name}”`;
   if (restriction.kind === "not_in") {
     return `not to be shown in ${territoriesWords(restriction.territories)}`;
   }
@@ -60,6 +63,7 @@ export function restrictionFault(restriction: Restriction): string | null {
   if (restriction.kind === "not_in" && restriction.territories.length === 0) {
     return "names no territory";
   }
+  if (restriction.kind === "named_as" && !restriction.name.trim()) return "has no name";
   if ("date" in restriction && !restriction.date) return "has no day";
   if (restriction.kind === "not_in_media" && restriction.media.length === 0) {
     return "names no medium";
@@ -70,6 +74,7 @@ export function restrictionFault(restriction: Restriction): string | null {
 }
 
 function blank(kind: string | null): Restriction {
+  if (kind === "named_as") return { kind, name: "" };
   if (kind === "not_in") return { kind, territories: [] };
   if (kind === "not_before" || kind === "not_after") return { kind, date: "" };
   if (kind === "not_in_media") return { kind, media: [] };
@@ -151,6 +156,17 @@ function Details({
   people: readonly Choice[];
   onChange: (next: Restriction) => void;
 }) {
+  if (restriction.kind === "named_as") {
+    return (
+      <TextInput
+        label="Name agreed"
+        description="Letter by letter, as it may stand on screen. It is compared with the captions of the cut."
+        maxLength={200}
+        value={restriction.name}
+        onChange={(event) => onChange({ kind: "named_as", name: event.currentTarget.value })}
+      />
+    );
+  }
   if (restriction.kind === "not_in") {
     return (
       <TerritoriesField
