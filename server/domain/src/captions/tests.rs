@@ -107,7 +107,7 @@ fn a_caption_stands_under_its_person_and_in_the_cut() {
         Some((0, 150)),
     );
     let found: Vec<CaptionFault> = found.into_iter().map(|one| one.fault).collect();
-    assert_eq!(found, [CaptionFault::OutsideTheCut, CaptionFault::NotThere]);
+    assert_eq!(found, [CaptionFault::NotThere, CaptionFault::OutsideTheCut]);
     one.uses = Some(vec![(199, 300)]);
     assert!(faults(&caption("Ada Quill", Some("p")), &[one]).is_empty());
     let nobody = Caption {

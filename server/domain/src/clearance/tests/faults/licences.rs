@@ -333,6 +333,9 @@ fn undone(first: ReasonCode, second: ReasonCode) -> bool {
         || (first == R::DaysMissing && (about_reach(&second) || reach.contains(&second)))
         // Showings on days that the term does not reach use none of its runs.
         || (days.contains(&first) && second == R::RunsTooFew)
+        // What holds on no needed day has no runs to count.
+        || (second == R::RunsUnknown
+            && matches!(first, R::Ended | R::EndsBeforeItBegins | R::StartsTooLate))
         // What may be about any place is not outside one.
         || (second == R::NotGranted && first == R::TerritoryUnreadable)
 }
