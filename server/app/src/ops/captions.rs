@@ -154,7 +154,7 @@ impl Captions {
     }
 
     /// Every caption of a cut with what is wrong with it, where each person is taken from the cut's uses.
-    pub fn checked<'a>(&'a self, material: &Material) -> Vec<(&'a Caption, Vec<CaptionFinding>)> {
+    pub fn checked(&self, material: &Material) -> Vec<(&Caption, Vec<CaptionFinding>)> {
         let head = &material.cut.head;
         let cut = (head.start_frame, head.start_frame + head.duration_frames);
         let mut people = self.people.clone();

@@ -59,7 +59,7 @@ fn r36_who_confirmed_it_and_which_of_two() {
     let mut one = person("p", "Ada Quill");
     one.confirmed_on = None;
     assert_eq!(
-        faults(&caption("Ada Quill", Some("p")), &[one.clone()]),
+        faults(&caption("Ada Quill", Some("p")), std::slice::from_ref(&one)),
         [CaptionFault::NotConfirmed]
     );
     one.confirmed_on = NaiveDate::from_ymd_opt(2029, 1, 5);
@@ -83,9 +83,15 @@ fn r36_who_confirmed_it_and_which_of_two() {
 fn r23_a_name_agreed_otherwise_and_no_name() {
     let mut one = person("p", "Ada Quill");
     one.only_as = vec!["Ada".into()];
-    assert!(faults(&caption("Ada\nharbour master", Some("p")), &[one.clone()]).is_empty());
+    assert!(
+        faults(
+            &caption("Ada\nharbour master", Some("p")),
+            std::slice::from_ref(&one)
+        )
+        .is_empty()
+    );
     assert_eq!(
-        faults(&caption("Ada Quill", Some("p")), &[one.clone()]),
+        faults(&caption("Ada Quill", Some("p")), std::slice::from_ref(&one)),
         [CaptionFault::OtherNameAgreed]
     );
     one.only_as.clear();
@@ -103,7 +109,7 @@ fn a_caption_stands_under_its_person_and_in_the_cut() {
     one.uses = Some(vec![(0, 100), (200, 300)]);
     let found = findings(
         &caption("Ada Quill", Some("p")),
-        &[one.clone()],
+        std::slice::from_ref(&one),
         Some((0, 150)),
     );
     let found: Vec<CaptionFault> = found.into_iter().map(|one| one.fault).collect();

@@ -48,7 +48,7 @@ type Alike = BTreeMap<(Verdict, Vec<usize>, Vec<bool>), TerritorySet>;
 
 impl Context<'_> {
     /// What the offers grant with their runs counted, and every cell in which those are too few or unknown.
-    pub fn count_runs<'a>(&self, offers: &[Offer<'a>]) -> (Vec<Vec<Granted>>, Vec<Reason>) {
+    pub fn count_runs(&self, offers: &[Offer<'_>]) -> (Vec<Vec<Granted>>, Vec<Reason>) {
         if offers.iter().all(|offer| offer.runs.is_none()) {
             let plain = offers.iter().map(|offer| vec![offer.granted.clone()]);
             return (plain.collect(), vec![]);
