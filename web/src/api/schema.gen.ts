@@ -5754,7 +5754,9 @@ export interface components {
         NotClearedThen: {
             id: string;
             label: string;
-            /** @description The first reason. */
+            /** @description A right ends before that day, or does not last over it. */
+            lapsed: boolean;
+            /** @description Why: the right that has lapsed, else the first reason. */
             sentence: string;
             state: components["schemas"]["State"];
         };

@@ -60,7 +60,7 @@ export function ErrorNote({
         {title}
         {saving && ": nothing was saved"}
       </p>
-      {detail !== title && <p>{detail}</p>}
+      {detail.replace(/\.$/, "") !== title && <p>{detail}</p>}
       {known && known.fields.length > 0 && (
         <ul>
           {known.fields.map((field) => (

@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
-use diesel::sql_types::{BigInt, Jsonb, Nullable, Text, Uuid as SqlUuid};
+use diesel::sql_types::{BigInt, Bool, Jsonb, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -188,6 +188,9 @@ pub struct LicenceMoney {
     pub licensor: String,
     #[diesel(sql_type = Text)]
     pub side: String,
+    /// Signed, with a fee that was agreed.
+    #[diesel(sql_type = Bool)]
+    pub signed: bool,
     #[diesel(sql_type = Nullable<SqlUuid>)]
     pub music_id: Option<Uuid>,
     /// Title of the import or the piece of music.
@@ -210,8 +213,8 @@ pub struct LicenceMoney {
 /// The database's, as everywhere in this file.
 pub async fn licences(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<LicenceMoney>> {
     diesel::sql_query(
-        "select l.id, l.licensor, l.side, l.music_id, l.asset_id, l.terms, coalesce(a.title, m.title, '') as subject, l.fee_minor, \
-           l.currency \
+        "select l.id, l.licensor, l.side, l.status in ('signed', 'paid') as signed, l.music_id, l.asset_id, l.terms, \
+           coalesce(a.title, m.title, '') as subject, l.fee_minor, l.currency \
          from licences l left join assets a on a.id = l.asset_id left join music m on m.id = l.music_id \
          where l.series_id = $1 and l.deleted_at is null and l.status <> 'replaced' order by l.id",
     )

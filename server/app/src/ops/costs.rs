@@ -189,12 +189,19 @@ fn differences(money: &Money) -> Vec<String> {
         }
         let agreed: i64 = (own.iter())
             .filter(|cost| cost.fields.currency == licence.currency)
-            .map(|cost| cost.fields.agreed_minor.unwrap_or(0))
+            .map(|cost| {
+                if licence.signed {
+                    cost.fields.agreed_minor.unwrap_or(0)
+                } else {
+                    expected(cost)
+                }
+            })
             .sum();
         if agreed != fee {
             all.push(format!(
-                "{name}: the licence says {fee_words}, its costs come to {} agreed.",
-                amount_words(&licence.currency, agreed)
+                "{name}: the licence says {fee_words}, its costs come to {}{}.",
+                amount_words(&licence.currency, agreed),
+                if licence.signed { " agreed" } else { "" }
             ));
         }
     }

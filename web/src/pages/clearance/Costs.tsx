@@ -1,10 +1,12 @@
 // Money of licences: quoted, agreed, paid, step-ups, equal terms; and above the list what it comes to against the
 // budgets. Only for those who may see fees; the server sends nothing of it to others.
 import { useQuery } from "@tanstack/react-query";
+import { useCallback } from "react";
 import { answered, api } from "../../api/client";
 import type { components } from "../../api/schema.gen";
 import type { SavedRecord } from "../../api/types";
 import { useMay } from "../../app/may";
+import type { PageSearch } from "../../app/search";
 import { useSeriesId } from "../../app/series";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { type Column, type Description, text } from "../../ui/record/description";
@@ -14,6 +16,7 @@ import { Stated } from "../../ui/State";
 import { showMoney } from "../../words/amounts";
 import reportStyles from "../delivery/report.module.css";
 import styles from "./clearance.module.css";
+import { useUsualCurrency } from "./currency";
 
 const minorOf = (record: SavedRecord, name: string) => {
   const minor = record[`${name}_minor`];
@@ -155,10 +158,12 @@ function NoFees() {
 }
 
 export function Costs() {
+  const start = useStart();
   if (!useMay("view_fees")) return <NoFees />;
   return (
     <RecordsPage
       description={costs}
+      start={start}
       above={
         <>
           <Summary />
@@ -170,9 +175,21 @@ export function Costs() {
 }
 
 export function Budgets() {
+  const start = useStart();
   if (!useMay("view_fees")) return <NoFees />;
-  return <RecordsPage description={budgets} />;
+  return <RecordsPage description={budgets} start={start} />;
 }
+
+/** A new one begins in the chosen episode and the usual currency. */
+function useStart() {
+  const currency = useUsualCurrency();
+  return useCallback(
+    (search: PageSearch) => ({ episode_id: search.episode ?? null, currency }),
+    [currency],
+  );
+}
+
+const heads = ["Budget", "Quoted", "Agreed", "Paid", "Left", "Step-ups not taken"];
 
 /** Nothing is a dash: a column of noughts hides what is there. */
 function Amount({ minor, currency }: { minor: number; currency: string }) {
@@ -202,13 +219,11 @@ function Summary() {
             <thead>
               <tr>
                 <th scope="col">Episode</th>
-                {["Budget", "Quoted", "Agreed", "Paid", "Left", "Step-ups not taken"].map(
-                  (head) => (
-                    <th key={head} scope="col" data-align="right">
-                      {head}
-                    </th>
-                  ),
-                )}
+                {heads.map((head) => (
+                  <th key={head} scope="col" data-align="right">
+                    {head}
+                  </th>
+                ))}
               </tr>
             </thead>
             <tbody>

@@ -298,7 +298,9 @@ function Choice({
   return (
     <>
       {head}
+      <span className="print-only">{words ?? "not entered"}</span>
       <Select
+        className="no-print"
         aria-label={label}
         size="xs"
         placeholder="not entered"

@@ -11,7 +11,7 @@ import {
 } from "../../api/clearance";
 import { answered, api } from "../../api/client";
 import { useSeries, useSeriesId } from "../../app/series";
-import { DateField } from "../../ui/fields/DateField";
+import { DateField, INVALID_DATE } from "../../ui/fields/DateField";
 import fieldStyles from "../../ui/fields/fields.module.css";
 import { OneGrant } from "../../ui/fields/GrantsField";
 import { TerritoriesField } from "../../ui/fields/TerritoriesField";
@@ -24,6 +24,7 @@ import { TakeTable } from "../../ui/TakeTable";
 import { showMoney } from "../../words/amounts";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
 import styles from "./clearance.module.css";
+import { useUsualCurrency } from "./currency";
 
 type Kind = "add_grant" | "extend" | "drop" | "add_territories" | "move_first_transmission";
 
@@ -47,7 +48,7 @@ const kinds = [
   { value: "move_first_transmission", label: "move the first transmission" },
 ];
 
-const blank = (): Draft => ({
+const blank = (currency: string): Draft => ({
   kind: "extend",
   element: null,
   side: "both",
@@ -56,7 +57,7 @@ const blank = (): Draft => ({
   to: null,
   territories: [],
   fee: null,
-  currency: "GBP",
+  currency,
 });
 
 export function WhatIf() {
@@ -79,7 +80,8 @@ export function WhatIf() {
 function Steps({ episode, cut, spec }: Chosen) {
   const series = useSeriesId();
   const query = useQuery(clearanceQuery(series, episode.id, spec, cut.id));
-  const [drafts, setDrafts] = useState<Draft[]>([blank()]);
+  const currency = useUsualCurrency();
+  const [drafts, setDrafts] = useState<Draft[]>([blank("")]);
   const attempt = useMutation({
     mutationFn: (steps: WhatIfStep[]) =>
       answered(
@@ -101,8 +103,9 @@ function Steps({ episode, cut, spec }: Chosen) {
   };
   const put = (index: number, changes: Partial<Draft>) =>
     set(drafts.map((old, place) => (place === index ? { ...old, ...changes } : old)));
-  const steps = drafts.map(stepOf);
-  const ready = steps.every((step): step is WhatIfStep => step !== null);
+  const steps = drafts.map((draft) => stepOf({ ...draft, currency: draft.currency || currency }));
+  const unread = steps.some((step) => JSON.stringify(step)?.includes(INVALID_DATE));
+  const ready = !unread && steps.every((step): step is WhatIfStep => step !== null);
   return (
     <form
       onSubmit={(event) => {
@@ -114,7 +117,11 @@ function Steps({ episode, cut, spec }: Chosen) {
         // biome-ignore lint/suspicious/noArrayIndexKey: steps have no identity but their place
         <fieldset key={index} className={`${fieldStyles.group} ${styles.step}`}>
           <legend>Step {index + 1}</legend>
-          <StepFields draft={draft} answer={query.data} put={(changes) => put(index, changes)} />
+          <StepFields
+            draft={{ ...draft, currency: draft.currency || currency }}
+            answer={query.data}
+            put={(changes) => put(index, changes)}
+          />
           {drafts.length > 1 && (
             <Button
               variant="default"
@@ -128,7 +135,7 @@ function Steps({ episode, cut, spec }: Chosen) {
         </fieldset>
       ))}
       <div className={styles.choosers}>
-        <Button variant="default" onClick={() => set([...drafts, blank()])}>
+        <Button variant="default" onClick={() => set([...drafts, blank("")])}>
           Add a step
         </Button>
         <Button type="submit" disabled={!ready} loading={attempt.isPending}>

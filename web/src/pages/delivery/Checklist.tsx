@@ -1,7 +1,6 @@
 // The insurer's checklist: for each point what the records say, and a person's answer. A point closes only when both do.
 import { Select, TextInput } from "@mantine/core";
 import { useQuery } from "@tanstack/react-query";
-import { useState } from "react";
 import {
   type ChecklistBody,
   type ChecklistPoint,
@@ -42,12 +41,7 @@ export function Checklist({
       <ErrorNote error={answer.error} saving />
       <ol>
         {query.data.points.map((point) => (
-          <Point
-            key={`${point.item} ${point.version}`}
-            point={point}
-            may={licences || approves}
-            answer={answer}
-          />
+          <Point key={point.item} point={point} may={licences || approves} answer={answer} />
         ))}
       </ol>
     </section>
@@ -63,7 +57,7 @@ function Point({
   may: boolean;
   answer: ReturnType<typeof useChecklistAnswer>;
 }) {
-  const [note, setNote] = useState(point.note);
+  const { note } = point;
   const toasts = useToasts();
   const before: ChecklistBody = { answer: point.answer, note: point.note };
   const say = (body: ChecklistBody) =>
@@ -98,11 +92,12 @@ function Point({
             size="xs"
             aria-label={`Note: ${point.words}`}
             placeholder="Note; needed where it does not apply"
+            style={{ flex: "1 1 16rem", maxWidth: "32rem" }}
             maxLength={5000}
-            value={note}
-            onChange={(event) => setNote(event.currentTarget.value)}
-            onBlur={() => {
-              if (note !== point.note) say({ answer: point.answer, note });
+            key={note}
+            defaultValue={note}
+            onBlur={({ currentTarget: { value: typed } }) => {
+              if (typed !== note) say({ answer: point.answer, note: typed });
             }}
           />
         </div>

@@ -3,6 +3,7 @@ import { useQuery } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
 import { elementStates } from "../../api/clearance";
 import { answered, api } from "../../api/client";
+import type { components } from "../../api/schema.gen";
 import type { SavedRecord } from "../../api/types";
 import { useSeriesId } from "../../app/series";
 import { Caution, ErrorNote, Waiting } from "../../ui/Notes";
@@ -13,27 +14,9 @@ import recordStyles from "../../ui/record/record.module.css";
 import { StateWord } from "../../ui/State";
 import { showDate } from "../../words/dates";
 import { territoriesWords } from "../../words/places";
-
-const questions = [
-  { value: "contributor_died", word: "Has anybody who appears died?" },
-  { value: "comments_on_the_dead", word: "Does anybody comment on somebody who recently died?" },
-  { value: "accused_or_convicted", word: "Has anybody who appears been accused or convicted?" },
-  { value: "comments_on_accused", word: "Does anybody comment on somebody who is accused?" },
-  { value: "language_or_behaviour", word: "Has language or behaviour become unacceptable?" },
-  { value: "licence_lapsed", word: "Has a licence lapsed?" },
-];
+import { questions, RepeatCheck, repeatWords } from "./RepeatCheck";
 
 const list = (value: unknown) => (value as string[] | undefined) ?? [];
-/** Whether the six questions are answered, at a glance. */
-function repeatWords(record: SavedRecord): string {
-  const check = record.repeat_check as { answers?: { question: string }[] } | null | undefined;
-  const answered = new Set(check?.answers?.map((answer) => answer.question)).size;
-  const open = questions.length - answered;
-  return open > 0
-    ? `repeat; ${open} of ${questions.length} questions open`
-    : "repeat; all answered";
-}
-
 const isRepeat = (values: Record<string, unknown>) => values.repeat === true;
 
 export const showings: Description = {
@@ -130,7 +113,15 @@ export const showings: Description = {
 };
 
 export const Showings = () => (
-  <RecordsPage description={showings} below={(record) => <Findings showing={record} />} />
+  <RecordsPage
+    description={showings}
+    below={(record) => (
+      <>
+        {record.repeat === true && <RepeatCheck showing={record} />}
+        <Findings showing={record} />
+      </>
+    )}
+  />
 );
 
 /** What the records themselves say to the first and the last question. */
@@ -150,6 +141,8 @@ function Findings({ showing }: { showing: SavedRecord }) {
   if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="what the records say" />;
   const { open, died, not_cleared, cut_name } = query.data;
+  const lapsed = not_cleared.filter((one) => one.lapsed);
+  const others = not_cleared.filter((one) => !one.lapsed);
   return (
     <section>
       <h3>What the records say</h3>
@@ -163,25 +156,48 @@ function Findings({ showing }: { showing: SavedRecord }) {
         {died.map((name) => (
           <li key={name}>{name} has died; tell the broadcaster.</li>
         ))}
-        {not_cleared.map((one) => (
-          <li key={one.id}>
-            <StateWord words={elementStates} value={one.state} />
-            <span>
-              <Link
-                to="/s/$series/clearance/elements"
-                params={{ series }}
-                search={{ episode: String(showing.episode_id), record: one.id }}
-              >
-                {one.label}
-              </Link>
-              : {one.sentence}
-            </span>
-          </li>
+        {lapsed.map((one) => (
+          <NotCleared key={one.id} one={one} episode={String(showing.episode_id)} />
         ))}
         {open.length + died.length + not_cleared.length === 0 && (
           <li>Nothing in the records speaks against it.</li>
         )}
       </ul>
+      {others.length > 0 && (
+        <details>
+          <summary>Not cleared for other reasons ({others.length})</summary>
+          <ul className={recordStyles.related}>
+            {others.map((one) => (
+              <NotCleared key={one.id} one={one} episode={String(showing.episode_id)} />
+            ))}
+          </ul>
+        </details>
+      )}
     </section>
+  );
+}
+
+function NotCleared({
+  one,
+  episode,
+}: {
+  one: components["schemas"]["NotClearedThen"];
+  episode: string;
+}) {
+  const series = useSeriesId();
+  return (
+    <li>
+      <StateWord words={elementStates} value={one.state} />
+      <span>
+        <Link
+          to="/s/$series/clearance/elements"
+          params={{ series }}
+          search={{ episode, record: one.id }}
+        >
+          {one.label}
+        </Link>
+        : {one.sentence}
+      </span>
+    </li>
   );
 }

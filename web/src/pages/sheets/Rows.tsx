@@ -9,6 +9,7 @@ import {
   type SheetRow,
 } from "../../api/sheets";
 import { Scroll } from "../../ui/Scroll";
+import { showDate } from "../../words/dates";
 import { setAct } from "./ask";
 import styles from "./sheets.module.css";
 
@@ -176,6 +177,10 @@ function Row({
   );
 }
 
+/** A date as people read it, everything else as it is. */
+const told = (value: string) =>
+  /^\d{4}-\d{2}-\d{2}$/.test(value) ? showDate(value) : value || "(nothing)";
+
 function Because({ row }: { row: SheetRow }) {
   return (
     <ul>
@@ -193,7 +198,7 @@ function Because({ row }: { row: SheetRow }) {
       ))}
       {row.changes.map((change) => (
         <li key={change.label}>
-          {change.label}: {change.before || "(nothing)"} → {change.after || "(nothing)"}
+          {change.label}: {told(change.before)} → {told(change.after)}
         </li>
       ))}
     </ul>

@@ -83,7 +83,11 @@ export function RecordsPage(props: RecordsPageProps) {
         </Button>
       }
     >
-      {above}
+      {above && (
+        <div className={styles.above} data-open={search.record ? true : undefined}>
+          {above}
+        </div>
+      )}
       <div className={styles.split} data-open={search.record ? true : undefined}>
         <div className={styles.list}>
           <List {...props} lookup={lookup} makeNew={makeNew} may={may} />

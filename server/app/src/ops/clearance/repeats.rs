@@ -4,7 +4,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
-use waybill_domain::clearance::{ElementKind, State, clear};
+use waybill_domain::clearance::{ElementAnswer, ElementKind, Reason, ReasonCode, State, clear};
 use waybill_domain::perms::Action;
 use waybill_domain::repeat::RepeatQuestion;
 use waybill_domain::rights::medium;
@@ -36,8 +36,10 @@ pub struct NotClearedThen {
     pub id: String,
     pub label: String,
     pub state: State,
-    /// The first reason.
+    /// Why: the right that has lapsed, else the first reason.
     pub sentence: String,
+    /// A right ends before that day, or does not last over it.
+    pub lapsed: bool,
 }
 
 /// What the records say to the questions before a showing.
@@ -82,18 +84,30 @@ pub async fn findings(
             vec![]
         },
         died,
-        not_cleared: (answer.elements.into_iter())
-            .filter(|one| one.state.blocks())
-            .map(|one| NotClearedThen {
-                sentence: one
-                    .reasons
-                    .first()
-                    .map_or_else(String::new, |first| first.sentence.clone()),
+        not_cleared: not_cleared(answer.elements),
+        cut_name: worked.material.cut.head.name,
+    })
+}
+
+/// What is not cleared, rights that have lapsed by then first: the last of the six questions is about them (R26).
+fn not_cleared(elements: Vec<ElementAnswer>) -> Vec<NotClearedThen> {
+    let lapses =
+        |reason: &Reason| matches!(reason.code, ReasonCode::Ended | ReasonCode::EndsTooEarly);
+    let mut all: Vec<NotClearedThen> = (elements.into_iter())
+        .filter(|one| one.state.blocks())
+        .map(|one| {
+            let lapse = one.reasons.iter().find(|reason| lapses(reason));
+            NotClearedThen {
+                lapsed: lapse.is_some(),
+                sentence: lapse
+                    .or(one.reasons.first())
+                    .map_or_else(String::new, |reason| reason.sentence.clone()),
                 id: one.id,
                 label: one.label,
                 state: one.state,
-            })
-            .collect(),
-        cut_name: worked.material.cut.head.name,
-    })
+            }
+        })
+        .collect();
+    all.sort_by_key(|one| !one.lapsed);
+    all
 }

@@ -99,7 +99,7 @@ fn people(worked: &Worked) -> PaperSection {
             [
                 fields.credited_name.clone(),
                 if confirmed.is_empty() {
-                    "NOT CONFIRMED".into()
+                    "not confirmed".into()
                 } else {
                     confirmed
                 },

@@ -265,10 +265,13 @@ fn elements(worked: &Worked, which: fn(&ElementKey, &Worked) -> bool) -> (Vec<St
     let all: Vec<&ElementAnswer> = (worked.answer.elements.iter())
         .filter(|element| keys.contains(&element.id))
         .collect();
-    let failing: Vec<String> = (all.iter())
-        .filter(|element| !matches!(element.state, State::Covered | State::EndsSoon))
-        .map(|element| element.label.clone())
-        .collect();
+    let labels = |fits: fn(State) -> bool| -> Vec<String> {
+        (all.iter())
+            .filter(|element| fits(element.state))
+            .map(|element| element.label.clone())
+            .collect()
+    };
+    let (failing, held) = (labels(State::blocks), labels(has_conditions));
     let mut words = vec![format!(
         "{} in the cut, {} not cleared.",
         all.len(),
@@ -277,13 +280,23 @@ fn elements(worked: &Worked, which: fn(&ElementKey, &Worked) -> bool) -> (Vec<St
     if !failing.is_empty() {
         words.push(format!("Open: {}.", named(&failing)));
     }
+    if !held.is_empty() {
+        words.push(format!("Only on conditions: {}.", named(&held)));
+    }
     let unknown = unknown(worked);
     if unknown > 0 {
-        words.push(format!(
-            "{unknown} sources or files of the cut are unknown or not logged whole."
-        ));
+        words.push(match unknown {
+            1 => "1 source or file of the cut is unknown or not logged whole.".into(),
+            n => format!("{n} sources or files of the cut are unknown or not logged whole."),
+        });
     }
-    (words, !failing.is_empty() || unknown > 0)
+    let open = !failing.is_empty() || !held.is_empty() || unknown > 0;
+    (words, open)
+}
+
+/// Cleared, but restricted or with evidence only: an insurer wants to hear of it.
+fn has_conditions(state: State) -> bool {
+    matches!(state, State::Restricted | State::EvidenceOnly)
 }
 
 fn unknown(worked: &Worked) -> usize {
@@ -378,13 +391,18 @@ fn embedded(worked: &Worked) -> (Vec<String>, bool) {
 }
 
 fn blocked(worked: &Worked) -> String {
-    let failing = (worked.answer.elements.iter())
-        .filter(|element| !matches!(element.state, State::Covered | State::EndsSoon))
-        .count();
-    format!(
-        "{failing} of {} elements are not cleared for this delivery.",
-        worked.answer.elements.len()
-    )
+    let count = |fits: fn(State) -> bool| {
+        (worked.answer.elements.iter())
+            .filter(|element| fits(element.state))
+            .count()
+    };
+    let (failing, held) = (count(State::blocks), count(has_conditions));
+    let all = counted(worked.answer.elements.len(), "element");
+    let more = match held {
+        0 => String::new(),
+        held => format!(" Only on conditions: {held}."),
+    };
+    format!("Not cleared for this delivery: {failing} of {all}.{more}")
 }
 
 fn grounds(worked: &Worked) -> (Vec<String>, bool) {
@@ -476,7 +494,8 @@ fn withdrawals(worked: &Worked) -> (Vec<String>, bool) {
     }
     (
         vec![format!(
-            "{asked} releases have a request to withdraw on record."
+            "A request to withdraw is on record for {}.",
+            counted(asked, "release")
         )],
         true,
     )
