@@ -1,6 +1,7 @@
 //! The demonstration: loads into an empty server as `waybill-server demo` does, with the real command, and holds every
 //! state of clearance that it promises. Loading again changes nothing; a load that broke off goes on.
 
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use serde_json::{Value, json};
@@ -9,7 +10,7 @@ use waybill_tests::app::TestApp;
 use waybill_tests::http::Client;
 
 /// Whose state must say what, and why. Kinds and states are the words of the API.
-const PROMISED: [(&str, &str, &str, &str); 20] = [
+const PROMISED: [(&str, &str, &str, &str); 21] = [
     ("Wren Sallowfield", "person", "covered", ""),
     ("Pip Marrowby", "person", "gap", "guardian_missing"),
     ("Lark Pennifold", "person", "covered", "comes_of_age"),
@@ -29,8 +30,9 @@ const PROMISED: [(&str, &str, &str, &str); 20] = [
     ("Mina Vellacourt", "person", "unknown", "age_unknown"),
     ("Rollo Harkaday", "person", "gap", "wrong_entity"),
     ("Tobiah Brackwater", "person", "gap", "unsigned"),
+    ("Paper Lanterns at Ten", "music", "gap", "licence_unsigned"),
     (
-        "Paper Lanterns at Ten",
+        "Quickstep on the newsreel's sound",
         "music",
         "gap",
         "composition_missing",
@@ -93,7 +95,7 @@ const PROMISED: [(&str, &str, &str, &str); 20] = [
 ];
 
 /// Tables that a load fills, and the audit trail that would tell of any change.
-const TABLES: [&str; 16] = [
+const TABLES: [&str; 22] = [
     "users",
     "episodes",
     "scenes",
@@ -110,6 +112,12 @@ const TABLES: [&str; 16] = [
     "copies",
     "cut_events",
     "log_entries",
+    "cuts",
+    "costs",
+    "budgets",
+    "custody_events",
+    "issued_cue_sheets",
+    "approvals",
 ];
 
 fn options(test: &TestApp) -> Options {
@@ -210,7 +218,9 @@ async fn the_demonstration_holds_what_it_promises() {
         .await
         .expect(200)
         .value();
+    assert_eq!(items(&cuts).len(), 2);
     let cut = &items(&cuts)[0];
+    assert_eq!(cut["cut_number"], 5);
     assert_eq!(
         (cut["locked"].as_bool(), cut["format"].as_str()),
         (Some(true), Some("edl"))
@@ -227,6 +237,7 @@ async fn the_demonstration_holds_what_it_promises() {
         home.to_string().contains("Publicity stills, 20"),
         "what is overdue: {home}"
     );
+    lock_week(&producer, &series, &episode, &answer).await;
     everybody_gets_in(&test, &loaded).await;
     many_true_files(&test).await;
     again(&test).await;
@@ -256,6 +267,60 @@ fn promised(answer: &Value) {
         }
     }
     assert_eq!(answer["blocked"], true);
+}
+
+/// What a later cut does to what was sent and approved, the money, and the drives.
+async fn lock_week(producer: &Client, series: &str, episode: &str, answer: &Value) {
+    let read = async |path: String| producer.get(&path).await.expect(200).value();
+    let sheet = read(format!("{episode}/cue-sheet")).await;
+    let age = &sheet["since_issued"];
+    assert_eq!(age["stale"], true, "{age}");
+    let reasons = age["reasons"].to_string();
+    assert!(
+        reasons.contains("_v4") && reasons.contains("locked now is"),
+        "{reasons}"
+    );
+    let titles: Vec<&str> = (age["changes"].as_array().expect("changes").iter())
+        .filter_map(|change| change["title"].as_str())
+        .collect();
+    assert_eq!(titles, ["Paper Lanterns at Ten", "Tide Table"], "{age}");
+
+    let approval = &answer["approval"];
+    assert_eq!(approval["self_approved"], false, "{approval}");
+    assert_eq!(approval["complete"], false);
+    let reopened: Vec<&str> = (approval["reopened"].as_array().expect("reopened").iter())
+        .filter_map(|one| one["label"].as_str())
+        .collect();
+    assert!(reopened.contains(&"Abel Dunmallet"), "{approval}");
+    assert!(!reopened.contains(&"Wren Sallowfield"), "{approval}");
+
+    // Source: rulebook R11: the publisher on equal terms goes from 1,200 to the recording's 1,500. By hand: the budget
+    // of 5,400 less 1,180 + 640 + 50 + 1,500 + 1,200 + 300 + 400 leaves 130, so equal terms go beyond it.
+    let money = read(format!("{series}/cost-summary")).await;
+    assert_eq!(money["equal_terms"][0]["more_minor"], 30_000, "{money}");
+    assert_eq!(money["lines"][0]["left_minor"], 13_000, "{money}");
+    assert_eq!(money["differences"], json!([]), "{money}");
+
+    assert_eq!(money["lines"][0]["equal_terms_minor"], 30_000);
+
+    let showings = read(format!("{series}/showings")).await;
+    let repeat = items(&showings).iter().find(|one| one["repeat"] == true);
+    let id = repeat.and_then(|one| one["id"].as_str()).expect("a repeat");
+    let then = read(format!("{series}/showings/{id}/findings")).await;
+    let lapsed: Vec<&str> = (then["not_cleared"].as_array().expect("a list").iter())
+        .filter(|one| one["lapsed"] == true)
+        .filter_map(|one| one["label"].as_str())
+        .collect();
+    assert!(
+        lapsed.contains(&"Launching the lifeboat, newsreel of 1954"),
+        "{then}"
+    );
+
+    let drives = read(format!("{series}/drives")).await;
+    let places: BTreeSet<&str> = (items(&drives).iter())
+        .filter_map(|drive| drive["place"].as_str())
+        .collect();
+    assert!(places.len() > 1, "{places:?}");
 }
 
 /// The report says of each promised element the same, in words.

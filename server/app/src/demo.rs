@@ -7,6 +7,7 @@ mod book;
 mod custody;
 mod days;
 mod footage;
+mod lock;
 mod log;
 mod media;
 mod papers;

@@ -9,10 +9,11 @@ use waybill_domain::report::local;
 use super::accounts::{self, SignIn};
 use super::book::Book;
 use super::program::Program;
-use super::{Options, custody, footage, log};
+use super::{Options, custody, footage, lock, log};
 use crate::app::App;
 use crate::db::assets::Asset;
 use crate::db::cards::{Card, CardState};
+use crate::db::costs::{Budget, Cost};
 use crate::db::deliverables::Deliverable;
 use crate::db::drives::Drive;
 use crate::db::episodes::Episode;
@@ -35,6 +36,7 @@ use crate::ops::{cards, cuts, series};
 const SERIES: &str = include_str!("../../demo/series.json");
 const PIECES: &str = include_str!("../../demo/pieces.json");
 const LOCKED_CUT: &str = include_str!("../../demo/episode-1.edl");
+const AFTER_NOTES: &str = include_str!("../../demo/episode-1-after-notes.edl");
 const OTHER_CUT: &str = include_str!("../../demo/episode-2.otio");
 
 /// Everything; what happened, for a person.
@@ -61,6 +63,7 @@ pub async fn all(app: &App, options: &Options, sign_ins: &[SignIn]) -> Result<Ve
             .context("not in the team")
     };
     let (post, editor) = (who("post")?, who("edit")?);
+    let (music, counsel) = (who("music")?, who("counsel")?);
     let folder = options.folder.clone();
     let drives = tokio::task::spawn_blocking(move || footage::write(&folder, today)).await??;
     let program = Program::start(app, &options.program, &options.folder.join("scans"))?;
@@ -69,14 +72,12 @@ pub async fn all(app: &App, options: &Options, sign_ins: &[SignIn]) -> Result<Ve
         series: series.id,
         program: &program,
     };
-    let scanned = work.scan(&post, &drives).await;
-    let sent = match scanned {
-        Ok(said) => {
-            notes.extend(said);
-            work.cuts(&editor, options, today).await
-        }
-        Err(error) => Err(error),
+    let sent = async {
+        let mut said = work.scan(&post, &drives).await?;
+        said.extend(work.cuts(&editor, options, today).await?);
+        Ok::<_, anyhow::Error>(said)
     };
+    let sent = sent.await;
     program.stop().await;
     notes.extend(sent?);
     book.actor = editor;
@@ -84,10 +85,18 @@ pub async fn all(app: &App, options: &Options, sign_ins: &[SignIn]) -> Result<Ve
     notes.push(format!(
         "The in-shot log has {entries} entries; some footage is left unlogged on purpose."
     ));
-    book.actor = post;
+    book.actor = post.clone();
     card_states(&book).await?;
     custody::fill(&book).await?;
-    lock(&book).await?;
+    let team = lock::Team {
+        post: &post,
+        music: &music,
+        counsel: &counsel,
+    };
+    lock::fill(&book, &team).await?;
+    notes.push(
+        "Cut 4 of episode 1 was locked, its cue sheet issued and what is cleared approved; then came cut 5.".into(),
+    );
     Ok(notes)
 }
 
@@ -172,6 +181,14 @@ async fn written(book: &mut Book<'_>) -> Result<String> {
         ["asset_id", "music_id", "side", "licensor"]
     );
     fill!(
+        Cost,
+        ViewFees,
+        EditLicences,
+        "costs.json",
+        ["licence_id", "episode_id"]
+    );
+    fill!(Budget, ViewFees, EditLicences, "budgets.json", ["title"]);
+    fill!(
         TerritoryGroup,
         ViewDeliveries,
         EditSpecification,
@@ -255,21 +272,21 @@ impl Work<'_> {
         let monday = super::days::day(today, "=mon")
             .unwrap_or(today)
             .format("%y%m%d");
-        for (episode, text, name) in [
-            ("1", LOCKED_CUT, format!("EP01_CUT_{monday}_v4.edl")),
-            ("2", OTHER_CUT, format!("EP02_CUT_{monday}_v2.otio")),
+        let day = today.format("%y%m%d");
+        for (episode, text, number, name) in [
+            ("1", LOCKED_CUT, 4, format!("EP01_CUT_{monday}_v4.edl")),
+            ("1", AFTER_NOTES, 5, format!("EP01_CUT_{day}_v5.edl")),
+            ("2", OTHER_CUT, 2, format!("EP02_CUT_{monday}_v2.otio")),
         ] {
             let rights = Rights {
                 view: Action::ViewSeries,
                 edit: Action::EditSchedule,
             };
             let book = Book::new(self.app, actor.clone(), self.series, today, PIECES)?;
-            let number = |one: &Episode| one.fields.number.to_string() == episode;
-            let id = book.find(rights, number).await?.id;
-            if !cuts::list(self.app, actor, self.series, id)
-                .await?
-                .is_empty()
-            {
+            let fits = |one: &Episode| one.fields.number.to_string() == episode;
+            let id = book.find(rights, fits).await?.id;
+            let there = cuts::list(self.app, actor, self.series, id).await?;
+            if (there.iter()).any(|cut| cut.head.cut_number == Some(number)) {
                 continue;
             }
             let path = folder.join(&name);
@@ -316,17 +333,5 @@ async fn card_states(book: &Book<'_>) -> Result<()> {
         fields,
     )
     .await?;
-    Ok(())
-}
-
-/// Locks the cut of the first episode.
-async fn lock(book: &Book<'_>) -> Result<()> {
-    let episode = book.id("episode/1")?;
-    let all = cuts::list(book.app, &book.actor, book.series, episode).await?;
-    let cut = all.into_iter().next().context("episode 1 has no cut")?;
-    if !cut.head.locked {
-        let at = (book.series, cut.head.id);
-        cuts::set_locked(book.app, &book.actor, at, cut.head.version, true, "").await?;
-    }
     Ok(())
 }
