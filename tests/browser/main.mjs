@@ -1,7 +1,7 @@
 // The whole walk: one server, one browser, the parts in the order of the job.
 //
 //   node main.mjs            everything
-//   node main.mjs NAME…      only: beginning (always runs), chain, lists, team, keyboard, pages, demo, outage
+//   node main.mjs NAME…      only: beginning (always runs), chain, lists, team, keyboard, pages, demo, lockweek, outage
 import { launch, Person } from "./lib/browser.mjs";
 import { cornerstone, part, prepareOut, Stop, step, summary, watchPages } from "./lib/runner.mjs";
 import { Server } from "./lib/server.mjs";
@@ -66,7 +66,7 @@ try {
     watchPages(it.people.map(({ page }) => page));
   });
   await walk(it);
-  if (wants("demo")) await demo(it.browser);
+  if (wants("demo") || wants("lockweek")) await demo(it.browser, wants);
 } catch (error) {
   if (!(error instanceof Stop)) throw error;
   console.log(`\nThe run ends here: nothing further works without this step.`);

@@ -2,12 +2,13 @@
 import { exact, fill, open, Person, password, press, see } from "../lib/browser.mjs";
 import { assert, cornerstone, part, step, watchPages } from "../lib/runner.mjs";
 import { Server } from "../lib/server.mjs";
+import { lockweek } from "./lockweek.mjs";
 import { pages } from "./pages.mjs";
 
 /** Each of them stands for one fault that the job is about; the demonstration shows them all. */
 const STATES = ["gap", "unknown source", "unknown", "not logged", "restricted", "covered"];
 
-export async function demo(browser) {
+export async function demo(browser, wants) {
   part("The demonstration");
   const it = { browser, server: await Server.make() };
   try {
@@ -15,7 +16,8 @@ export async function demo(browser) {
     await cornerstone("its printed sign-ins work", () => signIn(it));
     await step("Today leads to what is not cleared in the first episode", () => firstLook(it));
     await step("its clearance report has every state in it", () => everyState(it));
-    await pages(it, { name: "demo", series: it.series, episode: it.episode });
+    if (wants("demo")) await pages(it, { name: "demo", series: it.series, episode: it.episode });
+    await lockweek(it);
     await it.ines.context.close();
     await step("a second load changes nothing and says so", () => again(it));
   } finally {
