@@ -137,7 +137,9 @@ async function aunt(it, page) {
   await fill(form, "Name of who signed", "Loveday Marrowby, mother");
   await save(page, "release");
   await open(page, at(it, "clearance/elements"), "Elements");
-  await see(row.getByText("covered", { exact: true }));
+  await row.getByRole("link", exact("Pip Marrowby")).click();
+  await see(why.getByRole("heading", exact("Pip Marrowby")));
+  await gone(why.getByText(/no guardian has signed/));
 }
 
 async function repeat(it, page) {
