@@ -2,10 +2,8 @@
 
 use serde::Serialize;
 use waybill_domain::report::{
-    FailingCells, ReportRate, ReportRow, ReportState, date_words, deadline_words,
+    FailingCells, ReportRate, ReportRow, ReportState, date_words, deadline_words, grouped,
 };
-
-use super::view::count;
 
 #[derive(Serialize)]
 pub(super) struct RowView {
@@ -24,8 +22,6 @@ pub(super) struct RowView {
     to_do_title: String,
     to_do: Vec<String>,
     ends: String,
-    /// Whether the row is so long that it may be parted over two pages.
-    long: bool,
 }
 
 #[derive(Serialize)]
@@ -37,7 +33,7 @@ struct FailingView {
 
 impl RowView {
     pub(super) fn of(row: &ReportRow, rate: ReportRate) -> Self {
-        let mut view = Self {
+        Self {
             number: row.number,
             state: row.state,
             word: row.state.word(),
@@ -63,33 +59,7 @@ impl RowView {
                 .ends_on
                 .map(|day| format!("Ends {}", date_words(day)))
                 .unwrap_or_default(),
-            long: false,
-        };
-        view.long = view.letters() > 1_200;
-        view
-    }
-
-    /// Roughly how much there is to set, in letters of the widest column.
-    fn letters(&self) -> usize {
-        let failing = self
-            .failing
-            .iter()
-            .map(|f| f.cells.len() + f.days.len() + 40);
-        let reasons = self
-            .reasons
-            .iter()
-            .map(|(rule, text)| rule.len() + text.len() + 40);
-        let right = self
-            .to_do
-            .iter()
-            .map(|text| text.len() + 40)
-            .chain(failing)
-            .chain(reasons);
-        // The column of labels is little more than half as wide as the column of reasons.
-        let left = self.details.iter().map(|text| 2 * (text.len() + 20));
-        right
-            .sum::<usize>()
-            .max(2 * self.label.len() + left.sum::<usize>())
+        }
     }
 }
 
@@ -122,4 +92,12 @@ impl FailingView {
             days: format!("{}{because}", cells.days_words()),
         }
     }
+}
+
+pub(super) fn count(number: u64, one: &str, many: &str) -> String {
+    format!(
+        "{} {}",
+        grouped(number),
+        if number == 1 { one } else { many }
+    )
 }

@@ -3,10 +3,10 @@
 use chrono::{Datelike, Timelike};
 use serde::Serialize;
 
-use super::rows::RowView;
+use super::rows::{RowView, count};
 use waybill_domain::report::{
     ClearanceReport, Named, ReportDay, ReportRow, ReportState, and_list, date_words, days_words,
-    deadline_words, grouped, local,
+    deadline_words, local,
 };
 
 const NOT_GIVEN: &str = "not given";
@@ -344,14 +344,6 @@ fn file_facts(report: &ClearanceReport) -> Vec<Fact> {
         ),
         ("Worked out by", facts.program.clone()),
     ]
-}
-
-pub(super) fn count(number: u64, one: &str, many: &str) -> String {
-    format!(
-        "{} {}",
-        grouped(number),
-        if number == 1 { one } else { many }
-    )
 }
 
 impl UrgentView {
