@@ -1,6 +1,7 @@
 //! The API over real HTTP: what each route answers, to whom.
 
 mod account;
+mod binder;
 mod board;
 mod captions;
 mod clearance;

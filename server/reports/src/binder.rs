@@ -80,8 +80,12 @@ pub fn render_binder(mut binder: Binder) -> Result<Vec<u8>, ReportError> {
 
 /// A scan as a document of whole pages; else why not.
 fn scan(item: &BinderItem) -> Result<Document, String> {
-    let unreadable =
-        || "The scan can’t be read, so its pages are not here. Open it from its record.".to_owned();
+    let name = &item.file_name;
+    let unreadable = || {
+        format!(
+            "The scan “{name}” can’t be read, so its pages are not here. Open it from its record."
+        )
+    };
     let pdf = match item.media_type.as_str() {
         "application/pdf" => item.bytes.clone(),
         other => {
@@ -95,17 +99,21 @@ fn scan(item: &BinderItem) -> Result<Document, String> {
     let loaded = catch_unwind(AssertUnwindSafe(|| {
         Document::load_mem_with_options(&pdf, options)
     }));
-    let encrypted = "The scan is encrypted, so its pages are not here. Open it from its record, or upload it without \
-                     a password.";
+    let encrypted = || {
+        format!(
+            "The scan “{name}” is encrypted, so its pages are not here. Open it from its record, or upload it without \
+             a password."
+        )
+    };
     let mut document = match loaded {
         Ok(Ok(document)) => document,
         Ok(Err(lopdf::Error::Decryption(_) | lopdf::Error::InvalidPassword)) => {
-            return Err(encrypted.into());
+            return Err(encrypted());
         }
         _ => return Err(unreadable()),
     };
     if document.is_encrypted() || document.was_encrypted() {
-        return Err(encrypted.into());
+        return Err(encrypted());
     }
     let whole = catch_unwind(AssertUnwindSafe(|| merge::make_whole(&mut document)));
     match whole {
