@@ -28,6 +28,9 @@ pub struct App {
     pub typesetting: Arc<Semaphore>,
 }
 
+/// How many sign-ins may wait for a hash before the next is told to come back.
+const HASHING_QUEUE: usize = 20;
+
 impl App {
     /// Builds the value from its parts and reads the signing key (made at the first start) from the database.
     ///
@@ -49,7 +52,7 @@ impl App {
             carrier,
             token_key: Arc::new(token_key),
             hashing: Arc::new(Semaphore::new(2)),
-            hashing_queue: Arc::new(crate::auth::passwords::queue()),
+            hashing_queue: Arc::new(Semaphore::new(HASHING_QUEUE)),
             typesetting: Arc::new(Semaphore::new(1)),
         })
     }

@@ -12,9 +12,6 @@ use crate::error::OpError;
 pub const LEAST: usize = 15;
 /// Most characters; all of them count.
 pub const MOST: usize = 256;
-/// How many sign-ins may wait for a hash before the next is told to come back.
-const QUEUE: usize = 20;
-
 /// Why a new password is refused, in words that help to choose another; none when it is fine.
 ///
 /// `known` are words that others would try first: names, address, organisation.
@@ -126,11 +123,6 @@ async fn hashing<T: Send + 'static>(
     tokio::task::spawn_blocking(work)
         .await
         .map_err(|error| OpError::Internal(error.to_string()))
-}
-
-/// Size of the queue in front of the hashing.
-pub fn queue() -> tokio::sync::Semaphore {
-    tokio::sync::Semaphore::new(QUEUE)
 }
 
 #[cfg(test)]

@@ -255,17 +255,7 @@ pub async fn set_deleted(
     deleted_at: Option<DateTime<Utc>>,
     now: DateTime<Utc>,
 ) -> QueryResult<Option<Series>> {
-    diesel::update(series::table.find(id))
-        .filter(series::version.eq(version))
-        .set((
-            series::deleted_at.eq(deleted_at),
-            series::version.eq(version.wrapping_add(1)),
-            series::updated_at.eq(now),
-        ))
-        .returning(Series::as_returning())
-        .get_result(conn)
-        .await
-        .optional()
+    crate::set_deleted!(series, Series, conn, id, version, deleted_at, now)
 }
 
 /// The word under which a role is stored: the same as in JSON.

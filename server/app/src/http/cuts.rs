@@ -15,7 +15,6 @@ use crate::db::cuts::CutFormat;
 use crate::error::{OpError, Problem};
 use crate::ops::access::Actor;
 use crate::ops::cuts::{self as ops, Cut, Upload};
-use crate::ops::matching;
 
 /// The largest cut that is taken.
 const CUT_LIMIT: usize = 20 << 20;
@@ -157,7 +156,7 @@ async fn lock_cut(
 #[post("/api/series/{series}/cuts/{cut}/match")]
 async fn match_cut(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>) -> Answer {
     let (series, id) = path.into_inner();
-    let cut = matching::match_again(&app, &actor, series, id).await?;
+    let cut = ops::match_again(&app, &actor, series, id).await?;
     Ok(record(HttpResponse::Ok(), cut.head.version, &cut))
 }
 
@@ -207,7 +206,7 @@ async fn match_event(
 ) -> Answer {
     let (series, id, position) = path.into_inner();
     let chosen = body.into_inner().target()?;
-    let cut = matching::match_by_hand(&app, &actor, series, id, position, chosen).await?;
+    let cut = ops::match_by_hand(&app, &actor, series, id, position, chosen).await?;
     Ok(record(HttpResponse::Ok(), cut.head.version, &cut))
 }
 

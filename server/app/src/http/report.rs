@@ -11,7 +11,8 @@ use super::types::Answer;
 use crate::app::App;
 use crate::error::Problem;
 use crate::ops::access::Actor;
-use crate::ops::report::{Form, Purpose, make};
+use crate::ops::form::Form;
+use crate::ops::report::{Purpose, make};
 
 async fn report(
     app: &App,

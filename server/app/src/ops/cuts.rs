@@ -1,5 +1,6 @@
 //! Cuts: import, lock, bin. An import stores everything the file says in one transaction, or nothing.
 
+mod matches;
 mod upload;
 
 use chrono::{DateTime, Utc};
@@ -14,6 +15,7 @@ use waybill_domain::perms::Action;
 use waybill_domain::timecode::Rate;
 use waybill_domain::timeline::Format;
 
+pub use matches::{match_again, match_by_hand};
 pub use upload::Upload;
 
 use super::access::{Access, Actor, enter};

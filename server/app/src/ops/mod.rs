@@ -19,6 +19,7 @@ pub mod cuts;
 pub mod demo;
 pub mod documents;
 pub mod files;
+pub mod form;
 pub mod home;
 pub mod issued;
 pub mod keeping;

@@ -17,7 +17,7 @@ use super::cuts::blocking;
 use crate::app::App;
 use crate::error::OpError;
 
-pub use crate::ops::report::Form;
+pub use crate::ops::form::{Form, plain};
 
 /// A file to take away.
 pub struct File {
@@ -74,17 +74,4 @@ pub async fn bytes(app: &App, paper: PrintedPaper, form: Form) -> Result<Vec<u8>
         ReportError::TooLarge { .. } => OpError::TooLarge(error.to_string()),
         other => OpError::Internal(other.to_string()),
     })
-}
-
-/// Plain letters only, for file names.
-pub fn plain(text: &str) -> String {
-    let mut out: String = text
-        .chars()
-        .map(|c| if c.is_ascii_alphanumeric() { c } else { '_' })
-        .take(60)
-        .collect();
-    while out.ends_with('_') {
-        out.pop();
-    }
-    if out.is_empty() { "cut".into() } else { out }
 }

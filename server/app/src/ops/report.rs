@@ -24,40 +24,10 @@ use super::access::{Access, Actor};
 use super::audit::{self, NOTHING, Subject};
 use super::clearance::{Asked, Worked, approvals, work};
 use super::cuts::blocking;
+use super::form::{Form, plain};
 use crate::app::App;
 use crate::db::clearance::source_size;
 use crate::error::OpError;
-
-/// A form that a report is set in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Form {
-    Json,
-    Pdf,
-    Xlsx,
-    Csv,
-}
-
-impl Form {
-    /// The ending of its file name.
-    pub fn ending(self) -> &'static str {
-        match self {
-            Self::Json => "json",
-            Self::Pdf => "pdf",
-            Self::Xlsx => "xlsx",
-            Self::Csv => "csv",
-        }
-    }
-
-    /// Its media type.
-    pub fn media_type(self) -> &'static str {
-        match self {
-            Self::Json => "application/json",
-            Self::Pdf => "application/pdf",
-            Self::Xlsx => "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-            Self::Csv => "text/csv; charset=utf-8",
-        }
-    }
-}
 
 /// What a report is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -324,7 +294,7 @@ fn file_name(worked: &Worked, form: Form) -> String {
     let cut = match (head.cut_date, head.cut_number) {
         (Some(date), Some(number)) => format!("{}_v{number}", date.format("%y%m%d")),
         (Some(date), None) => date.format("%y%m%d").to_string(),
-        _ => super::papers::plain(&head.name),
+        _ => plain(&head.name),
     };
     let number = worked.material.episode.fields.number;
     format!("EP{number:02}_clearance_{cut}.{}", form.ending())
