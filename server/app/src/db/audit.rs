@@ -50,16 +50,18 @@ pub struct NewAuditLine<'a> {
     pub request_id: Option<Uuid>,
 }
 
-/// Adds a line.
+/// Adds lines, at most a thousand to a statement.
 ///
 /// # Errors
 /// The database's.
-pub async fn add(conn: &mut Conn, line: NewAuditLine<'_>) -> QueryResult<()> {
-    diesel::insert_into(audit::table)
-        .values(line)
-        .execute(conn)
-        .await
-        .map(drop)
+pub async fn add(conn: &mut Conn, lines: &[NewAuditLine<'_>]) -> QueryResult<()> {
+    for some in lines.chunks(1000) {
+        diesel::insert_into(audit::table)
+            .values(some)
+            .execute(conn)
+            .await?;
+    }
+    Ok(())
 }
 
 /// Lines of a series, newest first, older than `before` (a line's id).

@@ -125,6 +125,26 @@ pub trait Record: Serialize + Clone + Send + Sync + 'static {
         fields: Self::Fields,
         now: DateTime<Utc>,
     ) -> impl Future<Output = QueryResult<Option<Self>>> + Send;
+    /// Records of these ids, from the bin too, locked until the transaction ends.
+    fn lock_all(
+        conn: &mut Conn,
+        series: Uuid,
+        ids: &[Uuid],
+    ) -> impl Future<Output = QueryResult<Vec<Self>>> + Send;
+    /// As [`Record::insert`], of many in one statement: at most [`MOST_INSERTED`].
+    fn insert_all(
+        conn: &mut Conn,
+        series: Uuid,
+        new: Vec<(Uuid, Self::Fields)>,
+        now: DateTime<Utc>,
+    ) -> impl Future<Output = QueryResult<Vec<Self>>> + Send;
+    /// Moves live records to the bin, whatever their version: it was looked at under [`Record::lock_all`].
+    fn bin_all(
+        conn: &mut Conn,
+        series: Uuid,
+        ids: &[Uuid],
+        now: DateTime<Utc>,
+    ) -> impl Future<Output = QueryResult<Vec<Self>>> + Send;
     /// Moves the record to the bin (`deleted_at` set) or back.
     fn set_deleted(
         conn: &mut Conn,
@@ -135,6 +155,9 @@ pub trait Record: Serialize + Clone + Send + Sync + 'static {
         now: DateTime<Utc>,
     ) -> impl Future<Output = QueryResult<Option<Self>>> + Send;
 }
+
+/// Records that one statement inserts: PostgreSQL takes 65,535 values, and no table has more than 32 columns.
+pub const MOST_INSERTED: usize = 1000;
 
 /// Escapes what LIKE would read as a pattern, and allows any text around.
 pub fn like(q: &str) -> String {
@@ -147,6 +170,27 @@ pub fn like(q: &str) -> String {
     }
     out.push('%');
     out
+}
+
+/// The statement that moves a row of a table to the bin or back where its version is still the one given, as its row
+/// type; none where it is another.
+#[macro_export]
+macro_rules! set_deleted {
+    ($table:ident, $Row:ty, $conn:expr, $id:expr, $version:expr, $deleted_at:expr, $now:expr $(, $series:expr)?) => {{
+        use $crate::db::schema::$table::dsl;
+        use diesel::prelude::*;
+        let query = diesel::update(dsl::$table)
+            .filter(dsl::id.eq($id))
+            $(.filter(dsl::series_id.eq($series)))?
+            .filter(dsl::version.eq($version))
+            .set((
+                dsl::deleted_at.eq($deleted_at),
+                dsl::version.eq($version.wrapping_add(1)),
+                dsl::updated_at.eq($now),
+            ))
+            .returning(<$Row>::as_returning());
+        diesel_async::RunQueryDsl::get_result(query, $conn).await.optional()
+    }};
 }
 
 /// The row type of a record and its statements.
@@ -273,23 +317,66 @@ macro_rules! record_table {
                 diesel_async::RunQueryDsl::get_result(query, conn).await.optional()
             }
 
-            async fn set_deleted(
-                conn: &mut $crate::db::Conn, series: uuid::Uuid, id: uuid::Uuid, version: i32,
-                deleted_at: Option<chrono::DateTime<chrono::Utc>>, now: chrono::DateTime<chrono::Utc>,
-            ) -> diesel::QueryResult<Option<Self>> {
+            async fn lock_all(
+                conn: &mut $crate::db::Conn, series: uuid::Uuid, ids: &[uuid::Uuid],
+            ) -> diesel::QueryResult<Vec<Self>> {
+                use $crate::db::schema::$table::dsl;
+                use diesel::prelude::*;
+                let query = dsl::$table
+                    .filter(dsl::series_id.eq(series))
+                    .filter(dsl::id.eq_any(ids))
+                    .order(dsl::id)
+                    .select(Self::as_select())
+                    .for_update();
+                diesel_async::RunQueryDsl::load(query, conn).await
+            }
+
+            async fn insert_all(
+                conn: &mut $crate::db::Conn, series: uuid::Uuid, new: Vec<(uuid::Uuid, $Fields)>,
+                now: chrono::DateTime<chrono::Utc>,
+            ) -> diesel::QueryResult<Vec<Self>> {
+                use $crate::db::schema::$table::dsl;
+                use diesel::prelude::*;
+                let values = |(id, fields)| {
+                    (
+                        dsl::id.eq(id),
+                        dsl::series_id.eq(series),
+                        dsl::version.eq(1),
+                        dsl::created_at.eq(now),
+                        dsl::updated_at.eq(now),
+                        fields,
+                    )
+                };
+                let query = diesel::insert_into(dsl::$table)
+                    .values(new.into_iter().map(values).collect::<Vec<_>>())
+                    .returning(Self::as_returning());
+                diesel_async::RunQueryDsl::get_results(query, conn).await
+            }
+
+            async fn bin_all(
+                conn: &mut $crate::db::Conn, series: uuid::Uuid, ids: &[uuid::Uuid],
+                now: chrono::DateTime<chrono::Utc>,
+            ) -> diesel::QueryResult<Vec<Self>> {
                 use $crate::db::schema::$table::dsl;
                 use diesel::prelude::*;
                 let query = diesel::update(dsl::$table)
                     .filter(dsl::series_id.eq(series))
-                    .filter(dsl::id.eq(id))
-                    .filter(dsl::version.eq(version))
+                    .filter(dsl::id.eq_any(ids))
+                    .filter(dsl::deleted_at.is_null())
                     .set((
-                        dsl::deleted_at.eq(deleted_at),
-                        dsl::version.eq(version.wrapping_add(1)),
+                        dsl::deleted_at.eq(now),
+                        dsl::version.eq(dsl::version + 1),
                         dsl::updated_at.eq(now),
                     ))
                     .returning(Self::as_returning());
-                diesel_async::RunQueryDsl::get_result(query, conn).await.optional()
+                diesel_async::RunQueryDsl::get_results(query, conn).await
+            }
+
+            async fn set_deleted(
+                conn: &mut $crate::db::Conn, series: uuid::Uuid, id: uuid::Uuid, version: i32,
+                deleted_at: Option<chrono::DateTime<chrono::Utc>>, now: chrono::DateTime<chrono::Utc>,
+            ) -> diesel::QueryResult<Option<Self>> {
+                $crate::set_deleted!($table, Self, conn, id, version, deleted_at, now, series)
             }
         }
     };

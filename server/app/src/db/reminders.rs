@@ -61,54 +61,56 @@ pub struct Reminder {
 /// # Errors
 /// The database's, as everywhere in this file.
 pub async fn dates(conn: &mut Conn, series: Uuid, kind: &str, id: Uuid) -> QueryResult<Vec<Dated>> {
+    let mut found = dates_of(conn, series, kind, &[id]).await?;
+    Ok(found.remove(&id).unwrap_or_default())
+}
+
+/// As [`dates`], of many subjects of one kind at once. Those without a date are left out.
+pub async fn dates_of(
+    conn: &mut Conn,
+    series: Uuid,
+    kind: &str,
+    ids: &[Uuid],
+) -> QueryResult<HashMap<Uuid, Vec<Dated>>> {
+    let one = |aspect| {
+        move |(id, on): (Uuid, Option<NaiveDate>)| Some((id, vec![Dated { aspect, on: on? }]))
+    };
     match kind {
         "deliverable" => {
-            let due: Option<Option<NaiveDate>> = deliverables::table
-                .find(id)
+            let due: Vec<(Uuid, Option<NaiveDate>)> = deliverables::table
+                .filter(deliverables::id.eq_any(ids))
                 .filter(deliverables::series_id.eq(series))
                 .filter(deliverables::deleted_at.is_null())
                 .filter(deliverables::status.ne_all(["accepted", "waived"]))
-                .select(deliverables::due_on)
-                .first(conn)
-                .await
-                .optional()?;
-            Ok(due
-                .flatten()
-                .map(|on| Dated { aspect: "due", on })
-                .into_iter()
-                .collect())
+                .select((deliverables::id, deliverables::due_on))
+                .load(conn)
+                .await?;
+            Ok(due.into_iter().filter_map(one("due")).collect())
         }
-        "licence" => licence_dates(conn, series, id).await,
+        "licence" => {
+            let of_series = licences_of(conn, series, Some(ids)).await?;
+            Ok(of_series.into_iter().collect())
+        }
         "drive" => {
-            let on: Option<Option<NaiveDate>> = drives::table
-                .find(id)
+            let checks: Vec<(Uuid, Option<NaiveDate>)> = drives::table
+                .filter(drives::id.eq_any(ids))
                 .filter(drives::series_id.eq(series))
                 .filter(drives::deleted_at.is_null())
                 .filter(drives::status.ne("retired"))
-                .select(drives::next_check_on)
-                .first(conn)
-                .await
-                .optional()?;
-            let dated = |on| Dated {
-                aspect: "check",
-                on,
-            };
-            Ok(on.flatten().map(dated).into_iter().collect())
+                .select((drives::id, drives::next_check_on))
+                .load(conn)
+                .await?;
+            Ok(checks.into_iter().filter_map(one("check")).collect())
         }
-        _ => Ok(Vec::new()),
+        _ => Ok(HashMap::new()),
     }
 }
 
-async fn licence_dates(conn: &mut Conn, series: Uuid, id: Uuid) -> QueryResult<Vec<Dated>> {
-    let of_series = licences_of(conn, series, Some(id)).await?;
-    Ok(of_series.into_iter().flat_map(|(_, dates)| dates).collect())
-}
-
-/// Open dates of each live licence of a series, or of one of them.
+/// Open dates of each live licence of a series, or of some of them.
 pub async fn licences_of(
     conn: &mut Conn,
     series: Uuid,
-    one: Option<Uuid>,
+    some: Option<&[Uuid]>,
 ) -> QueryResult<Vec<(Uuid, Vec<Dated>)>> {
     let mut query = licences::table
         .filter(licences::series_id.eq(series))
@@ -116,8 +118,8 @@ pub async fn licences_of(
         .filter(licences::status.ne("replaced"))
         .select(Terms::as_select())
         .into_boxed();
-    if let Some(one) = one {
-        query = query.filter(licences::id.eq(one));
+    if let Some(some) = some {
+        query = query.filter(licences::id.eq_any(some));
     }
     let rows: Vec<Terms> = query.load(conn).await?;
     let starts = Starting::load(conn, series).await?;
@@ -228,45 +230,43 @@ impl Starting {
     }
 }
 
+/// Subjects of each kind that has dates.
+pub type Subjects = [(&'static str, Vec<Uuid>); 3];
+
 /// Live subjects of one series.
-pub async fn subjects_of(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<(&'static str, Uuid)>> {
-    let papers: Vec<Uuid> = deliverables::table
+pub async fn subjects_of(conn: &mut Conn, series: Uuid) -> QueryResult<Subjects> {
+    let owed = deliverables::table
         .filter(deliverables::series_id.eq(series))
         .filter(deliverables::deleted_at.is_null())
         .select(deliverables::id)
         .load(conn)
         .await?;
-    let terms: Vec<Uuid> = licences::table
+    let terms = licences::table
         .filter(licences::series_id.eq(series))
         .filter(licences::deleted_at.is_null())
         .select(licences::id)
         .load(conn)
         .await?;
-    let mut all: Vec<_> = papers.into_iter().map(|id| ("deliverable", id)).collect();
-    all.extend(terms.into_iter().map(|id| ("licence", id)));
-    let checked: Vec<Uuid> = drives::table
+    let checked = drives::table
         .filter(drives::series_id.eq(series))
         .filter(drives::deleted_at.is_null())
         .select(drives::id)
         .load(conn)
         .await?;
-    all.extend(checked.into_iter().map(|id| ("drive", id)));
-    Ok(all)
+    Ok([
+        ("deliverable", owed),
+        ("licence", terms),
+        ("drive", checked),
+    ])
 }
 
-/// Live series with their live subjects.
-pub async fn subjects(conn: &mut Conn) -> QueryResult<Vec<(Series, Vec<(&'static str, Uuid)>)>> {
-    let all: Vec<Series> = series::table
+/// Live series.
+pub async fn all_series(conn: &mut Conn) -> QueryResult<Vec<Series>> {
+    series::table
         .filter(series::deleted_at.is_null())
         .select(Series::as_select())
         .load(conn)
-        .await?;
-    let mut out = Vec::with_capacity(all.len());
-    for one in all {
-        let subjects = subjects_of(conn, one.id).await?;
-        out.push((one, subjects));
-    }
-    Ok(out)
+        .await
 }
 
 /// Reminders of a series fired after `since` or still to come, soonest first.

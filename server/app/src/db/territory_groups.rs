@@ -111,7 +111,11 @@ record_table! {
     ],
 }
 
-async fn names(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<String>> {
+/// The names of the groups of a series.
+///
+/// # Errors
+/// The database's.
+pub async fn names(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<String>> {
     territory_groups::table
         .filter(territory_groups::series_id.eq(series))
         .filter(territory_groups::deleted_at.is_null())

@@ -26,6 +26,13 @@ pub async fn changed_many(
         ("asset" | "music" | "episode", [first, ..]) => {
             changed(conn, access, now, kind, *first).await
         }
+        ("deliverable" | "licence", ids) => {
+            reminders::refresh(conn, &access.series, kind, ids, now).await
+        }
+        ("drive", ids) => {
+            scans::move_cards(conn, &access.actor, &access.series, Touched::All, now).await?;
+            reminders::refresh(conn, &access.series, kind, ids, now).await
+        }
         (_, ids) => {
             for id in ids {
                 changed(conn, access, now, kind, *id).await?;
@@ -47,11 +54,13 @@ pub async fn changed(
     id: Uuid,
 ) -> Result<(), OpError> {
     match kind {
-        "deliverable" | "licence" => reminders::refresh(conn, &access.series, kind, id, now).await,
+        "deliverable" | "licence" => {
+            reminders::refresh(conn, &access.series, kind, &[id], now).await
+        }
         // A drive that is missing, deleted or elsewhere takes the safety of its cards with it.
         "drive" => {
             scans::move_cards(conn, &access.actor, &access.series, Touched::Drive(id), now).await?;
-            reminders::refresh(conn, &access.series, kind, id, now).await
+            reminders::refresh(conn, &access.series, kind, &[id], now).await
         }
         // An episode's dates start terms; a series' zone moves every morning.
         "episode" => reminders::refresh_series(conn, &access.series, now).await,

@@ -42,20 +42,51 @@ pub async fn record<B: Serialize, A: Serialize>(
     before: Option<&B>,
     after: Option<&A>,
 ) -> Result<(), OpError> {
-    let line = NewAuditLine {
-        at: now,
-        organisation_id: actor.organisation_id,
-        series_id: subject.series,
-        actor_id: Some(actor.user_id),
-        actor_name: &actor.name,
+    let line = Line {
         action,
-        subject_kind: subject.kind,
-        subject_id: subject.id,
+        subject,
         before: before.map(json).transpose()?,
         after: after.map(json).transpose()?,
-        request_id: REQUEST_ID.try_with(|id| *id).ok(),
     };
-    Ok(add(conn, line).await?)
+    record_all(conn, actor, now, vec![line]).await
+}
+
+/// A line of many.
+pub struct Line<'a> {
+    pub action: &'a str,
+    pub subject: Subject<'a>,
+    pub before: Option<Value>,
+    pub after: Option<Value>,
+}
+
+/// As [`record`], for many changes of one act.
+///
+/// # Errors
+/// The database's; then the changes must not be kept either.
+pub async fn record_all(
+    conn: &mut Conn,
+    actor: &Actor,
+    now: DateTime<Utc>,
+    lines: Vec<Line<'_>>,
+) -> Result<(), OpError> {
+    let request_id = REQUEST_ID.try_with(|id| *id).ok();
+    let lines: Vec<NewAuditLine<'_>> = lines
+        .into_iter()
+        .map(|line| NewAuditLine {
+            at: now,
+            organisation_id: actor.organisation_id,
+            series_id: line.subject.series,
+            actor_id: Some(actor.user_id),
+            actor_name: &actor.name,
+            action: line.action,
+            subject_kind: line.subject.kind,
+            subject_id: line.subject.id,
+            before: line.before,
+            after: line.after,
+            request_id,
+        })
+        .collect();
+    Ok(add(conn, &lines).await?)
 }
 
 /// For a change that has no before or no after.

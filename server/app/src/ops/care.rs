@@ -106,7 +106,7 @@ async fn keep(
         let subject = Subject::of(series.id, "drive", drive);
         audit::record(conn, actor, now, "changed", subject, Some(&old), Some(&new)).await?;
     }
-    reminders::refresh(conn, series, "drive", drive, now).await
+    reminders::refresh(conn, series, "drive", &[drive], now).await
 }
 
 /// When the drive is to be read next, by R42.

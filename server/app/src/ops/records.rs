@@ -3,8 +3,10 @@
 //! Concurrency is decided by the `update … where version = …` itself, never by reading first: of two people who
 //! changed the same version one wins, and the other gets both versions back.
 
+use std::collections::{BTreeMap, HashMap, HashSet};
+
 use diesel::prelude::*;
-use diesel::sql_types::{BigInt, Uuid as SqlUuid};
+use diesel::sql_types::{Array, BigInt, Uuid as SqlUuid};
 use diesel_async::{AsyncConnection, RunQueryDsl};
 use serde::Serialize;
 use uuid::Uuid;
@@ -14,7 +16,7 @@ use super::access::{Access, Actor, enter};
 use super::audit::{self, NOTHING, Subject};
 use crate::app::App;
 use crate::db::Conn;
-use crate::db::record::{Fields, Record};
+use crate::db::record::{Fields, Record, Reference};
 use crate::error::{FieldError, OpError, Stale};
 
 /// Who may see and who may change a kind of record.
@@ -263,11 +265,14 @@ async fn stale<R: Record>(conn: &mut Conn, access: &Access, id: Uuid) -> Result<
 }
 
 #[derive(QueryableByName)]
-struct Count {
+struct Found {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
     #[diesel(sql_type = BigInt)]
     n: i64,
 }
 
+/// What the rules of a kind say, those that only the database knows too.
 pub(super) async fn check<F: Fields>(
     conn: &mut Conn,
     series: Uuid,
@@ -286,25 +291,48 @@ async fn references<F: Fields>(
     series: Uuid,
     fields: &F,
 ) -> Result<Vec<FieldError>, OpError> {
-    let mut faults = Vec::new();
-    for reference in fields.references() {
-        // Table names come from the code, never from a request.
-        let found: Count = diesel::sql_query(format!(
-            "select count(*) as n from {} where id = $1 and series_id = $2 and deleted_at is null",
-            reference.table
-        ))
-        .bind::<SqlUuid, _>(reference.id)
-        .bind::<SqlUuid, _>(series)
-        .get_result(conn)
-        .await?;
-        if found.n == 0 {
-            faults.push(FieldError::new(
-                reference.pointer,
-                "There is no such record in this series (it may have been deleted).",
-            ));
-        }
+    let mut all = all_references(conn, series, vec![fields.references()]).await?;
+    Ok(all.pop().unwrap_or_default())
+}
+
+/// The references of many records that lead nowhere, looked for with one question to each table.
+pub(super) async fn all_references(
+    conn: &mut Conn,
+    series: Uuid,
+    all: Vec<Vec<Reference>>,
+) -> Result<Vec<Vec<FieldError>>, OpError> {
+    let mut sought: BTreeMap<&'static str, HashSet<Uuid>> = BTreeMap::new();
+    for reference in all.iter().flatten() {
+        sought
+            .entry(reference.table)
+            .or_default()
+            .insert(reference.id);
     }
-    Ok(faults)
+    let mut there: HashSet<(&'static str, Uuid)> = HashSet::new();
+    for (table, ids) in sought {
+        // Table names come from the code, never from a request.
+        let found: Vec<Found> = diesel::sql_query(format!(
+            "select id, 1::int8 as n from {table} where id = any($1) and series_id = $2 and deleted_at is null"
+        ))
+        .bind::<Array<SqlUuid>, _>(ids.into_iter().collect::<Vec<_>>())
+        .bind::<SqlUuid, _>(series)
+        .load(conn)
+        .await?;
+        there.extend(found.into_iter().map(|one| (table, one.id)));
+    }
+    let faults = |references: Vec<Reference>| {
+        references
+            .into_iter()
+            .filter(|one| !there.contains(&(one.table, one.id)))
+            .map(|one| {
+                FieldError::new(
+                    one.pointer,
+                    "There is no such record in this series (it may have been deleted).",
+                )
+            })
+            .collect()
+    };
+    Ok(all.into_iter().map(faults).collect())
 }
 
 fn valid(faults: Vec<FieldError>) -> Result<(), OpError> {
@@ -315,25 +343,41 @@ fn valid(faults: Vec<FieldError>) -> Result<(), OpError> {
     }
 }
 
-pub(super) async fn unused<R: Record>(conn: &mut Conn, id: Uuid) -> Result<(), OpError> {
-    let mut users = Vec::new();
+async fn unused<R: Record>(conn: &mut Conn, id: Uuid) -> Result<(), OpError> {
+    match users::<R>(conn, &[id]).await?.remove(&id) {
+        None => Ok(()),
+        Some(words) => Err(OpError::UnsafeState(words)),
+    }
+}
+
+/// Why records are not to be deleted: what names them still, in a sentence; only those that something names.
+pub(super) async fn users<R: Record>(
+    conn: &mut Conn,
+    ids: &[Uuid],
+) -> Result<HashMap<Uuid, String>, OpError> {
+    let mut users: HashMap<Uuid, Vec<String>> = HashMap::new();
     for (table, column, words) in R::USED_BY {
-        let found: Count = diesel::sql_query(format!(
-            "select count(*) as n from {table} where $1 = {column} and deleted_at is null"
+        let found: Vec<Found> = diesel::sql_query(format!(
+            "select sought as id, count(*) as n from unnest($1::uuid[]) as u (sought) \
+             join (select * from {table}) as users on sought = {column} where deleted_at is null group by sought"
         ))
-        .bind::<SqlUuid, _>(id)
-        .get_result(conn)
+        .bind::<Array<SqlUuid>, _>(ids)
+        .load(conn)
         .await?;
-        if found.n > 0 {
-            users.push(format!("{} {words}", found.n));
+        for one in found {
+            let said = format!("{} {words}", one.n);
+            users.entry(one.id).or_default().push(said);
         }
     }
-    if users.is_empty() {
-        return Ok(());
-    }
-    Err(OpError::UnsafeState(format!(
-        "{} is still named by {}. Change or delete those first; nothing was deleted.",
-        R::NAME,
-        users.join(" and ")
-    )))
+    let sentence = |users: Vec<String>| {
+        format!(
+            "{} is still named by {}. Change or delete those first; nothing was deleted.",
+            R::NAME,
+            users.join(" and ")
+        )
+    };
+    Ok(users
+        .into_iter()
+        .map(|(id, users)| (id, sentence(users)))
+        .collect())
 }

@@ -4,6 +4,8 @@
 //! nine in the morning of the series' zone, worked out from rule and zone each time it is planned. What is resolved or
 //! has got another date loses its rows that were not sent; a sent one is never moved.
 
+use std::collections::{HashMap, HashSet};
+
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use chrono_tz::Tz;
 use diesel::prelude::*;
@@ -27,7 +29,10 @@ use crate::error::OpError;
 /// How far ahead weekly reminders of what is overdue are planned; the hourly plan goes on from there.
 const AHEAD: TimeDelta = TimeDelta::days(10);
 
-/// Plans the reminders of one subject anew; called in the transaction of its change.
+/// Subjects that are planned in one go, so that no statement has more values than PostgreSQL takes.
+const TOGETHER: usize = 500;
+
+/// Plans the reminders of subjects of one kind anew; called in the transaction of their change.
 ///
 /// # Errors
 /// The database's.
@@ -35,35 +40,54 @@ pub async fn refresh(
     conn: &mut Conn,
     series: &Series,
     kind: &'static str,
-    id: Uuid,
+    ids: &[Uuid],
+    now: DateTime<Utc>,
+) -> Result<(), OpError> {
+    for some in ids.chunks(TOGETHER) {
+        refresh_some(conn, series, kind, some, now).await?;
+    }
+    Ok(())
+}
+
+/// An unsent reminder: its id, its subject, what it is about, its key, its time.
+type Unsent = (Uuid, Uuid, String, NaiveDate, String, DateTime<Utc>);
+
+async fn refresh_some(
+    conn: &mut Conn,
+    series: &Series,
+    kind: &'static str,
+    ids: &[Uuid],
     now: DateTime<Utc>,
 ) -> Result<(), OpError> {
     let dates = if series.deleted_at.is_some() {
-        Vec::new()
+        HashMap::new()
     } else {
-        db::dates(conn, series.id, kind, id).await?
+        db::dates_of(conn, series.id, kind, ids).await?
     };
     let zone = zone(series);
     let today = now.with_timezone(&zone).date_naive();
     // A missed option can't be seen to any more: nobody is reminded of it every week.
-    let open = |dated: &&Dated| dated.aspect != "option" || dated.on >= today;
-    let wanted: Vec<db::Planned> = dates
+    let open = |dated: &Dated| dated.aspect != "option" || dated.on >= today;
+    let wanted: Vec<db::Planned> = ids
         .iter()
-        .filter(open)
-        .flat_map(|dated| planned(series.id, zone, kind, id, dated, now))
+        .flat_map(|id| {
+            dates
+                .get(id)
+                .into_iter()
+                .flatten()
+                .map(move |dated| (*id, dated))
+        })
+        .filter(|(_, dated)| open(dated))
+        .flat_map(|(id, dated)| planned(series.id, zone, kind, id, dated, now))
         .collect();
-    let keys: Vec<&str> = wanted.iter().map(|row| row.dedupe_key.as_str()).collect();
-    // A row whose time came while the server was down is still to be fired, when its date still stands.
-    let standing: Vec<(String, NaiveDate)> = dates
-        .into_iter()
-        .map(|dated| (dated.aspect.to_owned(), dated.on))
-        .collect();
-    let unsent: Vec<(Uuid, String, NaiveDate, String, DateTime<Utc>)> = reminders::table
-        .filter(reminders::subject_id.eq(id))
+    let keys: HashSet<&str> = wanted.iter().map(|row| row.dedupe_key.as_str()).collect();
+    let unsent: Vec<Unsent> = reminders::table
+        .filter(reminders::subject_id.eq_any(ids))
         .filter(reminders::fired_at.is_null())
         .filter(reminders::resolved_at.is_null())
         .select((
             reminders::id,
+            reminders::subject_id,
             reminders::aspect,
             reminders::due_on,
             reminders::dedupe_key,
@@ -71,22 +95,31 @@ pub async fn refresh(
         ))
         .load(conn)
         .await?;
+    // A row whose time came while the server was down is still to be fired, when its date still stands.
+    let stands = |subject: &Uuid, aspect: &str, on: NaiveDate| {
+        let found = dates.get(subject);
+        found.is_some_and(|all| all.iter().any(|one| one.aspect == aspect && one.on == on))
+    };
     let moot: Vec<Uuid> = unsent
         .into_iter()
-        .filter(|(_, aspect, due_on, key, fire_at)| {
-            let overdue = *fire_at <= now && standing.contains(&(aspect.clone(), *due_on));
-            !overdue && !keys.contains(&key.as_str())
+        .filter(|(_, subject, aspect, due_on, key, fire_at)| {
+            let overdue = *fire_at <= now && stands(subject, aspect, *due_on);
+            !overdue && !keys.contains(key.as_str())
         })
         .map(|(id, ..)| id)
         .collect();
-    diesel::delete(reminders::table.filter(reminders::id.eq_any(moot)))
-        .execute(conn)
-        .await?;
-    diesel::insert_into(reminders::table)
-        .values(&wanted)
-        .on_conflict_do_nothing()
-        .execute(conn)
-        .await?;
+    if !moot.is_empty() {
+        diesel::delete(reminders::table.filter(reminders::id.eq_any(moot)))
+            .execute(conn)
+            .await?;
+    }
+    for some in wanted.chunks(5000) {
+        diesel::insert_into(reminders::table)
+            .values(some)
+            .on_conflict_do_nothing()
+            .execute(conn)
+            .await?;
+    }
     Ok(())
 }
 
@@ -143,12 +176,14 @@ fn planned(
 pub async fn plan_all(app: &App) -> Result<(), OpError> {
     let conn = &mut *app.pool.get().await?;
     let now = app.now();
-    for (series, subjects) in db::subjects(conn).await? {
-        for (kind, id) in subjects {
-            conn.transaction::<_, OpError, _>(async |conn| {
-                refresh(conn, &series, kind, id, now).await
-            })
-            .await?;
+    for series in db::all_series(conn).await? {
+        for (kind, ids) in db::subjects_of(conn, series.id).await? {
+            for some in ids.chunks(TOGETHER) {
+                conn.transaction::<_, OpError, _>(async |conn| {
+                    refresh(conn, &series, kind, some, now).await
+                })
+                .await?;
+            }
         }
     }
     Ok(())
@@ -163,8 +198,8 @@ pub async fn refresh_series(
     series: &Series,
     now: DateTime<Utc>,
 ) -> Result<(), OpError> {
-    for (kind, id) in db::subjects_of(conn, series.id).await? {
-        refresh(conn, series, kind, id, now).await?;
+    for (kind, ids) in db::subjects_of(conn, series.id).await? {
+        refresh(conn, series, kind, &ids, now).await?;
     }
     Ok(())
 }

@@ -81,7 +81,10 @@ pub fn detect(text: &str) -> Separator {
             .iter()
             .filter(|width| **width > 1)
             .max_by_key(|width| (alike(**width), **width));
-        best.map_or((0, 0), |width| (alike(*width), *width))
+        // By its share of the rows: breaks of lines in cells make many short rows under a wrong sign.
+        best.map_or((0, 0), |width| {
+            (alike(*width) * 1000 / widths.len(), *width)
+        })
     };
     let mut best = (Separator::Comma, (0, 0));
     for separator in Separator::ALL {

@@ -2,6 +2,7 @@
 
 use super::cell::{Cell, GridRow, fold};
 use super::kinds::{Field, SheetKind};
+use super::several;
 
 /// Heading of the column with a record's id in lists that we wrote ourselves.
 pub const ID_HEADING: &str = "Waybill id";
@@ -47,11 +48,14 @@ pub fn guess(kind: SheetKind, headings: &[String], hidden: &[&str]) -> Vec<Optio
     for (fit, column, at) in &fits {
         let field = &kind.fields()[*at];
         let taken = found.contains(&Some(field.key));
-        let joins = taken && !field.parts.is_empty() && *fit == Fit::Part && {
+        let numbered =
+            field.of_grant().is_some() && several::of_heading(&headings[*column]).is_some();
+        let part = taken && !field.parts.is_empty() && *fit == Fit::Part && {
             (0..headings.len())
                 .filter(|other| found[*other] == Some(field.key))
                 .all(|other| is_part(field, &headings[other]))
         };
+        let joins = part || numbered;
         if found[*column].is_none() && (!taken || joins) {
             found[*column] = Some(field.key);
         }
@@ -76,6 +80,11 @@ fn fit(field: &Field, heading: &str) -> Option<Fit> {
     if is_part(field, heading) {
         return Some(Fit::Part);
     }
+    if field.of_grant().is_some()
+        && several::of_heading(heading).is_some_and(|(bare, _)| known(&bare))
+    {
+        return Some(Fit::Part);
+    }
     let bare = fold(heading.split(['(', '[']).next().unwrap_or_default());
     if bare != whole && known(&bare) {
         return Some(Fit::Bare);
@@ -93,8 +102,11 @@ fn is_part(field: &Field, heading: &str) -> bool {
 }
 
 /// Where a column stands when several make up one field; columns that are no known part go by
-/// their place.
+/// their place. Those of grants go by the number in their heading.
 pub fn part_order(field: &Field, heading: &str) -> usize {
+    if field.of_grant().is_some() {
+        return several::of_heading(heading).map_or(1, |(_, number)| number);
+    }
     let folded = fold(heading);
     field
         .parts

@@ -30,16 +30,20 @@ pub fn join(texts: &[String]) -> String {
     }
 }
 
-/// Territories in a cell, as codes.
+/// Territories in a cell, as codes, or by the names of the team's own groups.
 ///
 /// # Errors
 /// The word that is no territory, in a sentence.
-pub fn territories(text: &str, sign: Option<char>) -> Result<Vec<String>, String> {
+pub fn territories(
+    text: &str,
+    sign: Option<char>,
+    groups: &[String],
+) -> Result<Vec<String>, String> {
     known(
         text,
         sign,
         &TERRITORY_WORDS,
-        |code| territory::name(code).is_some(),
+        |code| territory::name(code).is_some() || groups.iter().any(|group| group == code),
         |word| {
             format!(
                 "“{word}” is no territory. Write an ISO code such as GB, a name in English, or “world”; parts are parted by semicolons."
@@ -215,16 +219,21 @@ mod tests {
 
     #[test]
     fn territories_by_code_name_and_habit() {
-        let of = |text: &str| territories(text, None).unwrap().join(" ");
+        let of = |text: &str| territories(text, None, &[]).unwrap().join(" ");
         assert_eq!(of("GB; IE"), "GB IE");
         assert_eq!(of("UK, Ireland / USA"), "GB IE US");
         assert_eq!(of("Trinidad and Tobago"), "TT");
         assert_eq!(of("Worldwide"), "WORLD");
         assert_eq!(of("Northern Europe; cote d'ivoire"), "154 CI");
         assert_eq!(of("UK; GB"), "GB");
-        assert_eq!(territories("GB, IE", Some(',')).unwrap(), ["GB", "IE"]);
+        let groups = ["Nordic, all five".to_owned()];
+        assert_eq!(
+            territories("GB; Nordic, all five", None, &groups).unwrap(),
+            ["GB", "Nordic, all five"]
+        );
+        assert_eq!(territories("GB, IE", Some(','), &[]).unwrap(), ["GB", "IE"]);
         assert!(
-            territories("GB; Atlantis", None)
+            territories("GB; Atlantis", None, &[])
                 .unwrap_err()
                 .contains("“Atlantis”")
         );

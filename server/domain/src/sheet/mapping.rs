@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 use super::cell::fold;
 use super::dates::DayOrder;
 use super::headings;
-use super::kinds::SheetKind;
+use super::kinds::{Field, SheetKind};
 use super::serial::Serials;
 
 /// A column and what it means.
@@ -146,7 +146,7 @@ impl SheetMapping {
             let twice = self.columns[..at]
                 .iter()
                 .any(|other| other.field.as_deref() == Some(key));
-            let joins = kind.field(key).is_some_and(|field| !field.parts.is_empty());
+            let joins = kind.field(key).is_some_and(Field::joins);
             if twice && !joins {
                 let label = kind.field(key).map_or("the id", |field| field.label);
                 return Some(format!("Two columns are “{label}”. Choose one of them."));

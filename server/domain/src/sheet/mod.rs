@@ -9,11 +9,15 @@ pub mod dates;
 pub mod delimited;
 pub mod headings;
 pub mod kinds;
+pub mod lines;
 pub mod lists;
 pub mod mapping;
+pub mod names;
 pub mod number;
 pub mod row;
+pub mod rows;
 pub mod serial;
+pub mod several;
 pub mod value;
 pub mod write;
 

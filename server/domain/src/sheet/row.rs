@@ -10,7 +10,7 @@ use super::headings::{ID_KEY, part_order};
 use super::kinds::{Field, SheetKind};
 use super::mapping::SheetMapping;
 use super::value::{self, Context, Said};
-use super::write;
+use super::{several, write};
 
 /// What is wrong in a row: where, what, what to do.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -88,6 +88,16 @@ impl Columns {
             .map(|(field, columns, _)| (*field, columns.as_slice()))
     }
 
+    /// The columns of each field of a grant, and those of everything else, the id too.
+    pub fn of_grants_and_own(&self) -> (Vec<(&'static Field, &[usize])>, Vec<usize>) {
+        let (grants, own): (Vec<_>, Vec<_>) = self
+            .all()
+            .filter(|(_, places)| !places.is_empty())
+            .partition(|(field, _)| field.of_grant().is_some());
+        let own = own.into_iter().flat_map(|(_, places)| places.to_vec());
+        (grants, own.chain(self.id).collect())
+    }
+
     fn heading(&self, at: Option<usize>) -> &str {
         at.and_then(|at| self.headings.get(at))
             .map_or("", String::as_str)
@@ -113,7 +123,7 @@ pub fn read(columns: &Columns, row: &GridRow, context: &Context<'_>) -> RowRead 
     }
     let currency = currency(columns, row, context);
     for (field, places, same) in &columns.by_field {
-        let joined = join(row, places);
+        let joined = join(field, row, places);
         let from_same = joined.is_empty();
         let cell = if from_same {
             same.as_ref().unwrap_or(&Cell::Empty)
@@ -124,13 +134,12 @@ pub fn read(columns: &Columns, row: &GridRow, context: &Context<'_>) -> RowRead 
             .first()
             .copied()
             .filter(|_| !from_same || same.is_none());
-        match value::read(
-            field,
-            cell,
-            columns.heading(place),
-            currency.as_deref(),
-            context,
-        ) {
+        let heading = columns.heading(place);
+        let read = match field.of_grant() {
+            Some(_) => value::read_of_grants(field, cell, heading, context),
+            None => value::read(field, cell, heading, currency.as_deref(), context),
+        };
+        match read {
             Ok(Said::Value(value, money)) => {
                 if let Some(code) = money.filter(|_| currency.is_none()) {
                     out.said.insert("currency", Said::Value(json!(code), None));
@@ -159,7 +168,7 @@ fn currency(columns: &Columns, row: &GridRow, context: &Context<'_>) -> Option<S
         .by_field
         .iter()
         .find(|(field, _, _)| field.key == "currency")?;
-    let joined = join(row, places);
+    let joined = join(field, row, places);
     let cell = if joined.is_empty() {
         same.as_ref()?
     } else {
@@ -171,10 +180,15 @@ fn currency(columns: &Columns, row: &GridRow, context: &Context<'_>) -> Option<S
     }
 }
 
-/// One cell as it is; several as their texts, joined.
-fn join(row: &GridRow, places: &[usize]) -> Cell {
+/// One cell as it is; several as their texts, joined, or one for each grant.
+fn join(field: &Field, row: &GridRow, places: &[usize]) -> Cell {
     match places {
         [one] => row.cell(*one).clone(),
+        several if field.of_grant().is_some() => {
+            let texts: Vec<String> = several.iter().map(|at| row.cell(*at).shown()).collect();
+            let last = texts.iter().rposition(|text| !text.trim().is_empty());
+            several::write(&texts[..last.map_or(0, |at| at + 1)])
+        }
         several => {
             let texts: Vec<String> = several
                 .iter()
@@ -205,28 +219,16 @@ pub fn lay(
         value: String::new(),
         words,
     };
-    let mut grant: Map<String, Value> = match write::grants(&out) {
-        [Value::Object(one)] => one.clone(),
-        _ => Map::new(),
-    };
-    let mut grants_said = false;
-    for field in kind.fields() {
-        let said = read.said.get(field.key);
-        if let Some(key) = field.of_grant() {
-            match said {
-                Some(Said::Value(value, _)) => {
-                    grants_said = true;
-                    grant.insert(key.to_owned(), value.clone());
-                }
-                Some(Said::Blank) if blank_clears && grant.contains_key(key) => {
-                    grants_said = true;
-                    grant.insert(key.to_owned(), empty(field));
-                }
-                _ => {}
-            }
-            continue;
+    match lay_grants(kind, columns, read, write::grants(&out), blank_clears) {
+        Ok(Some(grants)) => {
+            out.insert("grants".into(), json!(grants));
         }
-        match said {
+        Ok(None) => {}
+        Err(more) => faults.extend(more),
+    }
+    let fields = kind.fields().iter();
+    for field in fields.filter(|field| field.of_grant().is_none()) {
+        match read.said.get(field.key) {
             Some(Said::Value(value, _)) => {
                 let new = keep_blanks(out.get(field.key), value.clone());
                 out.insert(field.key.to_owned(), new);
@@ -263,18 +265,6 @@ pub fn lay(
             _ => {}
         }
     }
-    let several = write::grants(&out).len() > 1;
-    if grants_said && several {
-        faults.push(CellFault {
-            field: None,
-            column: None,
-            value: String::new(),
-            words: "This record has several grants, and a row can say only one. Change them in the record.".into(),
-        });
-    } else if grants_said {
-        faults.extend(grant_faults(kind, columns, read, &grant));
-        out.insert("grants".into(), json!([grant]));
-    }
     if old.is_none() {
         side_of_asset(kind, &mut out, &mut faults);
     }
@@ -285,26 +275,111 @@ pub fn lay(
     }
 }
 
+/// The grants that a row leaves a record with; none where it says nothing of them. What is numbered says how many
+/// there are; what is not goes for each of them.
+fn lay_grants(
+    kind: SheetKind,
+    columns: &Columns,
+    read: &RowRead,
+    old: &[Value],
+    blank_clears: bool,
+) -> Result<Option<Vec<Map<String, Value>>>, Vec<CellFault>> {
+    let of_grant = |field: &'static Field| {
+        let said = read.said.get(field.key)?;
+        Some((field, field.of_grant()?, said))
+    };
+    let said: Vec<(&'static Field, &str, &Said)> =
+        kind.fields().iter().filter_map(of_grant).collect();
+    let numbered = said.iter().filter_map(|(_, _, said)| match said {
+        Said::Several(values) => Some(values.len()),
+        _ => None,
+    });
+    let numbered = numbered.max();
+    let for_all = said
+        .iter()
+        .any(|(_, _, said)| matches!(said, Said::Value(..)));
+    let mut grants: Vec<Map<String, Value>> =
+        old.iter().filter_map(Value::as_object).cloned().collect();
+    match numbered {
+        Some(count) => grants.resize_with(count, Map::new),
+        None if for_all && grants.len() > 1 => {
+            return Err(vec![CellFault {
+                field: None,
+                column: None,
+                value: String::new(),
+                words: format!(
+                    "This record has {} grants. Say of each what the row says, on lines that begin with (1), (2) and so on.",
+                    grants.len()
+                ),
+            }]);
+        }
+        None if for_all && grants.is_empty() => grants.push(Map::new()),
+        None => {}
+    }
+    let mut cleared = false;
+    for (field, key, said) in said {
+        for (at, grant) in grants.iter_mut().enumerate() {
+            let value = match said {
+                Said::Value(value, _) => Some(value),
+                Said::Several(values) => values.get(at).and_then(Option::as_ref),
+                Said::Blank => None,
+                Said::Kept => continue,
+            };
+            match value {
+                Some(value) => {
+                    grant.insert(key.to_owned(), value.clone());
+                }
+                None if blank_clears && grant.contains_key(key) => {
+                    cleared = true;
+                    grant.insert(key.to_owned(), empty(field));
+                }
+                None => {}
+            }
+        }
+    }
+    if numbered.is_none() && !for_all && !cleared {
+        return Ok(None);
+    }
+    let faults = grant_faults(kind, columns, read, &grants);
+    if faults.is_empty() {
+        Ok(Some(grants))
+    } else {
+        Err(faults)
+    }
+}
+
 /// A grant says where, how and from when; a row that says one of them says all.
 fn grant_faults(
     kind: SheetKind,
     columns: &Columns,
     read: &RowRead,
-    grant: &Map<String, Value>,
+    grants: &[Map<String, Value>],
 ) -> Vec<CellFault> {
     let mut faults = Vec::new();
     for key in ["grant.territories", "grant.media", "grant.starts"] {
-        let Some(field) = kind.field(key) else {
+        let Some((field, own)) = kind
+            .field(key)
+            .and_then(|field| Some((field, field.of_grant()?)))
+        else {
             continue;
         };
-        let there = field.of_grant().is_some_and(|key| grant.contains_key(key));
-        if !there && !read.faults.iter().any(|fault| fault.field == Some(key)) {
+        if read.faults.iter().any(|fault| fault.field == Some(key)) {
+            continue;
+        }
+        for (at, _) in (1..)
+            .zip(grants)
+            .filter(|(_, grant)| !grant.contains_key(own))
+        {
+            let which = match grants.len() {
+                1 => String::new(),
+                _ => format!(" in grant ({at})"),
+            };
             faults.push(CellFault {
                 field: Some(key),
                 column: columns.of(key),
                 value: String::new(),
                 words: format!(
-                    "The row says what is granted, but not “{}”. Fill in the cell, or say it for all rows.",
+                    "The row says what is granted, but not “{}”{which}. Fill in the cell, or say it for all rows.",
                     field.label
                 ),
             });
@@ -336,12 +411,12 @@ fn keep_blanks(old: Option<&Value>, new: Value) -> Value {
 
 fn empty(field: &Field) -> Value {
     use super::kinds::Holds::{
-        Bytes, Choice, Currency, Day, Many, Media, Money, One, Starts, Term, Territories, Text,
-        Texts, Whole, YesNo,
+        Bytes, Choice, Currency, Day, Many, Media, Money, One, Parties, Restrictions, Starts, Term,
+        Territories, Text, Texts, Whole, YesNo,
     };
     match field.holds {
         Text | Currency => json!(""),
-        Texts | Many(_) | Territories | Media => json!([]),
+        Texts | Many(_) | Territories | Media | Restrictions | Parties => json!([]),
         YesNo => json!(false),
         Whole => json!(0),
         Day | Choice(_) | Money | Bytes | Starts | Term | One(_) => Value::Null,

@@ -15,6 +15,8 @@ use super::mapping::{SameInAll, SheetMapping};
 use super::row::{self, Columns, RowRead};
 use super::value::{Context, Names};
 use super::{delimited, headings, write};
+use crate::music::shares::{Party, PartyRole};
+use crate::rights::release::Restriction;
 
 fn grid(text: &str) -> Vec<GridRow> {
     let limits = delimited::Limits {
@@ -199,6 +201,7 @@ impl Bench {
         names.add(Named::Music, Uuid::from_u128(9), "Low Water", &[]);
         names.add(Named::Assets, Uuid::from_u128(10), "Newsreel", &[]);
         names.add(Named::Episodes, Uuid::from_u128(11), "1", &["First Light"]);
+        names.add_group("North and Low");
         Self {
             names,
             words: BTreeMap::new(),
@@ -285,6 +288,50 @@ fn a_row_becomes_fields() {
     );
 }
 
+/// Three forms that teams use for several grants; what each means is our own reading of them.
+#[test]
+fn several_grants_of_one_record() {
+    let bench = Bench::new();
+    let grants = json!([
+        { "territories": ["GB", "IE"], "media": ["television"], "starts": "2029-01-01", "term": { "months": 60 } },
+        { "territories": ["US"], "media": ["television"], "starts": "2029-01-01" },
+    ]);
+    let kind = SheetKind::Licences;
+    let lines = "Track;Side;Licensor;Territory;Media;Start;Term\n\
+        Low Water;Sync;Tide Songs;\"(1) UK, Ireland\n(2) USA\";TV;2029-01-01;(1) 5 years\n";
+    assert_eq!(bench.laid(kind, lines, &[]).unwrap()["grants"], grants);
+    let columns = "Track;Side;Licensor;Territory 1;Territory 2;Media;Start;Term\n\
+        Low Water;Sync;Tide Songs;UK, Ireland;USA;TV;2029-01-01;(1) 5 years\n";
+    assert_eq!(bench.laid(kind, columns, &[]).unwrap()["grants"], grants);
+    for below in [";;;USA;;;", "Low Water;Sync;Tide Songs;USA;TV;2029-01-01;"] {
+        let text = format!(
+            "Track;Side;Licensor;Territory;Media;Start;Term\n\
+             Low Water;Sync;Tide Songs;UK, Ireland;TV;2029-01-01;5 years\n{below}\nLow Water;Master;Reel;;;;\n"
+        );
+        let rows = grid(&text);
+        let mapping = SheetMapping::guess(kind, &headings::texts(&rows[0]), &[]);
+        let columns = Columns::new(kind, &mapping);
+        let (together, away) = super::rows::together(&columns, &rows[1..]);
+        assert_eq!((together.len(), away), (2, vec![3]), "{below}");
+        let read = row::read(&columns, &together[0], &bench.context());
+        let laid = row::lay(kind, &columns, &read, None, false).unwrap();
+        assert_eq!(laid["grants"], grants, "{below}");
+    }
+    let open = "Track;Side;Licensor;Territory;Media;Start\n\
+        Low Water;Sync;Tide Songs;\"(1) UK\n(2) USA\";(1) TV;2029-01-01\n";
+    assert!(
+        bench
+            .laid(kind, open, &[])
+            .unwrap_err()
+            .join(" ")
+            .contains("“Media” in grant (2)")
+    );
+    let (columns, read) = bench.read(kind, "Licensor;Territory\nTide Songs;FR\n", &[]);
+    let old = json!({ "grants": grants }).as_object().unwrap().clone();
+    let fault = row::lay(kind, &columns, &read, Some(&old), false).unwrap_err();
+    assert!(fault[0].words.contains("has 2 grants"));
+}
+
 #[test]
 fn what_a_row_lacks_is_named() {
     let bench = Bench::new();
@@ -334,7 +381,17 @@ fn any_value(field: &'static Field) -> BoxedStrategy<Value> {
             .prop_map(|(year, day)| json!(NaiveDate::from_yo_opt(year, day).unwrap()))
     };
     let line = "[^\\p{C}\\p{Z}][ -~\u{e0}-\u{ff}|;,\"'=+-]{0,12}[^\\p{C}\\p{Z}]";
-    let code = || prop::sample::select(vec!["GB", "IE", "US", "WORLD", "154", "TT"]);
+    let code = || {
+        prop::sample::select(vec![
+            "GB",
+            "IE",
+            "US",
+            "WORLD",
+            "154",
+            "TT",
+            "North and Low",
+        ])
+    };
     let medium = || {
         prop::sample::select(vec![
             "all",
@@ -412,22 +469,99 @@ fn any_value(field: &'static Field) -> BoxedStrategy<Value> {
         Holds::One(Named::Episodes) => Just(json!(Uuid::from_u128(11))).boxed(),
         Holds::One(_) => Just(Value::Null).boxed(),
         Holds::Many(_) => Just(json!([])).boxed(),
+        Holds::Restrictions => prop::collection::vec(any_restriction(), 0..4)
+            .prop_map(|all| json!(all))
+            .boxed(),
+        Holds::Parties => prop::collection::vec(any_party(), 0..4)
+            .prop_map(|all| json!(all))
+            .boxed(),
     }
 }
 
+/// Text in a line, that of several lines, and what our own words mean.
+fn any_words() -> BoxedStrategy<String> {
+    let line = "[^\\p{C}\\p{Z}][ -~\u{e0}-\u{ff}|;,\"'=+-]{0,12}[^\\p{C}\\p{Z}]";
+    prop_oneof![
+        line.prop_map(String::from),
+        (line, line).prop_map(|(a, b)| format!("{a}\n{b}")),
+        Just("no name".to_owned()),
+        Just("composer".to_owned()),
+    ]
+    .boxed()
+}
+
+fn any_restriction() -> BoxedStrategy<Restriction> {
+    let day =
+        || (1901_i32..2150, 1_u32..366).prop_map(|(y, d)| NaiveDate::from_yo_opt(y, d).unwrap());
+    prop_oneof![
+        prop::sample::select(vec![
+            Restriction::BlurFace,
+            Restriction::ChangeVoice,
+            Restriction::NoName,
+            Restriction::NoPromotion,
+            Restriction::NotIn {
+                territories: vec!["GB".into(), "154".into(), "North and Low".into()],
+            },
+            Restriction::NotInMedia {
+                media: vec!["cinema".into(), "television.free".into()],
+            },
+            Restriction::NotBeside {
+                person: Uuid::from_u128(2).to_string(),
+            },
+            Restriction::NotBeside {
+                person: Uuid::from_u128(404).to_string(),
+            },
+        ]),
+        day().prop_map(|date| Restriction::NotBefore { date }),
+        day().prop_map(|date| Restriction::NotAfter { date }),
+        any_words().prop_map(|name| Restriction::NamedAs { name }),
+        any_words().prop_map(|words| Restriction::Other { words }),
+        (any_words(), proptest::option::of(day()))
+            .prop_map(|(words, approved_on)| Restriction::Approval { words, approved_on }),
+    ]
+    .boxed()
+}
+
+fn any_party() -> BoxedStrategy<Party> {
+    let role = prop::sample::select(vec![
+        PartyRole::Composer,
+        PartyRole::ComposerAuthor,
+        PartyRole::SubPublisher,
+        PartyRole::Performer,
+        PartyRole::RecordingOwner,
+    ]);
+    let society = prop_oneof![Just(String::new()), any_words()];
+    let ipi = prop::sample::select(vec!["", "00012345678"]);
+    let share = proptest::option::of(0_u32..=10_000);
+    (any_words(), role, society, ipi, share)
+        .prop_map(|(name, role, society, ipi, share)| Party {
+            name,
+            role,
+            society,
+            ipi: ipi.into(),
+            share,
+        })
+        .boxed()
+}
+
 fn any_record(kind: SheetKind) -> BoxedStrategy<Map<String, Value>> {
-    let values: Vec<_> = kind.fields().iter().map(any_value).collect();
-    values
-        .prop_map(move |values| {
-            let (mut out, mut grant) = (Map::new(), Map::new());
-            for (field, value) in kind.fields().iter().zip(values) {
-                match field.of_grant() {
-                    Some(key) => grant.insert(key.to_owned(), value),
-                    None => out.insert(field.key.to_owned(), value),
-                };
-            }
-            if !grant.is_empty() {
-                out.insert("grants".into(), json!([grant]));
+    let of_grant = |field: &&Field| field.of_grant().is_some();
+    let (granted, own): (Vec<&Field>, Vec<&Field>) = kind.fields().iter().partition(of_grant);
+    let record = |fields: &[&'static Field]| {
+        let values: Vec<_> = fields.iter().map(|field| any_value(field)).collect();
+        let keys: Vec<&str> = fields
+            .iter()
+            .map(|one| one.of_grant().unwrap_or(one.key))
+            .collect();
+        values.prop_map(move |values| -> Map<String, Value> {
+            let keys = keys.iter().map(|key| (*key).to_owned());
+            keys.zip(values).collect()
+        })
+    };
+    (record(&own), prop::collection::vec(record(&granted), 1..4))
+        .prop_map(move |(mut out, grants)| {
+            if kind.field("grant.media").is_some() {
+                out.insert("grants".into(), json!(grants));
             }
             out
         })
@@ -457,12 +591,17 @@ proptest! {
         let laid = row::lay(kind, &columns, &read, Some(&record), false).unwrap();
         prop_assert_eq!(&laid, &record);
         // With nothing below, all that is not empty is there again.
-        let new = row::lay(kind, &columns, &read, None, false).unwrap();
+        let kept = read.said.values().any(|said| *said == super::value::Said::Kept);
+        let new = row::lay(kind, &columns, &read, None, false);
+        // What a list can't show has to be typed.
+        prop_assert_eq!(kept, new.is_err());
+        let new = new.unwrap_or_default();
         for field in kind.fields() {
             let (was, is) = (write::cell(field, &record, &bench.names), write::cell(field, &new, &bench.names));
             let default = field.default.is_some() && was.is_empty();
-            let said = !was.is_empty() && was != Cell::text("no") && was != Cell::text("0");
-            if said && !default {
+            let kept = was == Cell::text(super::value::KEPT);
+            let said = !was.is_empty() && !kept && was != Cell::text("no") && was != Cell::text("0");
+            if said && !default && !new.is_empty() {
                 prop_assert_eq!(was, is, "{}", field.key);
             }
         }

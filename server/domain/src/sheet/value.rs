@@ -1,102 +1,15 @@
 //! A cell as the value of a field, and a value as a cell.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use chrono::NaiveDate;
 use serde_json::{Value, json};
 use uuid::Uuid;
 
 use super::cell::{Cell, fold};
-use super::dates::{self, Reading};
-use super::kinds::{Field, Holds, Named};
-use super::{lists, number};
+use super::dates;
+use super::kinds::{Field, Holds};
+use super::{lines, lists, number, several};
 
-/// What stands in a cell for something that the list can't show; brought in again, it leaves the
-/// field as it is.
-pub const KEPT: &str = "(see the record)";
-
-/// The names by which cells can name other records of the series.
-#[derive(Clone, Debug, Default)]
-pub struct Names {
-    /// Folded name to records.
-    by_name: BTreeMap<Named, BTreeMap<String, BTreeSet<Uuid>>>,
-    /// Record to the name that we write.
-    label: BTreeMap<(Named, Uuid), String>,
-}
-
-impl Names {
-    /// Adds a record: the name that we write, and others by which it is known.
-    pub fn add(&mut self, named: Named, id: Uuid, label: &str, also: &[&str]) {
-        let known = self.by_name.entry(named).or_default();
-        for name in also.iter().chain([&label]) {
-            let folded = fold(name);
-            if !folded.is_empty() {
-                known.entry(folded).or_default().insert(id);
-            }
-        }
-        self.label.insert((named, id), label.to_owned());
-    }
-
-    /// The record that a cell names.
-    ///
-    /// # Errors
-    /// In words, when it is none or several.
-    pub fn find(&self, named: Named, text: &str) -> Result<Uuid, String> {
-        let text = text.trim();
-        // As we write it where a name alone would not do: `Ann Lee [id]`.
-        let id = text
-            .strip_suffix(']')
-            .and_then(|rest| rest.rsplit_once('['))
-            .map_or(text, |(_, id)| id);
-        if let Ok(id) = Uuid::parse_str(id)
-            && self.label.contains_key(&(named, id))
-        {
-            return Ok(id);
-        }
-        let found = self
-            .by_name
-            .get(&named)
-            .and_then(|known| known.get(&fold(text)));
-        let shown: String = text.chars().take(60).collect();
-        match found.map(|ids| (ids.len(), ids.first())) {
-            Some((1, Some(id))) => Ok(*id),
-            Some((several, _)) => Err(format!(
-                "There are {several} records called “{shown}”. Give one of them another name, or write its id in square brackets."
-            )),
-            None => Err(format!(
-                "There is no {} called “{shown}” in this series. Make it first, or correct the name.",
-                named.one()
-            )),
-        }
-    }
-
-    /// How a record is written in a cell: its name, with the id where others share the name.
-    pub fn label(&self, named: Named, id: Uuid) -> String {
-        let Some(label) = self.label.get(&(named, id)) else {
-            return id.to_string();
-        };
-        let alone = self
-            .by_name
-            .get(&named)
-            .and_then(|known| known.get(&fold(label)))
-            .is_some_and(|ids| ids.len() == 1);
-        if alone {
-            label.clone()
-        } else {
-            format!("{label} [{id}]")
-        }
-    }
-}
-
-/// What reading a cell needs besides the cell.
-#[derive(Clone, Debug)]
-pub struct Context<'a> {
-    pub days: Reading,
-    /// Words that somebody decided on: field and folded word to value, empty for nothing.
-    pub words: &'a BTreeMap<(String, String), String>,
-    pub names: &'a Names,
-    pub list_sign: Option<char>,
-}
+pub use super::names::{Context, KEPT, Names};
 
 /// What a cell says.
 #[derive(Clone, Debug, PartialEq)]
@@ -107,12 +20,39 @@ pub enum Said {
     Kept,
     /// A value, and the currency if the amount in it came with one.
     Value(Value, Option<String>),
+    /// A value for each grant, in their order; none where nothing is said of it.
+    Several(Vec<Option<Value>>),
 }
 
 impl From<Value> for Said {
     fn from(value: Value) -> Self {
         Self::Value(value, None)
     }
+}
+
+/// Reads a cell of a grant's field, which may say something else of each grant.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_of_grants(
+    field: &Field,
+    cell: &Cell,
+    heading: &str,
+    context: &Context<'_>,
+) -> Result<Said, String> {
+    let Some(texts) = several::read(&cell.shown())? else {
+        return read(field, cell, heading, None, context);
+    };
+    let mut values = Vec::with_capacity(texts.len());
+    for text in texts {
+        values.push(
+            match read(field, &Cell::text(text), heading, None, context)? {
+                Said::Value(value, _) => Some(value),
+                _ => None,
+            },
+        );
+    }
+    Ok(Said::Several(values))
 }
 
 /// Reads a cell. `currency`: the row's, for amounts.
@@ -159,10 +99,17 @@ pub fn read(
             json!(code).into()
         }
         Holds::Bytes => json!(number::bytes(cell, heading)?).into(),
-        Holds::Territories => json!(lists::territories(text, context.list_sign)?).into(),
+        Holds::Territories => json!(lists::territories(
+            text,
+            context.list_sign,
+            context.names.groups()
+        )?)
+        .into(),
         Holds::Media => json!(lists::media(text, context.list_sign)?).into(),
         Holds::Starts => starts(cell, text, context)?,
         Holds::Term => term(cell, text, context)?,
+        Holds::Restrictions => lines::restrictions(text, context)?.into(),
+        Holds::Parties => lines::parties(text)?.into(),
         Holds::One(named) => json!(context.names.find(named, text)?).into(),
         Holds::Many(named) => {
             let mut ids: Vec<Uuid> = Vec::new();
@@ -331,6 +278,8 @@ pub fn write(field: &Field, value: &Value, currency: &str, names: &Names) -> Cel
             }
         },
         Holds::Term => write_term(value),
+        Holds::Restrictions => lines::write_restrictions(value, names),
+        Holds::Parties => lines::write_parties(value),
         Holds::One(named) => id(value).map_or(Cell::Empty, |id| Cell::text(names.label(named, id))),
         Holds::Many(named) => {
             let all = value.as_array().map(Vec::as_slice).unwrap_or_default();

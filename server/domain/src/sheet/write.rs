@@ -5,7 +5,8 @@ use serde_json::{Map, Value};
 use super::cell::Cell;
 use super::headings::ID_HEADING;
 use super::kinds::{Field, SheetKind};
-use super::value::{self, KEPT, Names};
+use super::several;
+use super::value::{self, Names};
 
 /// The headings of a list: the id, then every field that is not hidden.
 pub fn headings(kind: SheetKind, hidden: &[&str]) -> Vec<&'static str> {
@@ -40,7 +41,13 @@ pub fn cell(field: &Field, record: &Map<String, Value>, names: &Names) -> Cell {
     match grants(record) {
         [] => Cell::Empty,
         [one] => value::write(field, one.get(key).unwrap_or(&Value::Null), currency, names),
-        _ => Cell::text(KEPT),
+        all => {
+            let of = |grant: &Value| {
+                let value = grant.get(key).unwrap_or(&Value::Null);
+                value::write(field, value, currency, names).shown()
+            };
+            several::write(&all.iter().map(of).collect::<Vec<_>>())
+        }
     }
 }
 

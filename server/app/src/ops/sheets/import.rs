@@ -10,9 +10,11 @@ use uuid::Uuid;
 use waybill_domain::sheet::{Cell, SheetKind};
 use waybill_reports::sheet::SheetTable;
 
-use super::kind::{self, Write};
+use super::kind;
+use super::opened::open;
 use super::plan::{Planned, RowOutcome};
-use super::preview::{counts, open};
+use super::preview::counts;
+use super::write::{self, Outcome, What, Write};
 use super::{RowAct, SheetAsk, names, word};
 use crate::app::App;
 use crate::db::Conn;
@@ -129,7 +131,7 @@ pub async fn bring_in(
     conn.transaction::<_, OpError, _>(async |conn| {
         let access = enter(conn, actor, series, kind::rights(opened.kind).edit).await?;
         let names = names::load(conn, &access, opened.kind).await?;
-        let plan = opened.plan(conn, &access, &names, &import.ask, true).await?;
+        let plan = opened.plan(conn, &access, &names, &import.ask).await?;
         if plan.fingerprint != import.fingerprint {
             return Err(OpError::Conflict(
                 "The records, or the list, are not as the preview showed them. Nothing was stored; look at the preview again.".into(),
@@ -188,72 +190,43 @@ async fn carry_out(
     import_id: Uuid,
     rows: &[Planned],
 ) -> Result<Vec<ImportedRow>, OpError> {
-    let mut out = Vec::new();
+    let (mut out, mut writes) = (Vec::new(), Vec::new());
     for one in rows
         .iter()
         .filter(|one| one.row.outcome != RowOutcome::Faulty)
     {
-        let (id, write, action) = match (one.row.act, &one.target) {
-            (RowAct::New, _) => {
-                let id = Uuid::now_v7();
-                (id, Write::Make(id, one.fields.clone()), "created")
-            }
-            (RowAct::Update, Some(item)) => {
-                let write = Write::Change(item.id, item.version, one.fields.clone());
-                (item.id, write, "changed")
-            }
+        let (id, what, before) = match (one.row.act, &one.target) {
+            (RowAct::New, _) => (Uuid::now_v7(), What::Make(one.fields.clone()), None),
+            (RowAct::Update, Some(item)) => (
+                item.id,
+                What::Change(item.version, one.fields.clone()),
+                Some(Value::Object(item.whole.clone())),
+            ),
             _ => continue,
         };
-        let number = i32::try_from(one.row.number).unwrap_or(i32::MAX);
-        let written = kind::write(conn, access, kind, now, write)
-            .await
-            .map_err(|error| at_row(number, error))?
-            .ok_or_else(|| {
-                OpError::Conflict(format!(
-                    "Somebody changed the record of row {number} just now. Nothing was stored; look at the preview again."
-                ))
-            })?;
-        let subject = Subject::of(access.series.id, kind::record_kind(kind), id);
-        let after = Some(&written.after);
-        audit::record(
-            conn,
-            &access.actor,
-            now,
-            action,
-            subject,
-            written.before.as_ref(),
-            after,
-        )
-        .await?;
+        let row = i32::try_from(one.row.number).unwrap_or(i32::MAX);
+        writes.push(Write { row, id, what });
         out.push(ImportedRow {
             import_id,
             record_id: id,
-            number,
-            version: written.version,
-            before: one
-                .target
-                .as_ref()
-                .filter(|_| one.row.act == RowAct::Update)
-                .map(|item| Value::Object(item.whole.clone())),
+            number: row,
+            version: 0, // known when it is written
+            before,
         });
+    }
+    let outcomes = write::all(conn, access, kind, now, writes).await?;
+    for (row, outcome) in out.iter_mut().zip(outcomes) {
+        let Outcome::Written(version) = outcome else {
+            return Err(OpError::Conflict(format!(
+                "Somebody changed the record of row {} just now. Nothing was stored; look at the preview again.",
+                row.number
+            )));
+        };
+        row.version = version;
     }
     let ids: Vec<Uuid> = out.iter().map(|row| row.record_id).collect();
     crate::ops::after::changed_many(conn, access, now, kind::record_kind(kind), &ids).await?;
     Ok(out)
-}
-
-/// Says which row a fault is in.
-fn at_row(number: i32, error: OpError) -> OpError {
-    match error {
-        OpError::Invalid(mut faults) => {
-            for fault in &mut faults {
-                fault.pointer = format!("/rows/{number}{}", fault.pointer);
-            }
-            OpError::Invalid(faults)
-        }
-        OpError::Conflict(words) => OpError::Conflict(format!("Row {number}: {words}")),
-        other => other,
-    }
 }
 
 /// The rows in error as a table of their own: as they stand in the file, with a column that says what is wrong.
@@ -270,8 +243,8 @@ pub async fn faulty_rows(
     let (access, _, opened) = open(app, actor, series, id, ask).await?;
     let conn = &mut *app.pool.get().await?;
     let names = names::load(conn, &access, opened.kind).await?;
-    let plan = opened.plan(conn, &access, &names, ask, false).await?;
-    let mut headings: Vec<String> = opened.headings().to_vec();
+    let plan = opened.plan(conn, &access, &names, ask).await?;
+    let mut headings: Vec<String> = opened.headings.clone();
     let width = headings.len();
     headings.push("What is wrong".into());
     let mut rows = Vec::new();

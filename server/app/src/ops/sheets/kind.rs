@@ -1,7 +1,8 @@
 //! A kind of list and its kind of record: who may, and the few things that differ from type to type. All else works
 //! on the record's JSON, which is the same for all.
 
-use chrono::{DateTime, Utc};
+use std::collections::HashMap;
+
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value, json};
 use uuid::Uuid;
@@ -9,16 +10,7 @@ use waybill_domain::perms::Action;
 use waybill_domain::sheet::{Holds, SheetKind};
 
 use crate::db::Conn;
-use crate::db::assets::Asset;
-use crate::db::deliverables::Deliverable;
-use crate::db::drives::Drive;
-use crate::db::licences::Licence;
-use crate::db::music::Music;
-use crate::db::people::Person;
-use crate::db::places::Place;
 use crate::db::record::{Fields, Record};
-use crate::db::releases::Release;
-use crate::db::shoot_days::ShootDay;
 use crate::error::{FieldError, OpError};
 use crate::ops::access::Access;
 use crate::ops::records::{self, Rights};
@@ -27,18 +19,20 @@ use crate::ops::records::{self, Rights};
 macro_rules! of_kind {
     ($kind:expr, $function:ident($($argument:expr),* $(,)?) $(. $await:ident)?) => {
         match $kind {
-            SheetKind::People => $function::<Person>($($argument),*)$(.$await)?,
-            SheetKind::Places => $function::<Place>($($argument),*)$(.$await)?,
-            SheetKind::ShootDays => $function::<ShootDay>($($argument),*)$(.$await)?,
-            SheetKind::Releases => $function::<Release>($($argument),*)$(.$await)?,
-            SheetKind::Assets => $function::<Asset>($($argument),*)$(.$await)?,
-            SheetKind::Music => $function::<Music>($($argument),*)$(.$await)?,
-            SheetKind::Licences => $function::<Licence>($($argument),*)$(.$await)?,
-            SheetKind::Drives => $function::<Drive>($($argument),*)$(.$await)?,
-            SheetKind::Deliverables => $function::<Deliverable>($($argument),*)$(.$await)?,
+            SheetKind::People => $function::<crate::db::people::Person>($($argument),*)$(.$await)?,
+            SheetKind::Places => $function::<crate::db::places::Place>($($argument),*)$(.$await)?,
+            SheetKind::ShootDays => $function::<crate::db::shoot_days::ShootDay>($($argument),*)$(.$await)?,
+            SheetKind::Releases => $function::<crate::db::releases::Release>($($argument),*)$(.$await)?,
+            SheetKind::Assets => $function::<crate::db::assets::Asset>($($argument),*)$(.$await)?,
+            SheetKind::Music => $function::<crate::db::music::Music>($($argument),*)$(.$await)?,
+            SheetKind::Licences => $function::<crate::db::licences::Licence>($($argument),*)$(.$await)?,
+            SheetKind::Drives => $function::<crate::db::drives::Drive>($($argument),*)$(.$await)?,
+            SheetKind::Deliverables => $function::<crate::db::deliverables::Deliverable>($($argument),*)$(.$await)?,
         }
     };
 }
+
+pub(super) use of_kind;
 
 /// Who may see and who may change the records of a kind: as with the record's own routes.
 pub fn rights(kind: SheetKind) -> Rights {
@@ -137,27 +131,28 @@ pub(super) async fn all(
     of_kind!(kind, of(conn, access).await)
 }
 
-/// One record, from the bin too; whether it is there.
-pub(super) async fn one(
+/// Records by id, from the bin too, locked until the transaction ends; and whether each lies in the bin.
+pub(super) async fn locked(
     conn: &mut Conn,
     access: &Access,
     kind: SheetKind,
-    id: Uuid,
-) -> Result<Option<(Item, bool)>, OpError> {
+    ids: &[Uuid],
+) -> Result<HashMap<Uuid, (Item, bool)>, OpError> {
     async fn of<R: Record>(
         conn: &mut Conn,
         access: &Access,
-        id: Uuid,
-    ) -> Result<Option<(Item, bool)>, OpError> {
-        let Some(record) = R::load(conn, access.series.id, id).await? else {
-            return Ok(None);
-        };
-        Ok(Some((
-            item(access, &record)?,
-            record.deleted_at().is_some(),
-        )))
+        ids: &[Uuid],
+    ) -> Result<HashMap<Uuid, (Item, bool)>, OpError> {
+        let found = R::lock_all(conn, access.series.id, ids).await?;
+        found
+            .iter()
+            .map(|record| {
+                let binned = record.deleted_at().is_some();
+                Ok((record.id(), (item(access, record)?, binned)))
+            })
+            .collect()
     }
-    of_kind!(kind, of(conn, access, id).await)
+    of_kind!(kind, of(conn, access, ids).await)
 }
 
 /// The fields that are hidden from a person, found by hiding a record in which all are filled.
@@ -189,6 +184,8 @@ pub(super) fn hidden(access: &Access, kind: SheetKind) -> Result<Vec<&'static st
             Holds::Whole | Holds::Money | Holds::Bytes => json!(1),
             Holds::One(_) => json!(Uuid::nil()),
             Holds::Many(_) => json!([Uuid::nil()]),
+            Holds::Restrictions => json!([{ "kind": "other", "words": "x" }]),
+            Holds::Parties => json!([{ "name": "x", "role": "composer", "share": 1 }]),
             Holds::Territories | Holds::Media | Holds::Starts | Holds::Term => continue,
         };
         probe.insert(field.key.to_owned(), value);
@@ -206,22 +203,20 @@ pub(super) enum Judged {
     Faults(Vec<FieldError>),
 }
 
-/// Puts fields through the rules of their kind. `old`: the record that would be changed. `whole`: also what only the
-/// database can tell of each reference, as before a change.
+/// Puts fields through the rules of their kind. `old`: the record that would be changed. Where their references lead
+/// is asked of all rows together, by [`lost`].
 pub(super) async fn judge(
     conn: &mut Conn,
     access: &Access,
     kind: SheetKind,
     old: Option<&Item>,
     laid: Map<String, Value>,
-    whole: bool,
 ) -> Result<Judged, OpError> {
     async fn of<R: Record>(
         conn: &mut Conn,
         access: &Access,
         old: Option<&Item>,
         laid: Map<String, Value>,
-        whole: bool,
     ) -> Result<Judged, OpError>
     where
         R::Fields: DeserializeOwned,
@@ -233,10 +228,8 @@ pub(super) async fn judge(
                 return Ok(Judged::Faults(vec![FieldError::new("", words)]));
             }
         };
-        let before: Option<R::Fields> = old
-            .map(|item| serde_json::from_value(Value::Object(item.whole.clone())))
-            .transpose()
-            .map_err(|error| OpError::Internal(format!("record: {error}")))?;
+        let before: Option<R::Fields> =
+            old.map(|item| read::<R>(item.whole.clone())).transpose()?;
         if let Some(before) = &before {
             fields.keep_hidden(before, access);
         }
@@ -244,17 +237,11 @@ pub(super) async fn judge(
             return Ok(Judged::Faults(vec![FieldError::new("", words)]));
         }
         let pair = old.map(|item| item.id).zip(before.as_ref());
-        let series = access.series.id;
-        let result = if whole {
-            records::check(conn, series, pair, &fields).await
-        } else {
-            let faults = fields.faults();
-            if !faults.is_empty() {
-                return Ok(Judged::Faults(faults));
-            }
-            R::Fields::gate(conn, series, pair, &fields).await
-        };
-        match result {
+        let faults = fields.faults();
+        if !faults.is_empty() {
+            return Ok(Judged::Faults(faults));
+        }
+        match R::Fields::gate(conn, access.series.id, pair, &fields).await {
             Ok(()) => Ok(Judged::Well(object(&fields)?)),
             Err(OpError::Invalid(faults)) => Ok(Judged::Faults(faults)),
             Err(OpError::UnsafeState(words) | OpError::Conflict(words)) => {
@@ -263,7 +250,31 @@ pub(super) async fn judge(
             Err(other) => Err(other),
         }
     }
-    of_kind!(kind, of(conn, access, old, laid, whole).await)
+    of_kind!(kind, of(conn, access, old, laid).await)
+}
+
+/// For each of many records, in their order: the references in its fields that lead nowhere.
+pub(super) async fn lost(
+    conn: &mut Conn,
+    access: &Access,
+    kind: SheetKind,
+    records: &[&Map<String, Value>],
+) -> Result<Vec<Vec<FieldError>>, OpError> {
+    async fn of<R: Record>(
+        conn: &mut Conn,
+        access: &Access,
+        records: &[&Map<String, Value>],
+    ) -> Result<Vec<Vec<FieldError>>, OpError>
+    where
+        R::Fields: DeserializeOwned,
+    {
+        let mut all = Vec::with_capacity(records.len());
+        for record in records {
+            all.push(read::<R>((*record).clone())?.references());
+        }
+        records::all_references(conn, access.series.id, all).await
+    }
+    of_kind!(kind, of(conn, access, records).await)
 }
 
 /// The fields without what the person may not see.
@@ -286,74 +297,10 @@ pub(super) fn seen(
     of_kind!(kind, of(access, whole))
 }
 
-fn read<R: Record>(fields: Map<String, Value>) -> Result<R::Fields, OpError>
+pub(super) fn read<R: Record>(fields: Map<String, Value>) -> Result<R::Fields, OpError>
 where
     R::Fields: DeserializeOwned,
 {
     serde_json::from_value(Value::Object(fields))
         .map_err(|error| OpError::Internal(format!("fields: {error}")))
-}
-
-/// What is to happen with a record.
-pub(super) enum Write {
-    Make(Uuid, Map<String, Value>),
-    Change(Uuid, i32, Map<String, Value>),
-    Bin(Uuid, i32),
-}
-
-/// A record before and after, as the audit trail keeps it.
-pub(super) struct Written {
-    pub version: i32,
-    pub before: Option<Value>,
-    pub after: Value,
-}
-
-/// Writes a record; none when its version is another now.
-pub(super) async fn write(
-    conn: &mut Conn,
-    access: &Access,
-    kind: SheetKind,
-    now: DateTime<Utc>,
-    write: Write,
-) -> Result<Option<Written>, OpError> {
-    async fn of<R: Record>(
-        conn: &mut Conn,
-        access: &Access,
-        now: DateTime<Utc>,
-        write: Write,
-    ) -> Result<Option<Written>, OpError>
-    where
-        R::Fields: DeserializeOwned,
-    {
-        let series = access.series.id;
-        let json = |record: &R| {
-            serde_json::to_value(record)
-                .map_err(|error| OpError::Internal(format!("record: {error}")))
-        };
-        let before = match &write {
-            Write::Make(..) => None,
-            Write::Change(id, ..) | Write::Bin(id, _) => R::load(conn, series, *id).await?,
-        };
-        let after = match write {
-            Write::Make(id, fields) => {
-                Some(R::insert(conn, series, id, read::<R>(fields)?, now).await?)
-            }
-            Write::Change(id, version, fields) => {
-                R::update(conn, series, id, version, read::<R>(fields)?, now).await?
-            }
-            Write::Bin(id, version) => {
-                records::unused::<R>(conn, id).await?;
-                R::set_deleted(conn, series, id, version, Some(now), now).await?
-            }
-        };
-        let Some(after) = after else {
-            return Ok(None);
-        };
-        Ok(Some(Written {
-            version: after.version(),
-            before: before.as_ref().map(json).transpose()?,
-            after: json(&after)?,
-        }))
-    }
-    of_kind!(kind, of(conn, access, now, write).await)
 }

@@ -10,9 +10,11 @@ pub mod file;
 pub mod import;
 mod kind;
 mod names;
+mod opened;
 pub mod plan;
 pub mod preview;
 pub mod undo;
+mod write;
 
 use bytes::Bytes;
 use chrono::{DateTime, TimeDelta, Utc};

@@ -9,7 +9,7 @@ use waybill_domain::sheet::kinds::Named;
 use waybill_domain::sheet::value::Names;
 use waybill_domain::sheet::{Holds, SheetKind};
 
-use crate::db::{Conn, series};
+use crate::db::{Conn, series, territory_groups};
 use crate::error::OpError;
 use crate::ops::access::Access;
 
@@ -30,14 +30,26 @@ pub(super) async fn load(
     kind: SheetKind,
 ) -> Result<Names, OpError> {
     let mut names = Names::default();
+    if kind
+        .fields()
+        .iter()
+        .any(|field| matches!(field.holds, Holds::Territories))
+    {
+        for group in territory_groups::names(conn, access.series.id).await? {
+            names.add_group(&group);
+        }
+    }
     let mut wanted: Vec<Named> = kind
         .fields()
         .iter()
         .filter_map(|field| match field.holds {
             Holds::One(named) | Holds::Many(named) => Some(named),
+            // Beside whom somebody is not to be shown.
+            Holds::Restrictions => Some(Named::People),
             _ => None,
         })
         .collect();
+    wanted.sort_unstable();
     wanted.dedup();
     for named in wanted {
         // All from the code, never from a request.

@@ -116,12 +116,11 @@ pub(super) struct Table<'a> {
     pub hidden: &'a [&'static str],
 }
 
-/// Plans every row. `whole`: with every rule that only the database can tell, as before an import.
+/// Plans every row, with every rule that only the database can tell.
 pub(super) async fn make(
     conn: &mut Conn,
     access: &Access,
     table: &Table<'_>,
-    whole: bool,
 ) -> Result<Plan, OpError> {
     let items = kind::all(conn, access, table.kind).await?;
     let mut planner = Planner {
@@ -133,7 +132,6 @@ pub(super) async fn make(
         earlier: BTreeMap::new(),
         taken: BTreeMap::new(),
         choices: table.choices.iter().map(|one| (one.number, one)).collect(),
-        whole,
     };
     for (at, item) in items.iter().enumerate() {
         for (key, _) in row::keys(table.kind, &item.seen) {
@@ -144,6 +142,7 @@ pub(super) async fn make(
     for grid in table.rows {
         rows.push(planner.row(conn, grid).await?);
     }
+    planner.find_lost(conn, &mut rows).await?;
     let print: Vec<Value> = rows
         .iter()
         .map(|one| {
@@ -176,7 +175,6 @@ struct Planner<'a> {
     /// Records that an earlier row is about.
     taken: BTreeMap<Uuid, u32>,
     choices: BTreeMap<u32, &'a RowChoice>,
-    whole: bool,
 }
 
 impl Planner<'_> {
@@ -332,8 +330,7 @@ impl Planner<'_> {
         if !planned.row.faults.is_empty() {
             return Ok(());
         }
-        let whole = self.whole && planned.row.act != RowAct::Skip;
-        match kind::judge(conn, self.access, table.kind, old, laid, whole).await? {
+        match kind::judge(conn, self.access, table.kind, old, laid).await? {
             Judged::Faults(faults) => {
                 planned
                     .row
@@ -346,6 +343,25 @@ impl Planner<'_> {
                     planned.row.changes = self.changes(&old.seen, &after);
                 }
                 planned.fields = fields;
+            }
+        }
+        Ok(())
+    }
+
+    /// Names the rows that would keep a reference to what is no longer there: one question for all of them.
+    async fn find_lost(&self, conn: &mut Conn, rows: &mut [Planned]) -> Result<(), OpError> {
+        let does = |one: &&mut Planned| {
+            one.row.act != RowAct::Skip && one.row.outcome != RowOutcome::Faulty
+        };
+        let mut rows: Vec<&mut Planned> = rows.iter_mut().filter(does).collect();
+        let records: Vec<&Map<String, Value>> = rows.iter().map(|one| &one.fields).collect();
+        let lost = kind::lost(conn, self.access, self.table.kind, &records).await?;
+        for (one, lost) in rows.iter_mut().zip(lost) {
+            if !lost.is_empty() {
+                one.row.outcome = RowOutcome::Faulty;
+                one.row
+                    .faults
+                    .extend(lost.iter().map(|fault| self.rule(fault)));
             }
         }
         Ok(())
@@ -456,7 +472,7 @@ fn said(read: &RowRead) -> Map<String, Value> {
         .iter()
         .filter_map(|(key, said)| match said {
             Said::Value(value, _) => Some(((*key).to_owned(), value.clone())),
-            Said::Blank | Said::Kept => None,
+            Said::Blank | Said::Kept | Said::Several(_) => None,
         })
         .collect()
 }

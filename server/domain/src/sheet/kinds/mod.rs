@@ -113,12 +113,16 @@ pub enum Holds {
     One(Named),
     /// Other records of the series.
     Many(Named),
+    /// Conditions of a release, a line each.
+    Restrictions,
+    /// Parties to a piece of music with their shares, a line each.
+    Parties,
 }
 
 /// A field that a column can fill.
 #[derive(Debug)]
 pub struct Field {
-    /// Its name in the record; `grant.x` is `x` of the record's only grant.
+    /// Its name in the record; `grant.x` is `x` of each of the record's grants.
     pub key: &'static str,
     /// As a heading, and in sentences.
     pub label: &'static str,
@@ -169,6 +173,11 @@ impl Field {
     /// The name of the field inside a grant, for one of a grant's fields.
     pub fn of_grant(&self) -> Option<&'static str> {
         self.key.strip_prefix("grant.")
+    }
+
+    /// Whether several columns can give it together: parts that are joined, or one for each grant.
+    pub fn joins(&self) -> bool {
+        !self.parts.is_empty() || self.of_grant().is_some()
     }
 
     /// The words for a value of a choice.

@@ -1,5 +1,5 @@
-//! Fields of releases, licences and deliverables. `grant.x` is a field of the one grant that most
-//! lists know: territory, media and term in columns.
+//! Fields of releases, licences and deliverables. `grant.x` is a field of a grant: territory, media
+//! and term in columns; of several grants, each with its number.
 
 use super::{Choice, Field, Holds, Named, choice, day, one, text, word, yes_no};
 
@@ -117,6 +117,12 @@ pub(super) const RELEASES: &[Field] = &[
     TERM,
     COUNTING,
     LONG_STOP,
+    Field::new(
+        "restrictions",
+        "Conditions",
+        Holds::Restrictions,
+        &["restrictions", "special conditions", "restriction", "conditions of consent"],
+    ),
     text("original_held", "Original held at", &["original", "original held", "paper copy", "filed at"]),
     text("notes", "Notes", &["note", "comments", "comment", "remarks"]),
 ];

@@ -133,6 +133,12 @@ pub(super) const MUSIC: &[Field] = &[
         "Composition in the public domain",
         &["public domain", "pd", "composition public domain", "traditional"],
     ),
+    Field::new(
+        "composition_territories",
+        "Composition free in",
+        Holds::Territories,
+        &["public domain in", "free in"],
+    ),
     text("composition_note", "Note on the composition", &["public domain note", "composition note"]),
     Field::new(
         "match_names",
@@ -140,7 +146,15 @@ pub(super) const MUSIC: &[Field] = &[
         Holds::Texts,
         &["file name", "filename", "file names", "clip name", "clip names", "file", "clip"],
     ),
+    Field::new("parties", "Parties and shares", Holds::Parties, &["parties", "shares", "splits", "interested parties"]),
+    choice("share_convention", "Shares are of", SHARES, &["share convention", "shares add up to"]).default("each_side"),
+    text("publisher_note", "Why no publisher", &["publisher note", "no publisher"]),
     text("notes", "Notes", &["note", "comments", "comment", "remarks"]),
+];
+
+const SHARES: &[Choice] = &[
+    word("each_side", "writers 100 %, publishers 100 %", &["each side", "each 100", "200"]),
+    word("together", "together 100 %", &["both together", "100"]),
 ];
 
 const CLASSES: &[Choice] = &[
