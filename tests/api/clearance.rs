@@ -67,6 +67,13 @@ async fn every_fault_is_named_at_its_element() {
     assert_eq!(answer["today"], "2029-01-09");
     let counts = &answer["counts"];
     assert_eq!((&counts["gap"], &counts["covered"]), (&json!(4), &json!(2)));
+    let board = season.at(&format!("episodes/{}/clearance-counts", season.episode));
+    let board = season.admin.get(&board).await.expect(200).value();
+    assert_eq!(&board["counts"], counts, "the board says the same");
+    assert_eq!(
+        (&board["cut_id"], &board["blocked"]),
+        (&json!(season.cut), &json!(true))
+    );
     let states: Vec<&Value> = answer["elements"]
         .as_array()
         .expect("a list")

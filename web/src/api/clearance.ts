@@ -46,6 +46,19 @@ export const cutsQuery = (series: string, episode: string) =>
       ).items,
   });
 
+/** How many elements of an episode's latest cut are in each state. */
+export const clearanceCountsQuery = (series: string, episode: string) =>
+  queryOptions({
+    queryKey: ["series", series, "clearance-counts", episode] as const,
+    queryFn: ({ signal }) =>
+      answered(
+        api.GET("/api/series/{series}/episodes/{episode}/clearance-counts", {
+          params: { path: { series, episode } },
+          signal,
+        }),
+      ),
+  });
+
 export const clearanceQuery = (
   series: string,
   episode: string,

@@ -1190,6 +1190,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/episodes/{episode}/clearance-counts": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** How many elements of the latest cut are in each state, measured against the delivery that is owed first. */
+        get: operations["count_clearance"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/episodes/{episode}/clearance/what-if": {
         parameters: {
             query?: never;
@@ -3528,6 +3545,21 @@ export interface components {
         Clearance: components["schemas"]["Answer"] & {
             approval: components["schemas"]["ApprovalView"] | null;
             cut: components["schemas"]["Cut"];
+            specification: components["schemas"]["ClearanceSpecification"];
+            /**
+             * Format: date
+             * @description The day on which it was asked, in the series' time zone.
+             */
+            today: string;
+        };
+        /** @description How many elements of an episode's latest cut are in each state, for the board. */
+        ClearanceCounts: {
+            /** @description Whether anything stands in the way of the delivery. */
+            blocked: boolean;
+            counts: components["schemas"]["Counts"];
+            /** Format: uuid */
+            cut_id: string;
+            /** @description The delivery that it was measured against: the one owed first, else the oldest. */
             specification: components["schemas"]["ClearanceSpecification"];
             /**
              * Format: date
@@ -11023,6 +11055,36 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Clearance"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    count_clearance: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                episode: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ClearanceCounts"];
                 };
             };
             "4XX": {

@@ -129,6 +129,13 @@ pub struct EventRow {
     pub file_out: Option<i64>,
 }
 
+impl EventRow {
+    /// Its number in the cut.
+    pub fn number(&self) -> u32 {
+        u32::try_from(self.position).unwrap_or(0)
+    }
+}
+
 /// Number of events of a cut, in all and by what they were matched with.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, ToSchema)]
 pub struct CutCounts {
@@ -287,17 +294,7 @@ pub async fn set_deleted(
     deleted_at: Option<DateTime<Utc>>,
     now: DateTime<Utc>,
 ) -> QueryResult<Option<CutHead>> {
-    diesel::update(cuts::table.find(id))
-        .filter(cuts::version.eq(version))
-        .set((
-            cuts::deleted_at.eq(deleted_at),
-            cuts::version.eq(version.wrapping_add(1)),
-            cuts::updated_at.eq(now),
-        ))
-        .returning(CutHead::as_returning())
-        .get_result(conn)
-        .await
-        .optional()
+    crate::set_deleted!(cuts, CutHead, conn, id, version, deleted_at, now)
 }
 
 /// Counts of several cuts at once.

@@ -15,7 +15,7 @@ use crate::ops::child_licence::{self, ChildLicenceAnswer};
 use crate::ops::clearance::approvals::{self, ApprovalInput, ApprovalView, PastApproval};
 use crate::ops::clearance::repeats::{self, RepeatFindings};
 use crate::ops::clearance::what_if::{self, WhatIfAnswer, WhatIfInput};
-use crate::ops::clearance::{self as ops, Asked, Clearance, CutEvents};
+use crate::ops::clearance::{self as ops, Asked, Clearance, ClearanceCounts, CutEvents};
 
 /// Which clearance is asked for.
 #[derive(Deserialize, IntoParams)]
@@ -52,6 +52,16 @@ async fn read_clearance(
     let (series, episode) = path.into_inner();
     let asked = query.into_inner().into();
     let found = ops::answer(&app, &actor, series, episode, asked).await?;
+    Ok(HttpResponse::Ok().json(found))
+}
+
+/// How many elements of the latest cut are in each state, measured against the delivery that is owed first.
+#[utoipa::path(tag = "Clearance", params(("series" = Uuid, Path), ("episode" = Uuid, Path)),
+    responses((status = 200, body = ClearanceCounts), (status = "4XX", body = Problem)))]
+#[get("/api/series/{series}/episodes/{episode}/clearance-counts")]
+async fn count_clearance(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>) -> Answer {
+    let (series, episode) = path.into_inner();
+    let found = ops::counts(&app, &actor, series, episode).await?;
     Ok(HttpResponse::Ok().json(found))
 }
 
@@ -179,6 +189,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     config
         .service(read_child_licence)
         .service(read_clearance)
+        .service(count_clearance)
         .service(list_cut_events)
         .service(try_what_if)
         .service(list_approvals)

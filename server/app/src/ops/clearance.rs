@@ -16,7 +16,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::clearance::{
-    Answer, Element, EpisodeEvents, Need, Question, Showing, Use, clear,
+    Answer, Counts, Element, EpisodeEvents, Need, Question, Showing, Use, clear,
 };
 use waybill_domain::cut_uses::{self, ElementKey};
 use waybill_domain::perms::Action;
@@ -73,6 +73,17 @@ pub struct ClearanceSpecification {
     pub edition: String,
 }
 
+impl ClearanceSpecification {
+    fn of(row: &Specification) -> Self {
+        Self {
+            id: row.id,
+            name: row.fields.name.clone(),
+            broadcaster: row.fields.broadcaster.clone(),
+            edition: row.fields.edition.clone(),
+        }
+    }
+}
+
 /// A cut with everything in it, before a delivery is asked about.
 pub struct Material {
     pub cut: Cut,
@@ -118,17 +129,45 @@ pub async fn answer(
         let conn = &mut *app.pool.get().await?;
         approvals::standing(conn, &worked).await?
     };
-    let specification = &worked.specification;
     Ok(Clearance {
         approval,
-        specification: ClearanceSpecification {
-            id: specification.id,
-            name: specification.fields.name.clone(),
-            broadcaster: specification.fields.broadcaster.clone(),
-            edition: specification.fields.edition.clone(),
-        },
+        specification: ClearanceSpecification::of(&worked.specification),
         answer: worked.answer,
         cut: worked.material.cut,
+        today: worked.today,
+    })
+}
+
+/// How many elements of an episode's latest cut are in each state, for the board.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct ClearanceCounts {
+    pub counts: Counts,
+    /// Whether anything stands in the way of the delivery.
+    pub blocked: bool,
+    pub cut_id: Uuid,
+    /// The delivery that it was measured against: the one owed first, else the oldest.
+    pub specification: ClearanceSpecification,
+    /// The day on which it was asked, in the series' time zone.
+    pub today: NaiveDate,
+}
+
+/// The counts alone, worked as [`answer`] works them.
+///
+/// # Errors
+/// As [`answer`].
+pub async fn counts(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    episode: Uuid,
+) -> Result<ClearanceCounts, OpError> {
+    let ids = (series, episode);
+    let (_, worked) = work(app, actor, Action::ViewClearance, ids, Asked::default()).await?;
+    Ok(ClearanceCounts {
+        counts: worked.answer.counts,
+        blocked: worked.answer.blocked,
+        cut_id: worked.material.cut.head.id,
+        specification: ClearanceSpecification::of(&worked.specification),
         today: worked.today,
     })
 }
@@ -256,6 +295,7 @@ pub(super) async fn gather(
         &events,
         &backing::Papers {
             records: &records,
+            by_subject: &backing::BySubject::of(&records),
             decided: &decided,
             included: &included,
             notices: &notices,

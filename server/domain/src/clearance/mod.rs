@@ -44,6 +44,8 @@ pub use reason::{Reason, ReasonCells, ReasonCode, Weight};
 pub use touch::fingerprint;
 pub use what_if::{ElementChange, Outcome, PlaceChange, TriedChange, WhatIf, WhatIfError, what_if};
 
+use std::collections::HashSet;
+
 use chrono::Months;
 
 use self::paper::Context;
@@ -109,10 +111,11 @@ pub fn clear(question: &Question) -> Result<Answer, NeedError> {
         )
     });
     let mut assumptions: Vec<String> = overhang_assumed(need, needed).into_iter().collect();
+    let mut said: HashSet<String> = assumptions.iter().cloned().collect();
     for element in &elements {
         for one in &element.assumptions {
             let one = format!("{}: {one}", element.label);
-            if !assumptions.contains(&one) {
+            if said.insert(one.clone()) {
                 assumptions.push(one);
             }
         }

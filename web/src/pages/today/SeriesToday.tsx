@@ -1,6 +1,7 @@
 // Today in one series: what needs attention, how each episode stands, and the first steps of a new series.
 import { useQuery } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
+import { clearanceCountsQuery, elementStates } from "../../api/clearance";
 import { type BoardEpisode, boardQuery, homeQuery } from "../../api/today";
 import { useMay } from "../../app/may";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
@@ -53,6 +54,7 @@ export function SeriesToday() {
 
 function Board() {
   const id = useSeriesId();
+  const may = useMay("view_clearance");
   const board = useQuery(boardQuery(id));
   if (board.error) return <ErrorNote error={board.error} retry={() => board.refetch()} />;
   if (!board.data || board.data.episodes.length === 0) return null;
@@ -67,6 +69,7 @@ function Board() {
               <th scope="col">Episode</th>
               <th scope="col">State</th>
               <th scope="col">Newest cut</th>
+              {may && <th scope="col">Clearance, worst first</th>}
               <th scope="col">Owed</th>
               <th scope="col">Next due</th>
             </tr>
@@ -85,6 +88,13 @@ function Board() {
                 <td>
                   <NewestCut episode={episode} />
                 </td>
+                {may && (
+                  <td>
+                    {episode.newest_cut && (
+                      <ClearanceCounts episode={episode.id} cut={episode.newest_cut.id} />
+                    )}
+                  </td>
+                )}
                 <td>
                   <Owed episode={episode} />
                 </td>
@@ -128,6 +138,34 @@ function NewestCut({ episode }: { episode: BoardEpisode }) {
           {cut.unknown_sources} unknown source{cut.unknown_sources === 1 ? "" : "s"}
         </Stated>
       )}
+    </span>
+  );
+}
+
+/** Elements of the newest cut by state; each count leads to the elements. No sum hides what is open. */
+function ClearanceCounts({ episode, cut }: { episode: string; cut: string }) {
+  const series = useSeriesId();
+  const answer = useQuery(clearanceCountsQuery(series, episode));
+  if (answer.isPending) return <span className="quiet">being worked out</span>;
+  if (answer.error) return <span className="quiet">{answer.error.message}</span>;
+  const { counts, specification } = answer.data;
+  const there = elementStates.filter(({ value }) => counts[value] > 0);
+  if (there.length === 0) return <span className="quiet">nothing to clear</span>;
+  return (
+    <span className={styles.counts}>
+      {there.map(({ value, word, pattern }) => (
+        <Stated key={value} pattern={pattern}>
+          {counts[value]} {word}
+        </Stated>
+      ))}
+      <Link
+        className="quiet"
+        to="/s/$series/clearance/elements"
+        params={{ series }}
+        search={{ episode, cut, spec: specification.id }}
+      >
+        for {specification.name}
+      </Link>
     </span>
   );
 }

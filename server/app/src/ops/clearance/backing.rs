@@ -34,9 +34,41 @@ pub fn decisions(records: &Records) -> Vec<Uuid> {
         .collect()
 }
 
+/// The papers of each record, so that an element looks through its own alone.
+pub struct BySubject<'a> {
+    releases: HashMap<Uuid, Vec<&'a ReleaseRow>>,
+    licences: HashMap<Uuid, Vec<&'a LicenceRow>>,
+}
+
+impl<'a> BySubject<'a> {
+    pub fn of(records: &'a Records) -> Self {
+        let mut found = Self {
+            releases: HashMap::new(),
+            licences: HashMap::new(),
+        };
+        for row in &records.releases {
+            let fields = &row.fields;
+            let subjects = [fields.person_id, fields.place_id, fields.asset_id];
+            for id in subjects.into_iter().flatten() {
+                found.releases.entry(id).or_default().push(row);
+            }
+        }
+        for row in &records.licences {
+            for id in [row.fields.asset_id, row.fields.music_id]
+                .into_iter()
+                .flatten()
+            {
+                found.licences.entry(id).or_default().push(row);
+            }
+        }
+        found
+    }
+}
+
 /// What is looked up for the papers of all elements.
 pub struct Papers<'a> {
     pub records: &'a Records,
+    pub by_subject: &'a BySubject<'a>,
     pub decided: &'a Decided,
     /// The first day on which each import or piece of music stood in a cut of the episode.
     pub included: &'a HashMap<Uuid, NaiveDate>,
@@ -55,21 +87,25 @@ pub fn backing(
 ) -> Backing {
     let mut backing = Backing::default();
     let records = papers.records;
-    for row in &records.releases {
-        if is_about(row, key) {
-            add_release(&mut backing, access, row, papers);
-        }
+    let own = match key {
+        ElementKey::Person(id)
+        | ElementKey::Place(id)
+        | ElementKey::Asset(id)
+        | ElementKey::Music(id) => Some(id),
+        ElementKey::Unlogged(_) | ElementKey::Unknown(_) => None,
+    };
+    let releases = own.and_then(|id| papers.by_subject.releases.get(id));
+    for row in releases
+        .into_iter()
+        .flatten()
+        .filter(|row| is_about(row, key))
+    {
+        add_release(&mut backing, access, row, papers);
     }
-    for row in &records.licences {
-        let about = match key {
-            ElementKey::Asset(id) => row.fields.asset_id == Some(*id),
-            ElementKey::Music(id) => row.fields.music_id == Some(*id),
-            _ => false,
-        };
-        if about {
-            backing.licences.push(licence(row));
-        }
-    }
+    let licences = own.and_then(|id| papers.by_subject.licences.get(id));
+    backing
+        .licences
+        .extend(licences.into_iter().flatten().map(|row| licence(row)));
     if let ElementKey::Asset(id) | ElementKey::Music(id) = key {
         backing.included_on = papers.included.get(id).copied();
     }

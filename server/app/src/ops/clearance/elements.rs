@@ -19,7 +19,7 @@ use crate::db::people::{KeptAge, Person};
 pub fn used_events(rows: &[EventRow]) -> Vec<UsedEvent> {
     rows.iter()
         .map(|row| UsedEvent {
-            position: position(row),
+            position: row.number(),
             record: (row.record_in, row.record_out),
             picture: row.picture,
             sound: row.sound,
@@ -27,11 +27,6 @@ pub fn used_events(rows: &[EventRow]) -> Vec<UsedEvent> {
             plain_speed: row.speed.is_none(),
         })
         .collect()
-}
-
-/// Number of an event.
-pub fn position(row: &EventRow) -> u32 {
-    u32::try_from(row.position).unwrap_or(0)
 }
 
 fn used_source(row: &EventRow) -> UsedSource {
@@ -125,9 +120,15 @@ pub fn build(
 ) -> Vec<Element> {
     // What is cut in by itself is there on purpose.
     let deliberate: BTreeSet<Uuid> = events.iter().filter_map(|event| event.asset_id).collect();
+    let mut sources: HashMap<String, &EventRow> = HashMap::new();
+    for event in events {
+        if let UsedSource::Unknown { key } = used_source(event) {
+            sources.entry(key).or_insert(event);
+        }
+    }
     uses.iter()
         .map(|(key, uses)| {
-            let (kind, label) = kind_and_label(key, files, events, papers.records);
+            let (kind, label) = kind_and_label(key, files, &sources, papers.records);
             let captions = match key {
                 ElementKey::Person(id) => papers.captions.get(id).cloned(),
                 _ => None,
@@ -147,7 +148,7 @@ pub fn build(
 fn kind_and_label(
     key: &ElementKey,
     files: &HashMap<Uuid, FileRow>,
-    events: &[EventRow],
+    sources: &HashMap<String, &EventRow>,
     records: &Records,
 ) -> (ElementKind, String) {
     match key {
@@ -166,10 +167,9 @@ fn kind_and_label(
         ElementKey::Unlogged(id) => {
             (files.get(id)).map(|file| (ElementKind::UnloggedFootage, file.name.clone()))
         }
-        ElementKey::Unknown(key) => events
-            .iter()
-            .find(|event| event.match_kind != MatchKind::Black && key_of(event) == *key)
-            .map(|event| (ElementKind::UnknownSource, source_label(event))),
+        ElementKey::Unknown(key) => {
+            (sources.get(key)).map(|event| (ElementKind::UnknownSource, source_label(event)))
+        }
     }
     .unwrap_or((
         ElementKind::UnknownSource,
@@ -214,6 +214,8 @@ pub fn source_label(row: &EventRow) -> String {
 
 /// Where more than one source fits, the answer says so instead of "nothing".
 pub fn say_why_unknown(answer: &mut Answer, events: &[EventRow]) {
+    let by_position: HashMap<u32, &EventRow> =
+        events.iter().map(|event| (event.number(), event)).collect();
     for element in &mut answer.elements {
         let Some(first) = element
             .first_use
@@ -221,8 +223,7 @@ pub fn say_why_unknown(answer: &mut Answer, events: &[EventRow]) {
         else {
             continue;
         };
-        let how = (events.iter())
-            .find(|event| position(event) == first.event)
+        let how = (by_position.get(&first.event))
             .map(|event| event.match_how.as_str())
             .filter(|how| !how.is_empty() && !how.starts_with("Nothing"));
         if let (Some(how), Some(reason)) = (how, element.reasons.first_mut()) {

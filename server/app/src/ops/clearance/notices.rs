@@ -7,7 +7,6 @@ use uuid::Uuid;
 use waybill_domain::clearance::{Basis, Side, Use};
 use waybill_domain::rights::basis::{CrowdNotice, Ground};
 
-use super::elements::position;
 use crate::db::clearance::{FileRow, LogRow, Records};
 use crate::db::cuts::EventRow;
 use crate::db::releases::{Release, ReleaseKind, ReleaseState};
@@ -44,7 +43,7 @@ impl<'a> Notices<'a> {
             }
             for event in events {
                 let here = event.file_id.and_then(|id| of_file.get(&id));
-                places.insert(position(event), here.cloned().unwrap_or_default());
+                places.insert(event.number(), here.cloned().unwrap_or_default());
             }
         }
         Self { notices, places }

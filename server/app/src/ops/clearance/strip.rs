@@ -11,7 +11,6 @@ use waybill_domain::perms::Action;
 use waybill_domain::report::local;
 use waybill_domain::timecode::Rate;
 
-use super::elements::position;
 use super::{
     Asked, Material, clear_it, find_cut, find_episode, find_specification, gather, id_of, question,
 };
@@ -218,12 +217,12 @@ impl<'a> Strip<'a> {
     fn event(&self, row: &EventRow) -> CutEvent {
         let found = self
             .elements
-            .get(&position(row))
+            .get(&row.number())
             .map_or(&[][..], Vec::as_slice);
         let (state, words) = state_and_words(row, found);
         let cut = &self.material.cut.head;
         CutEvent {
-            position: position(row),
+            position: row.number(),
             event: row.event.clone(),
             origin: row.origin.clone(),
             track: row.track.clone(),
@@ -303,7 +302,7 @@ fn state_and_words(row: &EventRow, found: &[Found<'_>]) -> (Option<State>, Strin
         (Some(answer), Some(State::Covered)) => {
             format!("{} and all else in it: covered.", answer.label)
         }
-        (Some(answer), _) => why(answer, position(row)),
+        (Some(answer), _) => why(answer, row.number()),
         (None, Some(State::UnknownSource)) => row.match_how.clone(),
         (None, Some(_)) => "Nobody has logged who and what is in it.".into(),
         (None, None) => "There is no delivery yet to measure it against.".into(),
