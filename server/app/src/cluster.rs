@@ -244,7 +244,15 @@ fn settings(home: &Home, tuning: Tuning) -> Vec<String> {
         "log_destination=stderr".to_owned(),
     ];
     let more: &[&str] = match tuning {
-        Tuning::Product => &["max_connections=100"],
+        // Plans are made for a catalogue that is in memory or on flash; compiling them costs more than it saves.
+        Tuning::Product => &[
+            "max_connections=100",
+            "jit=off",
+            "random_page_cost=1.1",
+            "work_mem=16MB",
+            "max_wal_size=4GB",
+            "wal_compression=on",
+        ],
         Tuning::Tests => &[
             "max_connections=200",
             "fsync=off",
@@ -257,7 +265,22 @@ fn settings(home: &Home, tuning: Tuning) -> Vec<String> {
         ],
     };
     settings.extend(more.iter().map(|&setting| setting.to_owned()));
+    if let (Tuning::Product, Some(memory)) = (tuning, memory()) {
+        // The server shares the machine with Waybill and with whatever else runs there.
+        let part = |of: u64, least: u64, most: u64| (memory / of).clamp(least, most);
+        settings.push(format!("shared_buffers={}MB", part(8, 128, 2048)));
+        settings.push(format!("effective_cache_size={}MB", part(2, 512, 65_536)));
+        settings.push(format!("maintenance_work_mem={}MB", part(32, 64, 512)));
+    }
     settings
+}
+
+/// The machine's memory in MiB, where the system tells it.
+fn memory() -> Option<u64> {
+    let text = std::fs::read_to_string("/proc/meminfo").ok()?;
+    let line = text.lines().find(|line| line.starts_with("MemTotal:"))?;
+    let kib: u64 = line.split_whitespace().nth(1)?.parse().ok()?;
+    Some(kib / 1024)
 }
 
 /// Runs a helper program to its end; its own words are in the error.

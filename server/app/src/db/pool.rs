@@ -44,7 +44,7 @@ pub fn establish(url: &str) -> BoxFuture<'_, ConnectionResult<AsyncPgConnection>
         config.application_name("waybill");
         let options = config.get_options().unwrap_or_default().to_owned();
         config.options(format!(
-            "{options} -c statement_timeout=60s -c lock_timeout=10s -c idle_in_transaction_session_timeout=60s"
+            "{options} -c statement_timeout=60s -c lock_timeout=10s -c idle_in_transaction_session_timeout=60s -c jit=off"
         ));
         let bad = |error: tokio_postgres::Error| ConnectionError::BadConnection(error.to_string());
         if config.get_ssl_mode() == SslMode::Require {
