@@ -31,6 +31,6 @@ mod season;
 mod sheet_forms;
 mod sheets;
 mod team;
-mod verify;
+pub mod verify;
 mod what_if;
 mod withdrawal;

@@ -83,7 +83,14 @@ async fn a_scan_makes_files_copies_a_card_and_a_drive() {
     let lines = "select count(*) from audit where subject_kind in ('drive', 'card', 'scan')";
     // the drive is made and its next check is set; the card is made; the scan is complete
     assert_eq!(one(&test, lines).await, 4);
-    assert_eq!(one(&test, "select count(*) from scan_seen").await, 0);
+    assert_eq!(
+        one(
+            &test,
+            "select count(*) from scan_chunks where copies is not null"
+        )
+        .await,
+        0
+    );
 }
 
 #[tokio::test]

@@ -1,3 +1,4 @@
 //! Operations under pressure: races and breaks between steps.
 
+mod holdings;
 mod scans;

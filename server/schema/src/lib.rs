@@ -438,6 +438,17 @@ diesel::table! {
 }
 
 diesel::table! {
+    holdings (id) {
+        id -> BigInt,
+        series_id -> Uuid,
+        card_id -> Nullable<Uuid>,
+        drives -> Array<Uuid>,
+        files -> BigInt,
+        bytes -> BigInt,
+    }
+}
+
+diesel::table! {
     invitations (id) {
         id -> Uuid,
         organisation_id -> Uuid,
@@ -759,13 +770,7 @@ diesel::table! {
         number -> Integer,
         digest -> Text,
         files -> Integer,
-    }
-}
-
-diesel::table! {
-    scan_seen (scan_id, copy_id) {
-        scan_id -> Uuid,
-        copy_id -> Uuid,
+        copies -> Nullable<Array<Uuid>>,
     }
 }
 
@@ -788,6 +793,7 @@ diesel::table! {
         completed_at -> Nullable<Timestamptz>,
         skipped -> Jsonb,
         summary -> Nullable<Jsonb>,
+        extended -> Integer,
     }
 }
 
@@ -1052,6 +1058,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     drives,
     episodes,
     files,
+    holdings,
     invitations,
     issued_cue_sheets,
     issued_papers,
@@ -1070,7 +1077,6 @@ diesel::allow_tables_to_appear_in_same_query!(
     reminder_notices,
     reminders,
     scan_chunks,
-    scan_seen,
     scans,
     scenes,
     sealed_notes,

@@ -42,6 +42,9 @@ pub enum Touched {
 /// state. A card goes back when its copies are no longer there; a wiped one stays wiped. `apart`: whether two copies
 /// in one place count as one.
 ///
+/// It is worked from the counts in `holdings`; only a card with a file that is verified nowhere is looked at file by
+/// file, because such a file may be no part of it.
+///
 /// # Errors
 /// The database's, as everywhere in this file.
 pub async fn work_out(
@@ -57,17 +60,32 @@ pub async fn work_out(
         Touched::All => (None, None),
     };
     diesel::sql_query(
-        "with touched as ( \
-             select distinct f.card_id as id from copies c join files f on f.id = c.file_id \
-             where c.drive_id = $2 and f.card_id is not null \
+        "with touched as materialized ( \
+             select distinct h.card_id as id from holdings h where h.series_id = $1 and h.drives @> array[$2] \
+             union select f.card_id from copies c join files f on f.id = c.file_id \
+                 where c.drive_id = $2 and c.state <> 'verified' \
              union select k.id from cards k where k.series_id = $1 and $2::uuid is null \
                  and ($3::uuid is null or k.id = $3)), \
+         held as materialized ( \
+             select h.card_id, h.drives, sum(h.files) as files, sum(h.bytes) as bytes from holdings h \
+             where h.series_id = $1 and h.card_id in (select id from touched) \
+             group by h.card_id, h.drives having sum(h.files) <> 0), \
+         bare as materialized (select card_id from held where drives = '{}'), \
+         counted as ( \
+             select h.card_id, h.files, h.bytes, exists ( \
+                 select 1 from files f where f.card_id = h.card_id and f.size = 0) as empty, array( \
+                 select distinct coalesce(d.twin_of, d.id) from drives d where d.id = any(h.drives) \
+                     and d.deleted_at is null and d.status in ('fine', 'check_due')) as devices \
+             from held h where h.card_id not in (select card_id from bare) \
+             union all \
+             select m.card_id, 1, m.size, m.size = 0, m.devices from card_manifest m \
+             where m.card_id in (select card_id from bare)), \
          per_card as ( \
-             select m.card_id, count(*) as files, sum(m.size) as bytes, min(cardinality(m.devices)) as least, \
-                 bool_and(cardinality(m.devices) >= 2 and m.size > 0) as safe, \
+             select m.card_id, sum(m.files) as files, sum(m.bytes) as bytes, min(cardinality(m.devices)) as least, \
+                 bool_and(cardinality(m.devices) >= 2 and not m.empty) as safe, \
                  bool_and(not $4 or (select count(distinct lower(btrim(d.place))) from drives d \
                      where d.id = any(m.devices) and btrim(d.place) <> '') >= 2) as apart \
-             from touched t join card_manifest m on m.card_id = t.id group by m.card_id), \
+             from counted m group by m.card_id), \
          wanted as ( \
              select k.id, k.state as before, p.files::int4, p.bytes::int8, p.least, case \
                  when k.state = 'wiped' then k.state \
@@ -76,7 +94,7 @@ pub async fn work_out(
                      order by r.given_at desc, r.id desc limit 1) then 'safe_to_wipe' \
                  else 'two_copies_checked' end as after \
              from per_card p join cards k on k.id = p.card_id \
-             where k.series_id = $1 and k.deleted_at is null order by k.id for update of k) \
+             where k.series_id = $1 and k.deleted_at is null order by k.id for no key update of k) \
          update cards k set state = w.after, files = w.files, bytes = w.bytes, least_copies = w.least, \
              version = k.version + (k.state <> w.after)::int4, \
              updated_at = case when k.state <> w.after then $5 else k.updated_at end \
@@ -109,16 +127,18 @@ pub struct DayWanted {
 
 /// Dates of the cards that a scan saw on which no shoot day is entered.
 pub async fn days_wanted(conn: &mut Conn, series: Uuid, scan: Uuid) -> QueryResult<Vec<DayWanted>> {
-    diesel::sql_query(
-        "select k.shot_on as day, count(distinct k.id) as cards from scan_seen s join copies c on c.id = s.copy_id \
+    diesel::sql_query(concat!(
+        "select k.shot_on as day, count(distinct k.id) as cards from ",
+        super::scan_end::seen!(),
+        " join copies c on c.id = s.copy_id \
          join files f on f.id = c.file_id join cards k on k.id = f.card_id \
-         where s.scan_id = $2 and k.deleted_at is null and k.shoot_day_id is null and k.shot_on is not null \
-             and not exists (select 1 from shoot_days d where d.series_id = $1 and d.day = k.shot_on \
+         where k.deleted_at is null and k.shoot_day_id is null and k.shot_on is not null \
+             and not exists (select 1 from shoot_days d where d.series_id = $2 and d.day = k.shot_on \
                  and d.deleted_at is null) \
          group by k.shot_on order by k.shot_on",
-    )
-    .bind::<SqlUuid, _>(series)
+    ))
     .bind::<SqlUuid, _>(scan)
+    .bind::<SqlUuid, _>(series)
     .load(conn)
     .await
 }
@@ -210,14 +230,16 @@ pub async fn contents(conn: &mut Conn, series: Uuid, drive: Uuid) -> QueryResult
         "select count(*) filter (where c.state = 'verified') as files, \
              coalesce(sum(f.size) filter (where c.state = 'verified'), 0)::int8 as bytes, \
              count(distinct f.card_id) filter (where c.state = 'verified') as cards, \
-             count(distinct f.id) filter (where c.state = 'verified' and not exists ( \
-                 select 1 from copies o join drives d on d.id = o.drive_id \
-                 where o.file_id = c.file_id and o.state = 'verified' and d.deleted_at is null \
-                     and d.status in ('fine', 'check_due') and coalesce(d.twin_of, d.id) <> ( \
-                         select coalesce(twin_of, id) from drives where id = $2))) as only_copies, \
-             count(*) filter (where c.state in ('missing', 'unreadable') or (c.state = 'changed' and not exists ( \
-                 select 1 from copies o join files older on older.id = o.file_id where o.drive_id = c.drive_id \
-                     and o.path = c.path and o.state = 'verified' and older.created_at < f.created_at))) as lost, \
+             (select coalesce(sum(h.files), 0)::int8 from holdings h \
+                 where h.series_id = $1 and h.drives @> array[$2] and not exists ( \
+                     select 1 from drives d where d.id = any(h.drives) and d.deleted_at is null \
+                         and d.status in ('fine', 'check_due') and coalesce(d.twin_of, d.id) <> ( \
+                             select coalesce(twin_of, id) from drives where id = $2))) as only_copies, \
+             (select count(*) from copies x join files g on g.id = x.file_id \
+                 where x.drive_id = $2 and x.state <> 'verified' \
+                     and (x.state in ('missing', 'unreadable') or (x.state = 'changed' and not exists ( \
+                         select 1 from copies o join files older on older.id = o.file_id where o.drive_id = x.drive_id \
+                             and o.path = x.path and o.state = 'verified' and older.created_at < g.created_at)))) as lost, \
              max(c.checked_at) as checked_at, \
              (select t.label from drives d join drives t on t.id = d.twin_of where d.id = $2) as may_be \
          from copies c join files f on f.id = c.file_id where c.series_id = $1 and c.drive_id = $2",

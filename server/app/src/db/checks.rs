@@ -338,20 +338,34 @@ pub struct CopyAdditions {
     pub read: Vec<DateTime<Utc>>,
 }
 
-/// Adds copies; one that is there is verified again.
+/// Adds copies; one that is there is verified again. In two statements: see the migration of `holdings`.
 pub async fn add_copies(
     conn: &mut Conn,
     series: Uuid,
     drive: Uuid,
     check: Uuid,
     more: &CopyAdditions,
-) -> QueryResult<usize> {
+) -> QueryResult<()> {
+    if more.files.is_empty() {
+        return Ok(());
+    }
     diesel::sql_query(
-        "insert into copies as c (id, series_id, file_id, drive_id, path, checked_at, state, check_id) \
+        "update copies c set state = 'verified', check_id = $2, checked_at = greatest(c.checked_at, u.read) \
+         from unnest($3::uuid[], $4::text[], $5::timestamptz[]) as u (file, path, read) \
+         where c.drive_id = $1 and c.path = u.path and c.file_id = u.file",
+    )
+    .bind::<SqlUuid, _>(drive)
+    .bind::<SqlUuid, _>(check)
+    .bind::<Array<SqlUuid>, _>(&more.files)
+    .bind::<Array<Text>, _>(&more.paths)
+    .bind::<Array<Timestamptz>, _>(&more.read)
+    .execute(conn)
+    .await?;
+    diesel::sql_query(
+        "insert into copies (id, series_id, file_id, drive_id, path, checked_at, state, check_id) \
          select id, $1, file, $2, path, read, 'verified', $3 \
          from unnest($4::uuid[], $5::uuid[], $6::text[], $7::timestamptz[]) as u (id, file, path, read) \
-         on conflict (drive_id, path, file_id) do update set state = 'verified', check_id = excluded.check_id, \
-             checked_at = greatest(c.checked_at, excluded.checked_at)",
+         on conflict (drive_id, path, file_id) do nothing",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<SqlUuid, _>(drive)
@@ -362,6 +376,7 @@ pub async fn add_copies(
     .bind::<Array<Timestamptz>, _>(&more.read)
     .execute(conn)
     .await
+    .map(drop)
 }
 
 /// A copy that is expected on a drive.
@@ -428,7 +443,7 @@ pub async fn care(conn: &mut Conn, series: Uuid, drive: Uuid) -> QueryResult<Opt
         "select d.status, d.next_check_on, d.holder, d.place, d.created_at, \
              (select min(c.checked_at) from copies c where c.drive_id = d.id and c.state = 'verified') as oldest, \
              exists (select 1 from copies c join files f on f.id = c.file_id \
-                 where c.drive_id = d.id and f.card_id is not null and (c.state = 'unreadable' \
+                 where c.drive_id = d.id and c.state <> 'verified' and f.card_id is not null and (c.state = 'unreadable' \
                      or (c.state = 'changed' and not exists ( \
                          select 1 from copies o join files older on older.id = o.file_id \
                          where o.drive_id = c.drive_id and o.path = c.path and o.state = 'verified' \

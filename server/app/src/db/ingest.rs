@@ -121,13 +121,17 @@ pub struct Additions {
     pub at: Vec<usize>,
 }
 
+/// Of a column, what stands at these places of the chunk.
+fn pick<T: Clone>(column: &[T], at: &[usize]) -> Vec<T> {
+    at.iter()
+        .filter_map(|at| column.get(*at).cloned())
+        .collect()
+}
+
 /// Adds to known contents; nothing that is there is replaced.
 pub async fn extend_files(conn: &mut Conn, rows: &Columns, more: &Additions) -> QueryResult<usize> {
     if more.ids.is_empty() {
         return Ok(0);
-    }
-    fn pick<T: Clone>(all: &[T], at: &[usize]) -> Vec<T> {
-        at.iter().filter_map(|at| all.get(*at).cloned()).collect()
     }
     diesel::sql_query(
         "update files f set hashes = u.hashes || f.hashes, card_id = coalesce(f.card_id, u.card), \
@@ -159,92 +163,122 @@ pub async fn extend_files(conn: &mut Conn, rows: &Columns, more: &Additions) -> 
     .await
 }
 
-#[derive(QueryableByName)]
-struct Path {
-    #[diesel(sql_type = Text)]
-    path: String,
+/// Locks files until the transaction ends, in one order, before their copies change: who counts the same files waits
+/// here, and never while holding one that the other needs.
+pub async fn lock_files(conn: &mut Conn, files: &[Uuid]) -> QueryResult<()> {
+    diesel::sql_query("select 1 from files where id = any($1) order by id for no key update")
+        .bind::<Array<SqlUuid>, _>(files)
+        .execute(conn)
+        .await
+        .map(drop)
 }
 
-/// Marks the copies at these places that held another content: that content is not there any more. Answers where.
-pub async fn mark_changed(
-    conn: &mut Conn,
-    scan: Uuid,
-    drive: Uuid,
-    rows: &Columns,
-    files: &[Uuid],
-) -> QueryResult<Vec<String>> {
-    let changed: Vec<Path> = diesel::sql_query(
-        "update copies c set state = 'changed', check_id = $5, checked_at = greatest(c.checked_at, u.read) \
-         from unnest($2::text[], $3::uuid[], $4::timestamptz[]) as u (path, file, read) \
-         where c.drive_id = $1 and c.path = u.path and c.file_id <> u.file and c.state <> 'changed' \
-         returning c.path",
+/// A copy that is known at a place of a chunk.
+#[derive(Clone, Debug, QueryableByName)]
+pub struct There {
+    /// Place in the chunk, from 0.
+    #[diesel(sql_type = BigInt)]
+    pub at: i64,
+    #[diesel(sql_type = SqlUuid)]
+    pub id: Uuid,
+    #[diesel(sql_type = SqlUuid)]
+    pub file_id: Uuid,
+    #[diesel(sql_type = Text)]
+    pub state: String,
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    pub mtime: Option<DateTime<Utc>>,
+    #[diesel(sql_type = Timestamptz)]
+    pub checked_at: DateTime<Utc>,
+}
+
+/// Every content that was ever known at the places of the chunk. The drive is locked, so this stays true.
+pub async fn there(conn: &mut Conn, drive: Uuid, rows: &Columns) -> QueryResult<Vec<There>> {
+    diesel::sql_query(
+        "select u.at - 1 as at, c.id, c.file_id, c.state, c.mtime, c.checked_at \
+         from unnest($2::text[]) with ordinality as u (path, at) \
+         join copies c on c.drive_id = $1 and c.path = u.path",
     )
     .bind::<SqlUuid, _>(drive)
     .bind::<Array<Text>, _>(&rows.paths)
-    .bind::<Array<SqlUuid>, _>(files)
-    .bind::<Array<Timestamptz>, _>(&rows.read)
-    .bind::<SqlUuid, _>(scan)
     .load(conn)
-    .await?;
-    Ok(changed.into_iter().map(|row| row.path).collect())
+    .await
 }
 
-#[derive(QueryableByName)]
-struct Fresh {
-    #[diesel(sql_type = Bool)]
-    fresh: bool,
+/// Marks copies whose place holds another content now: theirs is not there any more.
+pub async fn mark_changed(
+    conn: &mut Conn,
+    scan: Uuid,
+    copies: &[(Uuid, DateTime<Utc>)],
+) -> QueryResult<usize> {
+    let (ids, read): (Vec<Uuid>, Vec<DateTime<Utc>>) = copies.iter().copied().unzip();
+    diesel::sql_query(
+        "update copies c set state = 'changed', check_id = $1, checked_at = greatest(c.checked_at, u.read) \
+         from unnest($2::uuid[], $3::timestamptz[]) as u (id, read) where c.id = u.id",
+    )
+    .bind::<SqlUuid, _>(scan)
+    .bind::<Array<SqlUuid>, _>(ids)
+    .bind::<Array<Timestamptz>, _>(read)
+    .execute(conn)
+    .await
 }
 
-/// Adds the copies that are new, brings known ones up to date where something is different, and answers how many
-/// are new.
-pub async fn upsert_copies(
+/// A copy as a scan found it.
+#[derive(Clone, Debug)]
+pub struct Seen {
+    pub id: Uuid,
+    pub file: Uuid,
+    /// Place in the chunk.
+    pub at: usize,
+}
+
+fn places(copies: &[Seen]) -> Vec<usize> {
+    copies.iter().map(|copy| copy.at).collect()
+}
+
+/// Brings known copies up to date: they are there, and were read again.
+pub async fn refresh_copies(
+    conn: &mut Conn,
+    scan: Uuid,
+    rows: &Columns,
+    copies: &[Seen],
+) -> QueryResult<usize> {
+    let at = places(copies);
+    diesel::sql_query(
+        "update copies c set state = 'verified', mtime = u.modified, \
+             checked_at = greatest(c.checked_at, u.read), check_id = $1 \
+         from unnest($2::uuid[], $3::timestamptz[], $4::timestamptz[]) as u (id, modified, read) where c.id = u.id",
+    )
+    .bind::<SqlUuid, _>(scan)
+    .bind::<Array<SqlUuid>, _>(copies.iter().map(|copy| copy.id).collect::<Vec<_>>())
+    .bind::<Array<Nullable<Timestamptz>>, _>(pick(&rows.modified, &at))
+    .bind::<Array<Timestamptz>, _>(pick(&rows.read, &at))
+    .execute(conn)
+    .await
+}
+
+/// Adds copies that are new.
+pub async fn insert_copies(
     conn: &mut Conn,
     series: Uuid,
     (scan, drive): (Uuid, Uuid),
     rows: &Columns,
-    files: &[Uuid],
+    copies: &[Seen],
 ) -> QueryResult<usize> {
-    let touched: Vec<Fresh> = diesel::sql_query(
-        "insert into copies as c (id, series_id, file_id, drive_id, path, mtime, checked_at, state, check_id) \
-         select id, $1, file, $2, path, modified, read, 'verified', $8 \
-         from unnest($3::uuid[], $4::uuid[], $5::text[], $6::timestamptz[], $7::timestamptz[]) \
-             as u (id, file, path, modified, read) \
-         on conflict (drive_id, path, file_id) do update \
-         set state = 'verified', mtime = excluded.mtime, checked_at = greatest(c.checked_at, excluded.checked_at), \
-             check_id = excluded.check_id \
-         where c.state <> 'verified' or c.mtime is distinct from excluded.mtime or c.checked_at < excluded.checked_at \
-         returning xmax = 0 as fresh",
+    let at = places(copies);
+    diesel::sql_query(
+        "insert into copies (id, series_id, file_id, drive_id, path, mtime, checked_at, state, check_id) \
+         select id, $1, file, $2, path, modified, read, 'verified', $3 \
+         from unnest($4::uuid[], $5::uuid[], $6::text[], $7::timestamptz[], $8::timestamptz[]) \
+             as u (id, file, path, modified, read)",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<SqlUuid, _>(drive)
-    .bind::<Array<SqlUuid>, _>(rows.ids.iter().map(|_| Uuid::now_v7()).collect::<Vec<_>>())
-    .bind::<Array<SqlUuid>, _>(files)
-    .bind::<Array<Text>, _>(&rows.paths)
-    .bind::<Array<Nullable<Timestamptz>>, _>(&rows.modified)
-    .bind::<Array<Timestamptz>, _>(&rows.read)
     .bind::<SqlUuid, _>(scan)
-    .load(conn)
-    .await?;
-    Ok(touched.iter().filter(|row| row.fresh).count())
-}
-
-/// Notes which copies the scan has seen.
-pub async fn note_seen(
-    conn: &mut Conn,
-    scan: Uuid,
-    drive: Uuid,
-    rows: &Columns,
-    files: &[Uuid],
-) -> QueryResult<usize> {
-    diesel::sql_query(
-        "insert into scan_seen (scan_id, copy_id) select $1, c.id \
-         from unnest($3::text[], $4::uuid[]) as u (path, file) \
-         join copies c on c.drive_id = $2 and c.path = u.path and c.file_id = u.file on conflict do nothing",
-    )
-    .bind::<SqlUuid, _>(scan)
-    .bind::<SqlUuid, _>(drive)
-    .bind::<Array<Text>, _>(&rows.paths)
-    .bind::<Array<SqlUuid>, _>(files)
+    .bind::<Array<SqlUuid>, _>(copies.iter().map(|copy| copy.id).collect::<Vec<_>>())
+    .bind::<Array<SqlUuid>, _>(copies.iter().map(|copy| copy.file).collect::<Vec<_>>())
+    .bind::<Array<Text>, _>(pick(&rows.paths, &at))
+    .bind::<Array<Nullable<Timestamptz>>, _>(pick(&rows.modified, &at))
+    .bind::<Array<Timestamptz>, _>(pick(&rows.read, &at))
     .execute(conn)
     .await
 }

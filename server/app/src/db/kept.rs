@@ -31,6 +31,18 @@ pub async fn card_names(conn: &mut Conn, series: Uuid) -> QueryResult<BTreeMap<U
     Ok(rows.into_iter().map(|row| (row.id, row.name)).collect())
 }
 
+/// Live cards by name, as the database orders names.
+pub async fn cards_by_name(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<Uuid>> {
+    use super::schema::cards;
+    cards::table
+        .filter(cards::series_id.eq(series))
+        .filter(cards::deleted_at.is_null())
+        .order((cards::name, cards::id))
+        .select(cards::id)
+        .load(conn)
+        .await
+}
+
 /// A card and the day that it is tied to.
 #[derive(Clone, Debug, QueryableByName)]
 pub struct CardDay {

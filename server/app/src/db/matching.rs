@@ -5,7 +5,9 @@ use std::collections::{BTreeSet, HashMap};
 
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{Array, BigInt, Bool, Integer, Nullable, Text, Uuid as SqlUuid};
+use diesel::sql_types::{
+    Array, BigInt, Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid,
+};
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 use waybill_domain::matching::{
@@ -36,6 +38,13 @@ impl Wanted {
             self.reels.insert(reel);
         }
         self.keys.extend(key);
+    }
+
+    /// All names by which a file may be found.
+    pub fn names(self) -> BTreeSet<String> {
+        let mut names = self.stems;
+        names.extend(self.reels);
+        names
     }
 }
 
@@ -109,6 +118,35 @@ async fn files(
     .load(conn)
     .await?;
     Ok(rows.into_iter().map(CataloguedFile::from).collect())
+}
+
+#[derive(QueryableByName)]
+struct Name {
+    #[diesel(sql_type = Text)]
+    name: String,
+}
+
+/// Which of these names the files of a scan bear: as a stem, a reel, a card or its number. `since`: only contents that
+/// came then or later.
+pub async fn named_in_scan(
+    conn: &mut Conn,
+    scan: Uuid,
+    since: Option<DateTime<Utc>>,
+    names: &BTreeSet<&String>,
+) -> QueryResult<BTreeSet<String>> {
+    let found: Vec<Name> = diesel::sql_query(concat!(
+        "select distinct n.name from ",
+        super::scan_end::seen!(),
+        " join copies c on c.id = s.copy_id join files f on f.id = c.file_id left join cards k on k.id = f.card_id \
+         cross join lateral (values (f.stem), (lower(f.reel)), (lower(k.name)), (lower(k.number))) n (name) \
+         where ($2 is null or f.created_at >= $2) and n.name = any($3)",
+    ))
+    .bind::<SqlUuid, _>(scan)
+    .bind::<Nullable<Timestamptz>, _>(since)
+    .bind::<Array<Text>, _>(names.iter().collect::<Vec<_>>())
+    .load(conn)
+    .await?;
+    Ok(found.into_iter().map(|row| row.name).collect())
 }
 
 impl From<FileRow> for CataloguedFile {

@@ -20,6 +20,7 @@ pub mod documents;
 pub mod drives;
 pub mod episodes;
 pub mod files;
+pub mod harm;
 pub mod holdings;
 pub mod home;
 pub mod ingest;

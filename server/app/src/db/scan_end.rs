@@ -7,6 +7,14 @@ use uuid::Uuid;
 
 use super::Conn;
 
+/// Which copies a scan ($1) has seen.
+macro_rules! seen {
+    () => {
+        "(select unnest(k.copies) as copy_id from scan_chunks k where k.scan_id = $1) s"
+    };
+}
+pub(super) use seen;
+
 #[derive(QueryableByName)]
 struct Count {
     #[diesel(sql_type = BigInt)]
@@ -15,9 +23,11 @@ struct Count {
 
 /// How many different contents a scan has seen.
 pub async fn contents_seen(conn: &mut Conn, scan: Uuid) -> QueryResult<i64> {
-    let count: Count = diesel::sql_query(
-        "select count(distinct c.file_id) as n from scan_seen s join copies c on c.id = s.copy_id where s.scan_id = $1",
-    )
+    let count: Count = diesel::sql_query(concat!(
+        "select count(distinct c.file_id) as n from ",
+        seen!(),
+        " join copies c on c.id = s.copy_id"
+    ))
     .bind::<SqlUuid, _>(scan)
     .get_result(conn)
     .await?;
@@ -44,17 +54,19 @@ pub async fn mark_lost(
     unreadable: &[String],
     rest_is_missing: bool,
 ) -> QueryResult<Vec<Lost>> {
-    diesel::sql_query(
+    diesel::sql_query(concat!(
         "update copies c set state = n.state, check_id = $1 from ( \
              select c.id, case when exists (select 1 from unnest($4::text[]) u (path) \
                  where c.path = u.path or starts_with(c.path, u.path || '/')) then 'unreadable' else 'missing' end \
                  as state \
              from copies c where c.drive_id = $2 and starts_with(c.path, $3 || '/') \
                  and c.state in ('verified', 'unreadable', 'missing') \
-                 and not exists (select 1 from scan_seen s where s.scan_id = $1 and s.copy_id = c.id)) n \
+                 and not exists (select 1 from ",
+        seen!(),
+        " where s.copy_id = c.id)) n \
          where c.id = n.id and c.state <> n.state and (n.state = 'unreadable' or $5) \
          returning c.path, c.state",
-    )
+    ))
     .bind::<SqlUuid, _>(scan)
     .bind::<SqlUuid, _>(drive)
     .bind::<Text, _>(root)
@@ -66,7 +78,7 @@ pub async fn mark_lost(
 
 /// Empties the notes of a scan that is complete.
 pub async fn forget_seen(conn: &mut Conn, scan: Uuid) -> QueryResult<()> {
-    diesel::sql_query("delete from scan_seen where scan_id = $1")
+    diesel::sql_query("update scan_chunks set copies = null where scan_id = $1")
         .bind::<SqlUuid, _>(scan)
         .execute(conn)
         .await
@@ -89,13 +101,14 @@ pub struct Twin {
 
 /// The live drive that is most like the scanned one.
 pub async fn twin(conn: &mut Conn, scan: Uuid, drive: Uuid) -> QueryResult<Option<Twin>> {
-    diesel::sql_query(
-        "select d.id, d.label, d.volume, count(*) as same from scan_seen s \
-         join copies c on c.id = s.copy_id \
+    diesel::sql_query(concat!(
+        "select d.id, d.label, d.volume, count(*) as same from ",
+        seen!(),
+        " join copies c on c.id = s.copy_id \
          join copies o on o.file_id = c.file_id and o.path = c.path and o.mtime = c.mtime and o.drive_id <> $2 \
          join drives d on d.id = o.drive_id and d.deleted_at is null \
-         where s.scan_id = $1 group by d.id order by count(*) desc, d.id limit 1",
-    )
+         group by d.id order by count(*) desc, d.id limit 1",
+    ))
     .bind::<SqlUuid, _>(scan)
     .bind::<SqlUuid, _>(drive)
     .get_result(conn)

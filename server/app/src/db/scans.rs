@@ -38,6 +38,9 @@ pub struct Scan {
     /// Contents that the series did not have before.
     pub new_files: i32,
     pub new_copies: i32,
+    /// Known contents of which it told more than was known.
+    #[serde(skip)]
+    pub extended: i32,
     #[schema(value_type = Vec<String>)]
     pub warnings: Json<Vec<String>>,
     #[serde(skip)]
@@ -171,6 +174,7 @@ pub async fn update(conn: &mut Conn, scan: &Scan) -> QueryResult<()> {
             scans::bytes.eq(scan.bytes),
             scans::new_files.eq(scan.new_files),
             scans::new_copies.eq(scan.new_copies),
+            scans::extended.eq(scan.extended),
             scans::warnings.eq(&scan.warnings),
             scans::summary.eq(&scan.summary),
             scans::completed_at.eq(scan.completed_at),
@@ -200,24 +204,26 @@ pub async fn digest(conn: &mut Conn, scan: Uuid, number: i32) -> QueryResult<Opt
         .optional()
 }
 
-/// Notes a chunk as received.
+/// Notes a chunk as received, with the copies that it saw.
 pub async fn insert_chunk(
     conn: &mut Conn,
     scan: Uuid,
     number: i32,
     digest: &str,
-    files: i32,
+    seen: &[Uuid],
 ) -> QueryResult<()> {
-    diesel::insert_into(scan_chunks::table)
-        .values((
-            scan_chunks::scan_id.eq(scan),
-            scan_chunks::number.eq(number),
-            scan_chunks::digest.eq(digest),
-            scan_chunks::files.eq(files),
-        ))
-        .execute(conn)
-        .await
-        .map(drop)
+    use diesel::sql_types::{Array, Integer, Text, Uuid as SqlUuid};
+    diesel::sql_query(
+        "insert into scan_chunks (scan_id, number, digest, files, copies) \
+         values ($1, $2, $3, cardinality($4), $4)",
+    )
+    .bind::<SqlUuid, _>(scan)
+    .bind::<Integer, _>(number)
+    .bind::<Text, _>(digest)
+    .bind::<Array<SqlUuid>, _>(seen)
+    .execute(conn)
+    .await
+    .map(drop)
 }
 
 /// The live drive with this label, in any case.

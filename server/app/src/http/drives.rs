@@ -10,17 +10,15 @@ use uuid::Uuid;
 use waybill_domain::manifest::{ScanComplete, ScanStarted};
 use waybill_domain::verification::{ExpectedFile, VerificationStart, VerificationSummary};
 
+use super::chunk::{self, ChunkQuery};
 use super::types::Answer;
 use crate::app::App;
 use crate::db::checks::{CheckFault, DriveCheck};
 use crate::db::custody::NewCustodyEvent;
-use crate::error::{OpError, Problem};
+use crate::error::Problem;
 use crate::ops::access::Actor;
 use crate::ops::custody::{self, Custody};
 use crate::ops::verifications as ops;
-
-/// The most bytes in one chunk.
-const CHUNK_LIMIT: usize = 8 * 1024 * 1024;
 
 #[derive(Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
@@ -83,14 +81,6 @@ async fn begin_verification(
     Ok(HttpResponse::Ok().json(started))
 }
 
-#[derive(Deserialize, IntoParams)]
-#[serde(deny_unknown_fields)]
-#[into_params(parameter_in = Query)]
-struct VerificationChunkQuery {
-    /// SHA-256 of the body, hex: tells whether it came whole.
-    digest: Option<String>,
-}
-
 /// A chunk of a verification was taken in.
 #[derive(Serialize, ToSchema)]
 struct VerificationChunkReceived {
@@ -99,7 +89,7 @@ struct VerificationChunkReceived {
 
 #[utoipa::path(tag = "Drives",
     params(("series" = Uuid, Path), ("id" = Uuid, Path), ("check" = Uuid, Path), ("number" = u32, Path),
-        VerificationChunkQuery),
+        ChunkQuery),
     request_body(content = String, content_type = "application/x-ndjson",
         description = "JSON lines, one verified file each, at most 2,000 and 8 MiB"),
     responses((status = 200, body = VerificationChunkReceived), (status = "4XX", body = Problem)))]
@@ -108,15 +98,11 @@ async fn receive_verification_chunk(
     app: Data<App>,
     actor: Actor,
     path: Path<(Uuid, Uuid, Uuid, u32)>,
-    query: Query<VerificationChunkQuery>,
+    query: Query<ChunkQuery>,
     body: Payload,
 ) -> Answer {
     let (series, drive, check, number) = path.into_inner();
-    let body = body
-        .to_bytes_limited(CHUNK_LIMIT)
-        .await
-        .map_err(|_broken| OpError::TooLarge("at most 8 MiB are taken in one chunk".into()))?
-        .map_err(|error| OpError::BadRequest(format!("the chunk did not come whole: {error}")))?;
+    let body = chunk::body(body).await?;
     let at = (series, drive, check);
     let next_chunk = ops::receive(&app, &actor, at, number, query.digest.as_deref(), &body).await?;
     Ok(HttpResponse::Ok().json(VerificationChunkReceived { next_chunk }))

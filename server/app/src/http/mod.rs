@@ -5,6 +5,7 @@ pub mod account;
 pub mod board;
 pub mod captions;
 pub mod cards;
+mod chunk;
 pub mod clearance;
 pub mod cue_sheets;
 pub mod cuts;

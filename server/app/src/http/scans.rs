@@ -3,22 +3,20 @@
 
 use actix_web::web::{Data, Json, Path, Payload, Query};
 use actix_web::{HttpResponse, get, post, put};
-use serde::{Deserialize, Serialize};
-use utoipa::{IntoParams, ToSchema};
+use serde::Serialize;
+use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 use waybill_domain::manifest::{ScanComplete, ScanStart, ScanStarted, ScanSummary};
 
+use super::chunk::{self, ChunkQuery};
 use super::types::Answer;
 use crate::app::App;
 use crate::db::card_states::{Arrival, DriveContents};
 use crate::db::scans::Scan;
-use crate::error::{OpError, Problem};
+use crate::error::Problem;
 use crate::ops::access::Actor;
 use crate::ops::scans as ops;
-
-/// The most bytes in one chunk.
-const CHUNK_LIMIT: usize = 8 * 1024 * 1024;
 
 /// Scans, newest first.
 #[derive(Serialize, ToSchema)]
@@ -47,14 +45,6 @@ async fn begin_scan(
     Ok(HttpResponse::Ok().json(started))
 }
 
-#[derive(Deserialize, IntoParams)]
-#[serde(deny_unknown_fields)]
-#[into_params(parameter_in = Query)]
-struct ChunkQuery {
-    /// SHA-256 of the body, hex: tells whether it came whole.
-    digest: Option<String>,
-}
-
 /// A chunk was taken in.
 #[derive(Serialize, ToSchema)]
 struct ChunkReceived {
@@ -75,11 +65,7 @@ async fn receive_chunk(
     body: Payload,
 ) -> Answer {
     let (series, id, number) = path.into_inner();
-    let body = body
-        .to_bytes_limited(CHUNK_LIMIT)
-        .await
-        .map_err(|_broken| OpError::TooLarge("at most 8 MiB are taken in one chunk".into()))?
-        .map_err(|error| OpError::BadRequest(format!("the chunk did not come whole: {error}")))?;
+    let body = chunk::body(body).await?;
     let next_chunk = ops::receive(
         &app,
         &actor,

@@ -7,6 +7,7 @@ pub mod digest;
 pub mod fire_reminder;
 pub mod queue;
 pub mod send_mail;
+pub mod tidy;
 pub mod timetable;
 pub mod worker;
 
@@ -51,6 +52,7 @@ pub async fn run(app: &App, job: &Job) -> Result<(), JobError> {
         "send_mail" => send_mail::run(app, job).await,
         "fire_reminder" => fire_reminder::run(app, job).await,
         "send_digest" => digest::run(app, job).await,
+        "tidy_catalogue" => tidy::run(app, job).await,
         other => Err(JobError::Dead(format!("no such kind of job: {other}"))),
     }
 }

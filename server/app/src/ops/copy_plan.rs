@@ -14,12 +14,15 @@ use waybill_domain::perms::Action;
 use super::access::{Actor, enter};
 use super::what_if::{NamedDrive, Stock};
 use crate::app::App;
+use crate::db::harm::{self, LoneFile};
 use crate::db::holdings::{self, Scope};
 use crate::db::{Conn, kept};
 use crate::error::OpError;
 
 /// Single files of one card are planned up to this many; a card with more stays whole.
-const FILES: i64 = 5_000;
+const FILES: u64 = 5_000;
+/// Single files of all cards together; further cards stay whole. Nobody reads a longer plan.
+const ALL_FILES: u64 = 20_000;
 
 /// One thing to copy.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -92,8 +95,16 @@ pub async fn copy_plan(
         .drain(..)
         .partition(|wish| wish.parcel.amount.bytes <= largest(wish.parcel.from));
     let mut wishes = whole;
+    let mut single = 0;
     for wish in split {
-        wishes.extend(files_of(conn, series, &stock, wish).await?);
+        let files = wish.parcel.amount.files;
+        // where there is no room at all, single files find none either
+        if largest(wish.parcel.from) > 0 && files <= FILES && single + files <= ALL_FILES {
+            single += files;
+            wishes.extend(files_of(conn, series, &stock, wish).await?);
+        } else {
+            wishes.push(wish);
+        }
     }
     let parcels: Vec<Parcel> = wishes.iter().map(|wish| wish.parcel.clone()).collect();
     let places = plan(&parcels, &shelves, apart).places;
@@ -126,7 +137,7 @@ async fn wishes(conn: &mut Conn, series: Uuid, stock: &Stock) -> Result<Vec<Wish
     let names = kept::card_names(conn, series).await?;
     let mut wanted = BTreeMap::<(Option<Uuid>, Device), Amount>::new();
     for group in &groups {
-        if let [only] = group.devices()[..] {
+        if let [only] = group.devices[..] {
             let amount = wanted.entry((group.card_id, only)).or_default();
             amount.files += u64::try_from(group.files).unwrap_or_default();
             amount.bytes += u64::try_from(group.bytes).unwrap_or_default();
@@ -143,7 +154,7 @@ async fn wishes(conn: &mut Conn, series: Uuid, stock: &Stock) -> Result<Vec<Wish
     Ok(wanted.into_iter().map(wish).collect())
 }
 
-/// A wish that fits nowhere whole, file by file; as it is where it has too many.
+/// A wish that fits nowhere whole, file by file.
 async fn files_of(
     conn: &mut Conn,
     series: Uuid,
@@ -153,11 +164,8 @@ async fn files_of(
     let from = wish.parcel.from;
     let own = stock.devices.drives_where(|number| number == from);
     let others = stock.devices.drives_where(|number| number != from);
-    let files = holdings::lone_files(conn, series, wish.card, (&own, &others), FILES + 1).await?;
-    if files.len() as i64 > FILES {
-        return Ok(vec![wish]);
-    }
-    let one = |file: holdings::LoneFile| Wish {
+    let files = harm::lone_files(conn, series, wish.card, (&own, &others)).await?;
+    let one = |file: LoneFile| Wish {
         card: wish.card,
         name: format!("{}: {}", wish.name, file.name),
         parcel: Parcel {
@@ -226,17 +234,10 @@ fn told(
         });
     }
     plan.time = odds::copy_time(plan.placed.bytes, rate, rate);
-    plan.steps.sort_by(|one, other| {
-        let key = |step: &CopyStep| {
-            let to = step.to.as_ref().map(|drive| drive.label.to_lowercase());
-            (
-                to.is_none(),
-                to,
-                step.from.label.to_lowercase(),
-                step.name.clone(),
-            )
-        };
-        key(one).cmp(&key(other))
+    plan.steps.sort_by_cached_key(|step| {
+        let to = step.to.as_ref().map(|drive| drive.label.to_lowercase());
+        let from = step.from.label.to_lowercase();
+        (to.is_none(), to, from, step.name.clone())
     });
     plan
 }

@@ -66,8 +66,7 @@ struct Scale<'a> {
 impl Scale<'_> {
     /// One group of files on the same devices.
     fn group(&self, group: &Group) -> (Amount, ThreeTwoOne, Ladder) {
-        let devices = group.devices();
-        let drives = devices.iter().filter_map(|device| {
+        let drives = group.devices.iter().filter_map(|device| {
             let id = self.stock.devices.ids.get(usize::from(*device))?;
             self.stock.drives.iter().find(|drive| drive.id == *id)
         });
@@ -188,7 +187,7 @@ async fn cards(conn: &mut Conn, series: Uuid, scale: &Scale<'_>) -> Result<Vec<K
         }
     }
     // A file without any copy that counts is in no group; the worked-out count of the card knows of it.
-    let bare = Group::bare();
+    let bare = Group::default();
     let mut found = Vec::new();
     for copies in crate::db::wipe::copies(conn, series).await? {
         let mut groups = by_card.remove(&copies.id).unwrap_or_default();

@@ -1,15 +1,18 @@
 //! Finding the source of each event of a cut: at the import, and again when the catalogue has grown.
 //!
-//! [`rematch_series`] is called in the transaction of whatever changes the catalogue: a scan that is complete, a change
-//! of an import or a piece of music.
+//! [`rematch_series`] is called in the transaction of whatever changes the catalogue: a change of an import or a piece of
+//! music; [`rematch_scanned`] at the end of a scan.
 
+use std::collections::BTreeSet;
+
+use chrono::{DateTime, Utc};
 use uuid::Uuid;
 use waybill_domain::matching::{self as domain, Catalogue, Item, Match, Sought, Uses};
 use waybill_domain::timecode::Rate;
 use waybill_domain::timeline::{Event, EventKind, SourceRange};
 
 use crate::db::cuts::{self, CutHead, EventRow, MatchKind};
-use crate::db::matching::{Wanted, catalogue};
+use crate::db::matching::{Wanted, catalogue, named_in_scan};
 use crate::db::{Conn, Json};
 use crate::error::OpError;
 
@@ -50,6 +53,35 @@ pub async fn rematch_series(conn: &mut Conn, series: Uuid) -> Result<usize, OpEr
     let mut changed = 0;
     for cut in cuts::current_of_series(conn, series).await? {
         changed += rematch(conn, series, cut).await?;
+    }
+    Ok(changed)
+}
+
+/// Looks again in the latest cut of each episode that names what a scan saw: all of it, or only the contents that came
+/// `since` this instant.
+///
+/// # Errors
+/// The database's.
+pub async fn rematch_scanned(
+    conn: &mut Conn,
+    series: Uuid,
+    scan: Uuid,
+    since: Option<DateTime<Utc>>,
+) -> Result<usize, OpError> {
+    let mut named = Vec::new();
+    for cut in cuts::current_of_series(conn, series).await? {
+        named.push((cut, wanted(&cuts::events(conn, cut).await?).names()));
+    }
+    let all: BTreeSet<&String> = named.iter().flat_map(|(_, names)| names).collect();
+    if all.is_empty() {
+        return Ok(0);
+    }
+    let found = named_in_scan(conn, scan, since, &all).await?;
+    let mut changed = 0;
+    for (cut, names) in &named {
+        if names.iter().any(|name| found.contains(name)) {
+            changed += rematch(conn, series, *cut).await?;
+        }
     }
     Ok(changed)
 }

@@ -6,7 +6,7 @@ mod findings;
 use diesel_async::AsyncConnection;
 use uuid::Uuid;
 use waybill_domain::hashes::Hashes;
-use waybill_domain::manifest::{LineError, ScanComplete, ScanStarted, chunk_digest, scan_digest};
+use waybill_domain::manifest::{ScanComplete, ScanStarted, scan_digest};
 use waybill_domain::perms::Action;
 use waybill_domain::verification::{
     ExpectedFile, VerificationStart, VerificationSummary, read_chunk,
@@ -14,6 +14,7 @@ use waybill_domain::verification::{
 
 use super::access::{Access, Actor, enter};
 use super::audit::{self, NOTHING, Subject};
+use super::chunks::{self, Progress};
 use super::{care, check};
 use crate::app::App;
 use crate::db::checks::{self, CheckFault, DriveCheck};
@@ -160,19 +161,7 @@ pub async fn receive(
     digest: Option<&str>,
     body: &[u8],
 ) -> Result<u32, OpError> {
-    let number = i32::try_from(number)
-        .map_err(|_too_large| OpError::BadRequest("there is no chunk of that number".into()))?;
-    let made = chunk_digest(body);
-    if digest.is_some_and(|given| !given.eq_ignore_ascii_case(&made)) {
-        return Err(OpError::BadRequest(
-            "the chunk was damaged on its way: its SHA-256 is not the one given. Send it again; nothing was saved"
-                .into(),
-        ));
-    }
-    let files = read_chunk(body).map_err(|error| match error {
-        LineError::TooMany => OpError::TooLarge(error.to_string()),
-        other => OpError::BadRequest(other.to_string()),
-    })?;
+    let (chunk, files) = chunks::open(number, digest, body, read_chunk)?;
     let conn = &mut *app.pool.get().await?;
     enter(conn, actor, series, Action::SendScan).await?;
     let now = app.now();
@@ -181,41 +170,23 @@ pub async fn receive(
         let mut check = checks::lock(conn, series, drive, id)
             .await?
             .ok_or(OpError::NotFound("the verification"))?;
-        if !is_known(conn, &check, number, &made).await? {
+        let progress = Progress {
+            what: "verification",
+            next: check.next_chunk,
+            complete: check.state == "complete",
+            received: checks::digest(conn, id, chunk.number).await?,
+        };
+        if !chunks::is_known(&chunk, &progress)? {
             findings::take_in(conn, &mut check, &files, now).await?;
             let lines = i32::try_from(files.len()).unwrap_or(i32::MAX);
-            checks::insert_chunk(conn, id, number, &made, lines).await?;
-            check.next_chunk = number.saturating_add(1);
+            checks::insert_chunk(conn, id, chunk.number, &chunk.digest, lines).await?;
+            check.next_chunk = chunk.number.saturating_add(1);
             check.lines = check.lines.saturating_add(lines);
             checks::update(conn, &check).await?;
         }
         Ok(u32::try_from(check.next_chunk).unwrap_or_default())
     })
     .await
-}
-
-/// Whether the chunk is there already; an error when it can't be taken now.
-async fn is_known(
-    conn: &mut Conn,
-    check: &DriveCheck,
-    number: i32,
-    digest: &str,
-) -> Result<bool, OpError> {
-    match checks::digest(conn, check.id, number).await? {
-        Some(known) if known == digest => Ok(true),
-        Some(_) => Err(OpError::Conflict(format!(
-            "Chunk {number} of this verification was received with another content. Verify again under a new id; \
-             nothing was saved."
-        ))),
-        None if check.state == "complete" => Err(OpError::Conflict(
-            "This verification is complete; nothing can be added to it. Start a new one.".into(),
-        )),
-        None if number != check.next_chunk => Err(OpError::Conflict(format!(
-            "Chunk {number} came, but chunk {} is next. Send the missing ones first.",
-            check.next_chunk
-        ))),
-        None => Ok(false),
-    }
 }
 
 /// Closes a verification: the drive's state, its next check and its cards follow. Asked again, it answers the same.

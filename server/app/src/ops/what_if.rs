@@ -1,7 +1,7 @@
 //! What if a drive dies, or a place burns: what is gone, what is down to one copy, what copying it again takes, and how
 //! likely drives fail. The sums are `domain::footage`'s, over groups that the database counts together.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -12,7 +12,8 @@ use waybill_domain::perms::Action;
 
 use super::access::{Access, Actor, enter};
 use crate::app::App;
-use crate::db::holdings::{self, DEVICES, Devices, Group, LiveDrive, Scope, Split};
+use crate::db::harm::{self, HarmedFile, Split};
+use crate::db::holdings::{self, Devices, Group, LiveDrive, Scope};
 use crate::db::{Conn, kept};
 use crate::error::OpError;
 
@@ -119,12 +120,6 @@ impl Stock {
     pub(super) async fn load(conn: &mut Conn, series: Uuid) -> Result<Self, OpError> {
         let drives = holdings::drives(conn, series).await?;
         let devices = Devices::of(&drives);
-        if devices.ids.len() > DEVICES {
-            return Err(OpError::UnsafeState(format!(
-                "More than {DEVICES} drives are at hand, which this can't tell apart. Retire those that are no longer \
-                 used."
-            )));
-        }
         Ok(Self { drives, devices })
     }
 
@@ -133,7 +128,7 @@ impl Stock {
         let known: BTreeSet<Uuid> = groups.iter().filter_map(|group| group.card_id).collect();
         let cards: Vec<Uuid> = known.into_iter().collect();
         let holding = |group: &Group| Holding {
-            devices: group.devices(),
+            devices: group.devices.clone(),
             card: group
                 .card_id
                 .and_then(|id| cards.binary_search(&id).ok())
@@ -147,12 +142,9 @@ impl Stock {
     }
 
     fn split(&self, dead: &BTreeSet<u16>) -> Split {
-        let left = self.devices.drives_where(|number| !dead.contains(&number));
-        let device = |drive: &Uuid| self.devices.number(*drive).map_or(-1, i32::from);
         Split {
             dead: self.devices.drives_where(|number| dead.contains(&number)),
-            left_devices: left.iter().map(device).collect(),
-            left,
+            left: self.devices.drives_where(|number| !dead.contains(&number)),
         }
     }
 
@@ -301,7 +293,7 @@ async fn touched(
     let series = access.series.id;
     let mut people = Vec::new();
     if access.may(Action::ViewPeople) {
-        for one in holdings::harmed_people(conn, series, split).await? {
+        for one in harm::people(conn, series, split).await? {
             people.push(PersonLoss {
                 person_id: one.id,
                 name: one.name,
@@ -312,7 +304,7 @@ async fn touched(
     }
     let mut cuts = Vec::new();
     if access.may(Action::ViewCuts) {
-        for one in holdings::harmed_cuts(conn, series, split).await? {
+        for one in harm::cuts(conn, series, split).await? {
             cuts.push(CutLoss {
                 cut_id: one.cut_id,
                 cut: one.cut,
@@ -355,7 +347,7 @@ pub async fn files(
     let conn = &mut *app.pool.get().await?;
     enter(conn, actor, series, Action::ViewFootage).await?;
     let fate = fate(conn, series, asked).await?;
-    let rows = holdings::harmed_files(conn, series, &fate.split, single, offset, limit).await?;
+    let rows = page(conn, series, &fate, single, (offset, limit)).await?;
     Ok(rows
         .into_iter()
         .map(|row| FileAtRisk {
@@ -367,4 +359,52 @@ pub async fn files(
             path: row.path,
         })
         .collect())
+}
+
+/// One page of the list. The counts tell in which cards it lies, so that only their files are looked at.
+async fn page(
+    conn: &mut Conn,
+    series: Uuid,
+    fate: &Fate,
+    single: bool,
+    (offset, limit): (i64, i64),
+) -> Result<Vec<HarmedFile>, OpError> {
+    let scope = Scope::OnDrives(&fate.split.dead);
+    let mut harmed = BTreeMap::<Option<Uuid>, i64>::new();
+    for group in holdings::groups(conn, series, &fate.stock.devices, scope).await? {
+        let left = group
+            .devices
+            .iter()
+            .filter(|device| !fate.dead.contains(device));
+        if left.count() == usize::from(single) {
+            *harmed.entry(group.card_id).or_default() += group.files;
+        }
+    }
+    let (mut cards, mut first, mut before) = (Vec::new(), 0, 0);
+    for card in kept::cards_by_name(conn, series).await? {
+        let Some(files) = harmed.remove(&Some(card)) else {
+            continue;
+        };
+        if before + files > offset && before < offset.saturating_add(limit) {
+            if cards.is_empty() {
+                first = offset - before;
+            }
+            cards.push(card);
+        }
+        before += files;
+    }
+    let (split, left) = (&fate.split, i64::from(single));
+    let mut rows = Vec::new();
+    if !cards.is_empty() {
+        rows = harm::files(conn, series, split, left, (&cards, false), (first, limit)).await?;
+    }
+    let rest = limit - rows.len() as i64;
+    if rest > 0 && !harmed.is_empty() {
+        // files of no card, and of cards that were deleted: last, without a card's name
+        let outside = harmed.contains_key(&None);
+        let cards: Vec<Uuid> = harmed.into_keys().flatten().collect();
+        let at = ((offset - before).max(0), rest);
+        rows.extend(harm::files(conn, series, split, left, (&cards, outside), at).await?);
+    }
+    Ok(rows)
 }

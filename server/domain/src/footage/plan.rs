@@ -2,6 +2,8 @@
 //! one copy is copied once. Which drive takes what is chosen here: exactly where there are few parcels, greedily where
 //! there are many.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -67,8 +69,8 @@ fn same_place(one: &str, other: &str) -> bool {
 struct Job<'a> {
     parcels: &'a [Parcel],
     shelves: &'a [Shelf],
-    /// For each parcel the shelves that may take it, best first.
-    allowed: Vec<Vec<usize>>,
+    /// For each device that holds a parcel the shelves that may take it, best first.
+    allowed: BTreeMap<Device, Vec<usize>>,
     /// Parcels, the largest first.
     order: Vec<usize>,
 }
@@ -80,29 +82,30 @@ pub fn plan(parcels: &[Parcel], shelves: &[Shelf], apart: bool) -> Plan {
         let found = shelves.iter().find(|shelf| shelf.device == device);
         found.map_or("", |shelf| shelf.place.trim())
     };
-    let elsewhere = |parcel: &Parcel, shelf: &Shelf| {
-        let (from, to) = (place_of(parcel.from), shelf.place.trim());
+    let elsewhere = |from: Device, shelf: &Shelf| {
+        let (from, to) = (place_of(from), shelf.place.trim());
         !from.is_empty() && !to.is_empty() && !same_place(from, to)
     };
-    let allowed = parcels.iter().map(|parcel| {
+    let sources: BTreeSet<Device> = parcels.iter().map(|parcel| parcel.from).collect();
+    let allowed = sources.into_iter().map(|from| {
         let mut found: Vec<usize> = (0..shelves.len())
             .filter(|at| {
                 shelves.get(*at).is_some_and(|shelf| {
-                    shelf.device != parcel.from
+                    shelf.device != from
                         && shelf.room.is_some()
-                        && (!apart || elsewhere(parcel, shelf))
+                        && (!apart || elsewhere(from, shelf))
                 })
             })
             .collect();
         // another place first, then the tightest room, so that large rooms stay for large parcels
-        found.sort_by_key(|at| {
+        found.sort_by_cached_key(|at| {
             shelves
                 .get(*at)
-                .map(|shelf| (!elsewhere(parcel, shelf), shelf.room, shelf.device))
+                .map(|shelf| (!elsewhere(from, shelf), shelf.room, shelf.device))
         });
-        found
+        (from, found)
     });
-    let allowed: Vec<Vec<usize>> = allowed.collect();
+    let allowed: BTreeMap<Device, Vec<usize>> = allowed.collect();
     let mut order: Vec<usize> = (0..parcels.len()).collect();
     order.sort_by_key(|at| {
         let bytes = parcels.get(*at).map_or(0, |parcel| parcel.amount.bytes);
@@ -132,6 +135,13 @@ impl Job<'_> {
         self.parcels.get(at).map_or(0, |parcel| parcel.amount.bytes)
     }
 
+    /// The shelves that may take a parcel, best first.
+    fn allowed(&self, at: usize) -> impl Iterator<Item = usize> {
+        let from = self.parcels.get(at).map(|parcel| parcel.from);
+        let found = from.and_then(|from| self.allowed.get(&from));
+        found.into_iter().flatten().copied()
+    }
+
     fn rooms(&self) -> Vec<u64> {
         let room = |shelf: &Shelf| shelf.room.unwrap_or_default();
         self.shelves.iter().map(room).collect()
@@ -143,7 +153,7 @@ impl Job<'_> {
         let mut chosen = vec![None; self.parcels.len()];
         for at in &self.order {
             let bytes = self.bytes(*at);
-            let mut shelves = self.allowed.get(*at).into_iter().flatten().copied();
+            let mut shelves = self.allowed(*at);
             let fits = |shelf: &usize| rooms.get(*shelf).is_some_and(|room| *room >= bytes);
             if let Some(shelf) = shelves.find(fits)
                 && let (Some(room), Some(place)) = (rooms.get_mut(shelf), chosen.get_mut(*at))
@@ -182,9 +192,9 @@ impl Job<'_> {
         if let Some(shelf) = shelf.and_then(|shelf| self.shelves.get(shelf)) {
             return Ok(shelf.device);
         }
-        let allowed = self.allowed.get(at).into_iter().flatten();
-        let largest = allowed
-            .filter_map(|shelf| self.shelves.get(*shelf))
+        let largest = self
+            .allowed(at)
+            .filter_map(|shelf| self.shelves.get(shelf))
             .filter_map(|shelf| shelf.room)
             .max();
         let from = self.parcels.get(at).map(|parcel| parcel.from);
@@ -219,9 +229,10 @@ impl Search<'_> {
             self.best.clone_from(&self.now);
             return;
         };
-        let bytes = self.job.bytes(at);
+        let job = self.job;
+        let bytes = job.bytes(at);
         let rest = left.saturating_sub(bytes);
-        for shelf in self.job.allowed.get(at).cloned().unwrap_or_default() {
+        for shelf in job.allowed(at) {
             let Some(room) = self.rooms.get(shelf).copied().filter(|room| *room >= bytes) else {
                 continue;
             };

@@ -7,7 +7,7 @@ use diesel_async::AsyncConnection;
 use serde_json::Value;
 use uuid::Uuid;
 use waybill_domain::hashes::HashKind;
-use waybill_domain::manifest::{FileEntry, LineError, chunk_digest, read_chunk};
+use waybill_domain::manifest::{FileEntry, read_chunk};
 use waybill_domain::perms::Action;
 
 use super::columns::{columns, no_nul};
@@ -15,11 +15,12 @@ use super::{rolls, warn};
 use crate::app::App;
 use crate::db::Conn;
 use crate::db::card_states::Touched;
-use crate::db::ingest::{self, Additions, CardRow, Columns, Known};
+use crate::db::ingest::{self, Additions, CardRow, Columns, Known, Seen, There};
 use crate::db::scans::{self, Scan, ScanState};
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
+use crate::ops::chunks::{self, Progress};
 
 /// Takes in chunk `number`; answers the number of the next one. The same chunk again changes nothing.
 ///
@@ -35,19 +36,7 @@ pub async fn receive(
     digest: Option<&str>,
     body: &[u8],
 ) -> Result<u32, OpError> {
-    let number = i32::try_from(number)
-        .map_err(|_too_large| OpError::BadRequest("there is no chunk of that number".into()))?;
-    let made = chunk_digest(body);
-    if digest.is_some_and(|given| !given.eq_ignore_ascii_case(&made)) {
-        return Err(OpError::BadRequest(
-            "the chunk was damaged on its way: its SHA-256 is not the one given. Send it again; nothing was saved"
-                .into(),
-        ));
-    }
-    let entries = read_chunk(body).map_err(|error| match error {
-        LineError::TooMany => OpError::TooLarge(error.to_string()),
-        other => OpError::BadRequest(other.to_string()),
-    })?;
+    let (chunk, entries) = chunks::open(number, digest, body, read_chunk)?;
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, Action::SendScan).await?;
     let now = app.now();
@@ -55,14 +44,20 @@ pub async fn receive(
         let mut scan = scans::lock(conn, series, scan)
             .await?
             .ok_or(OpError::NotFound("the scan"))?;
-        if is_known(conn, &scan, number, &made).await? {
+        let progress = Progress {
+            what: "scan",
+            next: scan.next_chunk,
+            complete: scan.state == ScanState::Complete,
+            received: scans::digest(conn, scan.id, chunk.number).await?,
+        };
+        if chunks::is_known(&chunk, &progress)? {
             return Ok(next(&scan));
         }
         let columns = columns(&scan.root, &entries, now)?;
-        take_in(conn, &access, &mut scan, &entries, columns, now).await?;
+        let seen = take_in(conn, &access, &mut scan, &entries, columns, now).await?;
         let files = i32::try_from(entries.len()).unwrap_or(i32::MAX);
-        scans::insert_chunk(conn, scan.id, number, &made, files).await?;
-        scan.next_chunk = number.saturating_add(1);
+        scans::insert_chunk(conn, scan.id, chunk.number, &chunk.digest, &seen).await?;
+        scan.next_chunk = chunk.number.saturating_add(1);
         scan.files = scan.files.saturating_add(files);
         scans::update(conn, &scan).await?;
         Ok(next(&scan))
@@ -74,36 +69,7 @@ fn next(scan: &Scan) -> u32 {
     u32::try_from(scan.next_chunk).unwrap_or_default()
 }
 
-/// Whether the chunk is there already; an error when it can't be taken now.
-async fn is_known(
-    conn: &mut Conn,
-    scan: &Scan,
-    number: i32,
-    digest: &str,
-) -> Result<bool, OpError> {
-    match scans::digest(conn, scan.id, number).await? {
-        Some(known) if known == digest => return Ok(true),
-        Some(_) => {
-            return Err(OpError::Conflict(format!(
-                "Chunk {number} of this scan was received with another content. Start a new scan; nothing was saved."
-            )));
-        }
-        None => {}
-    }
-    if scan.state == ScanState::Complete {
-        return Err(OpError::Conflict(
-            "This scan is complete; nothing can be added to it. Start a new one.".into(),
-        ));
-    }
-    if number != scan.next_chunk {
-        return Err(OpError::Conflict(format!(
-            "Chunk {number} came, but chunk {} is next. Send the missing ones first.",
-            scan.next_chunk
-        )));
-    }
-    Ok(false)
-}
-
+/// Takes the files in; answers the copies.
 async fn take_in(
     conn: &mut Conn,
     access: &Access,
@@ -111,7 +77,7 @@ async fn take_in(
     entries: &[FileEntry],
     mut columns: Columns,
     now: DateTime<Utc>,
-) -> Result<(), OpError> {
+) -> Result<Vec<Uuid>, OpError> {
     let series = access.series.id;
     let drive = scans::lock_drive(conn, scan.drive_id).await?;
     if drive.deleted_at.is_some() {
@@ -139,11 +105,16 @@ async fn take_in(
         ));
     }
     let more = additions(&known, &columns, entries, &mut warnings);
-    ingest::extend_files(conn, &columns, &more).await?;
     elsewhere(&known, &columns, &cards, &mut warnings);
     let files: Vec<Uuid> = known.iter().map(|known| known.file_id).collect();
-    let changed = ingest::mark_changed(conn, scan.id, drive.id, &columns, &files).await?;
-    for path in &changed {
+    let there = ingest::there(conn, drive.id, &columns).await?;
+    let found = compare(&there, &files, &columns);
+    let touched: BTreeSet<Uuid> = there.iter().map(|copy| copy.file_id).chain(files).collect();
+    if found.changes() || !more.ids.is_empty() {
+        ingest::lock_files(conn, &Vec::from_iter(touched)).await?;
+    }
+    ingest::extend_files(conn, &columns, &more).await?;
+    for path in &found.changed_paths {
         warn(
             &mut warnings,
             format!(
@@ -152,19 +123,7 @@ async fn take_in(
             ),
         );
     }
-    let copies = ingest::upsert_copies(conn, series, (scan.id, drive.id), &columns, &files).await?;
-    if !changed.is_empty() {
-        // A scan may never be completed; what it found changed counts at once.
-        super::move_cards(
-            conn,
-            &access.actor,
-            &access.series,
-            Touched::Drive(drive.id),
-            now,
-        )
-        .await?;
-    }
-    ingest::note_seen(conn, scan.id, drive.id, &columns, &files).await?;
+    store(conn, access, scan, &columns, &found, now).await?;
     remarks(entries, &mut warnings);
     scan.warnings.0 = warnings;
     scan.bytes = columns
@@ -176,7 +135,97 @@ async fn take_in(
         .saturating_add(i32::try_from(new).unwrap_or(i32::MAX));
     scan.new_copies = scan
         .new_copies
-        .saturating_add(i32::try_from(copies).unwrap_or(i32::MAX));
+        .saturating_add(i32::try_from(found.new.len()).unwrap_or(i32::MAX));
+    scan.extended = scan
+        .extended
+        .saturating_add(i32::try_from(more.ids.len()).unwrap_or(i32::MAX));
+    Ok(found.seen)
+}
+
+/// What a chunk means for the copies of its drive.
+#[derive(Default)]
+struct Found {
+    new: Vec<Seen>,
+    /// Known, and different in something: their time, their state, when they were read.
+    refreshed: Vec<Seen>,
+    /// Whose place holds another content now, with when that was read.
+    changed: Vec<(Uuid, DateTime<Utc>)>,
+    changed_paths: Vec<String>,
+    /// All copies of the chunk.
+    seen: Vec<Uuid>,
+}
+
+impl Found {
+    /// Whether it changes anything about any copy.
+    fn changes(&self) -> bool {
+        !(self.new.is_empty() && self.refreshed.is_empty() && self.changed.is_empty())
+    }
+}
+
+fn compare(there: &[There], files: &[Uuid], columns: &Columns) -> Found {
+    let mut found = Found::default();
+    let mut same: Vec<Option<&There>> = vec![None; files.len()];
+    for copy in there {
+        let at = usize::try_from(copy.at).unwrap_or(usize::MAX);
+        let (Some(file), Some(read)) = (files.get(at), columns.read.get(at)) else {
+            continue;
+        };
+        if copy.file_id != *file {
+            if copy.state != "changed" {
+                found.changed.push((copy.id, *read));
+                found.changed_paths.extend(columns.paths.get(at).cloned());
+            }
+        } else if let Some(place) = same.get_mut(at) {
+            *place = Some(copy);
+        }
+    }
+    for (at, (file, known)) in files.iter().zip(same).enumerate() {
+        let (modified, read) = (columns.modified.get(at), columns.read.get(at));
+        let id = known.map_or_else(Uuid::now_v7, |known| known.id);
+        let seen = Seen {
+            id,
+            file: *file,
+            at,
+        };
+        found.seen.push(id);
+        match known {
+            None => found.new.push(seen),
+            Some(known)
+                if known.state != "verified"
+                    || modified != Some(&known.mtime)
+                    || read.is_some_and(|read| known.checked_at < *read) =>
+            {
+                found.refreshed.push(seen);
+            }
+            Some(_) => {}
+        }
+    }
+    found
+}
+
+/// Writes what was found, each kind by itself: the counts of holdings ask for it.
+async fn store(
+    conn: &mut Conn,
+    access: &Access,
+    scan: &Scan,
+    columns: &Columns,
+    found: &Found,
+    now: DateTime<Utc>,
+) -> Result<(), OpError> {
+    let (series, drive) = (&access.series, scan.drive_id);
+    if !found.changed.is_empty() {
+        ingest::mark_changed(conn, scan.id, &found.changed).await?;
+    }
+    if !found.refreshed.is_empty() {
+        ingest::refresh_copies(conn, scan.id, columns, &found.refreshed).await?;
+    }
+    if !found.new.is_empty() {
+        ingest::insert_copies(conn, series.id, (scan.id, drive), columns, &found.new).await?;
+    }
+    if !found.changed.is_empty() {
+        // A scan may never be completed; what it found changed counts at once.
+        super::move_cards(conn, &access.actor, series, Touched::Drive(drive), now).await?;
+    }
     Ok(())
 }
 

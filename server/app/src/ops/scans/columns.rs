@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use chrono::{DateTime, Datelike, Utc};
+use chrono::{DateTime, Datelike, SubsecRound, Utc};
 use serde_json::Value;
 use uuid::Uuid;
 use waybill_domain::hashes::HashKind;
@@ -73,9 +73,10 @@ pub fn columns(root: &str, entries: &[FileEntry], now: DateTime<Utc>) -> Result<
     Ok(all)
 }
 
-/// An instant that a database can keep; drives with a flat battery tell any year.
+/// An instant as the database keeps it, in microseconds; drives with a flat battery tell any year.
 fn plausible(at: DateTime<Utc>) -> Option<DateTime<Utc>> {
-    (1900..=9999).contains(&at.year()).then_some(at)
+    let known = (1900..=9999).contains(&at.year());
+    known.then(|| at.trunc_subsecs(6))
 }
 
 /// A file without a readable header is told by its name.

@@ -16,7 +16,7 @@ use crate::db::{Conn, Json, card_states, checks, scan_end};
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
-use crate::ops::{care, check, matching};
+use crate::ops::{care, check, holdings, matching};
 
 /// Closes a scan. Asked again, it answers the same and does nothing.
 ///
@@ -100,8 +100,9 @@ async fn close(
     let (series, actor) = (access.series.id, &access.actor);
     scans::lock_drive(conn, scan.drive_id).await?;
     let mut warnings = std::mem::take(&mut scan.warnings.0);
-    lost(conn, scan, &mut warnings).await?;
+    // before any file is locked: who sends the other drive locks that first
     twin(conn, actor, scan, now, &mut warnings).await?;
+    lost(conn, scan, &mut warnings).await?;
     for wanted in card_states::days_wanted(conn, series, scan.id).await? {
         warnings.push(format!(
                 "{} of {}: no shoot day is entered for that date. Enter it under Shoot days, and they are counted there.",
@@ -115,7 +116,10 @@ async fn close(
         warnings.push(format!("{collision}, letters big or small."));
     }
     // Cuts may name what was only now catalogued.
-    matching::rematch_series(conn, series).await?;
+    if scan.new_files > 0 || scan.extended > 0 {
+        let since = (scan.extended == 0).then_some(scan.created_at);
+        matching::rematch_scanned(conn, series, scan.id, since).await?;
+    }
     let cared = care::after_check(conn, actor, &access.series, scan.drive_id, now).await?;
     warnings.extend(cared.moved.iter().filter_map(lost_safety));
     checks::close_scan(conn, scan.id, scan.files, now).await?;
@@ -132,6 +136,7 @@ async fn close(
     scan.completed_at = Some(now);
     scans::update(conn, scan).await?;
     scan_end::forget_seen(conn, scan.id).await?;
+    holdings::tidy_later(conn, series, scan.files, now).await?;
     let line = json!({
         "drive_id": scan.drive_id, "root": scan.root, "files": scan.files, "bytes": scan.bytes,
         "new_files": scan.new_files, "new_copies": scan.new_copies, "warnings": scan.warnings.0.len(),

@@ -10,7 +10,7 @@ use waybill_domain::verification::{VerificationSummary, VerifiedFile, VerifyResu
 
 use super::hashes;
 use crate::db::checks::{self, CheckFault, CopyAdditions, CopyChanges, DriveCheck, KnownCopy};
-use crate::db::{Conn, Json};
+use crate::db::{Conn, Json, ingest};
 use crate::error::OpError;
 
 /// What a chunk brings.
@@ -97,6 +97,11 @@ pub async fn take_in(
         changes.read.push(read);
         changes.paths.push(path);
     }
+    let touched: BTreeSet<Uuid> = there.iter().chain(&then).map(|copy| copy.file_id).collect();
+    let touched = touched
+        .into_iter()
+        .chain(found.additions.files.iter().copied());
+    ingest::lock_files(conn, &Vec::from_iter(touched)).await?;
     checks::change_copies(conn, check.id, &changes).await?;
     checks::add_copies(
         conn,
