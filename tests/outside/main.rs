@@ -10,6 +10,7 @@ mod identifiers;
 mod media;
 mod releases;
 mod schedule;
+mod spoken;
 mod territories;
 mod timecode;
 mod timelines;

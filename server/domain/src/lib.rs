@@ -21,6 +21,7 @@ pub mod report;
 pub mod rights;
 pub mod schedule;
 pub mod sheet;
+pub mod spoken;
 pub mod textio;
 pub mod timecode;
 pub mod timeline;

@@ -1,5 +1,5 @@
 //! Footage on drives: what a roll's name says, how far a file is logged, when a card may be wiped, when a drive is to be
-//! checked, and what would be gone with it.
+//! checked, what would be gone with it, and how its files are looked for.
 
 pub mod checks;
 pub mod custody;
@@ -11,3 +11,4 @@ pub mod risk;
 pub mod roll;
 pub mod sequence;
 pub mod wipe;
+pub mod words;

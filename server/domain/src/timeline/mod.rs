@@ -7,6 +7,7 @@
 pub mod edl;
 mod error;
 pub mod otio;
+pub mod selects;
 
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};

@@ -12,6 +12,7 @@ mod tree;
 mod walk;
 
 use super::TimelineError;
+pub(super) use output::as_float;
 
 /// A file, read and laid out.
 #[derive(Debug, Clone, PartialEq)]

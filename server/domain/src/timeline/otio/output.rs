@@ -157,7 +157,7 @@ fn source(clip: &Placed, used: Span, rate: Rate) -> Option<SourceRange> {
 
 /// For the functions of `time`, which turn it back into the same fraction.
 #[expect(clippy::as_conversions, reason = "both are far below 2^52")]
-fn as_float(rate: Rate) -> f64 {
+pub(in crate::timeline) fn as_float(rate: Rate) -> f64 {
     rate.num() as f64 / rate.den() as f64
 }
 
