@@ -12,6 +12,7 @@ mod log;
 mod media;
 mod papers;
 mod program;
+mod shots;
 mod steps;
 
 use std::path::PathBuf;

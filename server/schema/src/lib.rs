@@ -433,7 +433,25 @@ diesel::table! {
         start_frame -> Nullable<BigInt>,
         frame_count -> Nullable<BigInt>,
         created_at -> Timestamptz,
-        folded -> Text,
+        folder -> BigInt,
+        name_id -> Integer,
+    }
+}
+
+diesel::table! {
+    folder_drives (folder, drive_id) {
+        folder -> BigInt,
+        drive_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    folders (key) {
+        key -> BigInt,
+        series_id -> Uuid,
+        words -> Text,
+        card_id -> Nullable<Uuid>,
+        modified_on -> Nullable<Date>,
     }
 }
 
@@ -566,6 +584,7 @@ diesel::table! {
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
         voice_changed -> Bool,
+        folder -> BigInt,
     }
 }
 
@@ -627,10 +646,28 @@ diesel::table! {
 }
 
 diesel::table! {
+    names (id) {
+        id -> Integer,
+        series_id -> Uuid,
+        words -> Text,
+    }
+}
+
+diesel::table! {
     organisations (id) {
         id -> Uuid,
         name -> Text,
         created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    other_places (file_id, place, name_id) {
+        file_id -> Uuid,
+        place -> BigInt,
+        name_id -> Integer,
+        series_id -> Uuid,
+        folder -> BigInt,
     }
 }
 
@@ -765,6 +802,20 @@ diesel::table! {
 }
 
 diesel::table! {
+    saved_searches (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        owner_id -> Uuid,
+        name -> Text,
+        query -> Text,
+        shared -> Bool,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     scan_chunks (scan_id, number) {
         scan_id -> Uuid,
         number -> Integer,
@@ -828,6 +879,14 @@ diesel::table! {
         written_by_name -> Text,
         created_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    search_words (series_id, digits, word) {
+        series_id -> Uuid,
+        digits -> Text,
+        word -> Text,
     }
 }
 
@@ -952,6 +1011,24 @@ diesel::table! {
 }
 
 diesel::table! {
+    shots (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        file_id -> Uuid,
+        folder -> BigInt,
+        frame_in -> Nullable<BigInt>,
+        frame_out -> Nullable<BigInt>,
+        kind -> Nullable<Text>,
+        rank -> Nullable<SmallInt>,
+        words -> Text,
+        version -> Integer,
+        created_at -> Timestamptz,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
     showings (id) {
         id -> Uuid,
         series_id -> Uuid,
@@ -1018,6 +1095,34 @@ diesel::table! {
 }
 
 diesel::table! {
+    transcript_lines (transcript_id, position) {
+        transcript_id -> Uuid,
+        position -> Integer,
+        series_id -> Uuid,
+        file_id -> Uuid,
+        start_ms -> BigInt,
+        end_ms -> BigInt,
+        speaker -> Text,
+        text -> Text,
+        words -> Text,
+    }
+}
+
+diesel::table! {
+    transcripts (id) {
+        id -> Uuid,
+        series_id -> Uuid,
+        file_id -> Uuid,
+        name -> Text,
+        language -> Text,
+        lines -> Integer,
+        brought_by -> Nullable<Uuid>,
+        brought_by_name -> Text,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     users (id) {
         id -> Uuid,
         organisation_id -> Uuid,
@@ -1058,6 +1163,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     drives,
     episodes,
     files,
+    folder_drives,
+    folders,
     holdings,
     invitations,
     issued_cue_sheets,
@@ -1068,7 +1175,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     mails,
     memberships,
     music,
+    names,
     organisations,
+    other_places,
     password_resets,
     people,
     places,
@@ -1076,10 +1185,12 @@ diesel::allow_tables_to_appear_in_same_query!(
     remembered_matches,
     reminder_notices,
     reminders,
+    saved_searches,
     scan_chunks,
     scans,
     scenes,
     sealed_notes,
+    search_words,
     series,
     server_facts,
     sessions,
@@ -1088,9 +1199,12 @@ diesel::allow_tables_to_appear_in_same_query!(
     sheet_mappings,
     sheet_uploads,
     shoot_days,
+    shots,
     showings,
     sign_in_failures,
     specifications,
     territory_groups,
+    transcript_lines,
+    transcripts,
     users,
 );

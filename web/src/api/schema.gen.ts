@@ -1497,6 +1497,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/file-facets": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_file_facets"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/files": {
         parameters: {
             query?: never;
@@ -1505,6 +1521,23 @@ export interface paths {
             cookie?: never;
         };
         get: operations["list_files"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/files.csv": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** One line a copy. */
+        get: operations["read_files_csv"];
         put?: never;
         post?: never;
         delete?: never;
@@ -1523,6 +1556,23 @@ export interface paths {
         get: operations["read_file"];
         put?: never;
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/files/{id}/transcripts": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_transcripts"];
+        put?: never;
+        /** The body is a WebVTT or SubRip file of at most 2 MiB; its times count from the file's first frame. */
+        post: operations["create_transcript"];
         delete?: never;
         options?: never;
         head?: never;
@@ -2015,6 +2065,38 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/saved-searches": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_saved_searches"];
+        put?: never;
+        post: operations["create_saved_search"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/saved-searches/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put: operations["replace_saved_search"];
+        post?: never;
+        delete: operations["delete_saved_search"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/scans": {
         parameters: {
             query?: never;
@@ -2169,6 +2251,40 @@ export interface paths {
         };
         get?: never;
         put: operations["set_sealed_note_readers"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/selects.edl": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The ranked parts of the files, or all of a file without one, as a plain-text list of the SMPTE ST 258 family. */
+        get: operations["read_selects_edl"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/selects.otio": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The same as OpenTimelineIO. */
+        get: operations["read_selects_otio"];
+        put?: never;
         post?: never;
         delete?: never;
         options?: never;
@@ -2396,6 +2512,55 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/shots": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["list_shots"];
+        put?: never;
+        /** Marks each of the files, or none. */
+        post: operations["create_shots"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/shots/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        delete: operations["delete_shot"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/shots/{id}/restore": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["restore_shot"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/showings": {
         parameters: {
             query?: never;
@@ -2555,6 +2720,22 @@ export interface paths {
         put?: never;
         post: operations["restore_territory_group"];
         delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/transcripts/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        delete: operations["delete_transcript"];
         options?: never;
         head?: never;
         patch?: never;
@@ -4788,6 +4969,17 @@ export interface components {
          * @enum {string}
          */
         Face: "shown" | "hidden" | "blurred" | "not_applicable";
+        /** @description A value that files have, and how many. */
+        Facet: {
+            /** Format: int64 */
+            files: number;
+            /** @description The filter that it is a value of: drive, kind, camera, on, card, person, place, rank, shot. */
+            filter: string;
+            /** @description As the filter takes it. */
+            value: string;
+            /** @description For people. */
+            words: string;
+        };
         /**
          * @description How far a most-favoured-nations clause looks (R11).
          * @enum {string}
@@ -4856,6 +5048,19 @@ export interface components {
             ][] | null;
             uses: components["schemas"]["FileUse"][];
         };
+        /** @description How many of the files that fit have what in common. */
+        FileFacets: {
+            /** @description Whether those are all that fit. */
+            complete: boolean;
+            /**
+             * Format: int64
+             * @description Files counted.
+             */
+            counted: number;
+            facets: components["schemas"]["Facet"][];
+            /** @description Records whose names have the words that were typed. */
+            meant: components["schemas"]["Meant"][];
+        };
         /** @description A file in a list. */
         FileItem: {
             /** @description Name of the card. */
@@ -4873,8 +5078,11 @@ export interface components {
             /** @description Frame rate as people say it; null when the header tells none. */
             rate: string | null;
             reel: string;
+            /** @description Lines in which the asked words were said; empty unless spoken words are asked for. */
+            said: components["schemas"]["SaidAt"][];
             /** Format: date */
             shot_on: string | null;
+            shots: components["schemas"]["FileShot"][];
             /**
              * Format: int64
              * @description Bytes.
@@ -4888,16 +5096,35 @@ export interface components {
          * @enum {string}
          */
         FileKind: "picture" | "sound" | "other";
-        /** @description A page of files, by name. */
-        FileList: {
+        /** @description A page of files. */
+        FilePage: {
             items: components["schemas"]["FileItem"][];
             /** Format: uuid */
             next: string | null;
+            /** @description Typed words that stand nowhere, and what was looked for instead. */
+            read_as: components["schemas"]["ReadAs"][];
             /**
              * Format: int64
              * @description Files that fit; 1,001 means more than 1,000. On the first page only.
              */
             total: number | null;
+        };
+        /** @description A marked part of a file, as people read it. */
+        FileShot: {
+            /** @description Timecode of the first frame, and of the first frame after; null for the whole file. */
+            from: string | null;
+            /** Format: uuid */
+            id: string;
+            kind: components["schemas"]["ShotKind"] | null;
+            /**
+             * Format: int32
+             * @description 1 must be in, 2 strong, 3 usable.
+             */
+            rank: number | null;
+            to: string | null;
+            /** Format: int32 */
+            version: number;
+            words: string;
         };
         /** @description A cut that uses a file. */
         FileUse: {
@@ -5567,6 +5794,13 @@ export interface components {
             series: components["schemas"]["MySeries"][];
             user: components["schemas"]["UserView"];
         };
+        /** @description A record whose name has the words that were typed. */
+        Meant: {
+            /** @description The filter that takes it: drive, person, place, card. */
+            filter: string;
+            value: string;
+            words: string;
+        };
         /** @description What a header says. A field is absent when the file does not tell. */
         MediaFacts: {
             audio?: components["schemas"]["Audio"] | null;
@@ -6128,6 +6362,11 @@ export interface components {
             den: number;
             /** Format: int64 */
             num: number;
+        };
+        /** @description A typed word that stands nowhere, and the words that it was taken for. */
+        ReadAs: {
+            typed: string;
+            words: string[];
         };
         /** @description One reason. */
         Reason: {
@@ -6724,12 +6963,38 @@ export interface components {
             /** @description What counts as one. */
             counting: components["schemas"]["RunCounting"];
         };
+        /** @description A line that was said, with the timecode of its file. */
+        SaidAt: {
+            /** @description Label of the frame that shows when it begins; counted from 0 where the file has no timecode. */
+            at: string;
+            speaker: string;
+            text: string;
+        };
         /** @description A field that has the same content in every row where no cell says it. */
         SameInAll: {
             /** @description Name of the field. */
             field: string;
             /** @description As it would stand in a cell. */
             text: string;
+        };
+        /** @description A kept search. */
+        SavedSearch: components["schemas"]["SavedSearchFields"] & {
+            /** Format: uuid */
+            id: string;
+            /** Format: int32 */
+            version: number;
+        };
+        /** @description What is kept. */
+        SavedSearchFields: {
+            name: string;
+            /** @description The part of the page's address after the question mark. */
+            query: string;
+            /** @description Whether everybody who may see footage sees it. */
+            shared: boolean;
+        };
+        /** @description One's own and the shared ones, by name. */
+        SavedSearchList: {
+            items: components["schemas"]["SavedSearch"][];
         };
         /** @description A scan of a drive. */
         Scan: {
@@ -7289,6 +7554,71 @@ export interface components {
              */
             next: string | null;
         };
+        /** @description A shot. */
+        Shot: components["schemas"]["ShotFields"] & {
+            /** Format: date-time */
+            created_at: string;
+            /**
+             * Format: date-time
+             * @description When it was moved to the bin.
+             */
+            deleted_at: string | null;
+            /** Format: uuid */
+            id: string;
+            /** Format: uuid */
+            series_id: string;
+            /** Format: date-time */
+            updated_at: string;
+            /**
+             * Format: int32
+             * @description Also the ETag; goes up with every change.
+             */
+            version: number;
+        };
+        /** @description A shot. */
+        ShotFields: {
+            /** Format: uuid */
+            file_id: string;
+            /**
+             * Format: int64
+             * @description Frames from the file's first, the end exclusive; both null: the whole file.
+             */
+            frame_in: number | null;
+            /** Format: int64 */
+            frame_out: number | null;
+            kind: components["schemas"]["ShotKind"] | null;
+            /**
+             * Format: int32
+             * @description Among the selects: 1 must be in, 2 strong, 3 usable.
+             */
+            rank: number | null;
+            /** @description What is seen or said. */
+            words?: string;
+        };
+        /** @description One mark for many files. */
+        ShotInput: {
+            /** @description 1 to 500 files. */
+            file_ids: string[];
+            from?: components["schemas"]["LogPoint"] | null;
+            kind?: components["schemas"]["ShotKind"] | null;
+            /**
+             * Format: int32
+             * @description Among the selects: 1 must be in, 2 strong, 3 usable.
+             */
+            rank?: number | null;
+            to?: components["schemas"]["LogPoint"] | null;
+            /** @description What is seen or said. */
+            words?: string;
+        };
+        /**
+         * @description What kind of shot it is.
+         * @enum {string}
+         */
+        ShotKind: "interview" | "piece_to_camera" | "actuality" | "general_view" | "establishing" | "wide" | "medium" | "close_up" | "cutaway" | "insert" | "aerial" | "archive" | "wild_track";
+        /** @description Shots of files. */
+        ShotList: {
+            items: components["schemas"]["Shot"][];
+        };
         /** @description A showing of an episode. */
         Showing: components["schemas"]["ShowingFields"] & {
             /** Format: date-time */
@@ -7552,6 +7882,29 @@ export interface components {
              * @description Copies in a known place other than the main one; one is wanted.
              */
             off_site: number;
+        };
+        /** @description A transcript of a file. */
+        Transcript: {
+            brought_by_name: string;
+            /** Format: date-time */
+            created_at: string;
+            /** Format: uuid */
+            file_id: string;
+            /** Format: uuid */
+            id: string;
+            /** @description BCP 47; empty when nobody said. */
+            language: string;
+            /**
+             * Format: int32
+             * @description Lines with times.
+             */
+            lines: number;
+            /** @description Of the uploaded file. */
+            name: string;
+        };
+        /** @description Transcripts, the oldest first. */
+        TranscriptList: {
+            items: components["schemas"]["Transcript"][];
         };
         /** @description A change to try. */
         TriedChange: {
@@ -11830,21 +12183,38 @@ export interface operations {
             };
         };
     };
-    list_files: {
+    list_file_facets: {
         parameters: {
             query?: {
-                /** @description Words or parts of words of the name, folders, card, camera or reel; all of them must be there. */
+                /** @description Words or parts of words of the name, folders or reel; all of them must be there. */
                 q?: string;
                 card?: string;
                 drive?: string;
                 /** @description A shoot day. */
                 day?: string;
+                /** @description The date on which the card was shot. */
+                on?: string;
+                camera?: string;
+                /** @description A card's name or number, or the reel of a header. */
+                roll?: string;
                 logged?: "no" | "partly" | "yes";
+                /** @description One: logged in the file. More, parted by commas: in frame together. */
                 person?: string;
                 place?: string;
                 asset?: string;
                 music?: string;
                 kind?: "picture" | "sound" | "other";
+                /** @description Among the selects: 1 must be in, 2 strong, 3 usable. */
+                rank?: number;
+                shot?: "interview" | "piece_to_camera" | "actuality" | "general_view" | "establishing" | "wide" | "medium" | "close_up" | "cutaway" | "insert" | "aerial" | "archive" | "wild_track";
+                /** @description A label that the file's own timecode runs over, at the file's rate. */
+                timecode?: string;
+                /** @description A digest of any type that was made. */
+                hash?: string;
+                /** @description Words that were said, all in one line of a transcript. */
+                spoken?: string;
+                /** @description Ids with commas between: only these are taken out. For lists alone. */
+                chosen?: string;
                 /** @description The `next` of the page before. */
                 after?: string;
                 /** @description At most 500; 50 when not given. */
@@ -11863,7 +12233,133 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["FileList"];
+                    "application/json": components["schemas"]["FileFacets"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_files: {
+        parameters: {
+            query?: {
+                /** @description Words or parts of words of the name, folders or reel; all of them must be there. */
+                q?: string;
+                card?: string;
+                drive?: string;
+                /** @description A shoot day. */
+                day?: string;
+                /** @description The date on which the card was shot. */
+                on?: string;
+                camera?: string;
+                /** @description A card's name or number, or the reel of a header. */
+                roll?: string;
+                logged?: "no" | "partly" | "yes";
+                /** @description One: logged in the file. More, parted by commas: in frame together. */
+                person?: string;
+                place?: string;
+                asset?: string;
+                music?: string;
+                kind?: "picture" | "sound" | "other";
+                /** @description Among the selects: 1 must be in, 2 strong, 3 usable. */
+                rank?: number;
+                shot?: "interview" | "piece_to_camera" | "actuality" | "general_view" | "establishing" | "wide" | "medium" | "close_up" | "cutaway" | "insert" | "aerial" | "archive" | "wild_track";
+                /** @description A label that the file's own timecode runs over, at the file's rate. */
+                timecode?: string;
+                /** @description A digest of any type that was made. */
+                hash?: string;
+                /** @description Words that were said, all in one line of a transcript. */
+                spoken?: string;
+                /** @description Ids with commas between: only these are taken out. For lists alone. */
+                chosen?: string;
+                /** @description The `next` of the page before. */
+                after?: string;
+                /** @description At most 500; 50 when not given. */
+                limit?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FilePage"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_files_csv: {
+        parameters: {
+            query?: {
+                /** @description Words or parts of words of the name, folders or reel; all of them must be there. */
+                q?: string;
+                card?: string;
+                drive?: string;
+                /** @description A shoot day. */
+                day?: string;
+                /** @description The date on which the card was shot. */
+                on?: string;
+                camera?: string;
+                /** @description A card's name or number, or the reel of a header. */
+                roll?: string;
+                logged?: "no" | "partly" | "yes";
+                /** @description One: logged in the file. More, parted by commas: in frame together. */
+                person?: string;
+                place?: string;
+                asset?: string;
+                music?: string;
+                kind?: "picture" | "sound" | "other";
+                /** @description Among the selects: 1 must be in, 2 strong, 3 usable. */
+                rank?: number;
+                shot?: "interview" | "piece_to_camera" | "actuality" | "general_view" | "establishing" | "wide" | "medium" | "close_up" | "cutaway" | "insert" | "aerial" | "archive" | "wild_track";
+                /** @description A label that the file's own timecode runs over, at the file's rate. */
+                timecode?: string;
+                /** @description A digest of any type that was made. */
+                hash?: string;
+                /** @description Words that were said, all in one line of a transcript. */
+                spoken?: string;
+                /** @description Ids with commas between: only these are taken out. For lists alone. */
+                chosen?: string;
+                /** @description The `next` of the page before. */
+                after?: string;
+                /** @description At most 500; 50 when not given. */
+                limit?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/csv": string;
                 };
             };
             "4XX": {
@@ -11894,6 +12390,75 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["FileDetail"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_transcripts: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TranscriptList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    create_transcript: {
+        parameters: {
+            query: {
+                /** @description Name of the uploaded file. */
+                name: string;
+                /** @description BCP 47, as `en-GB`. */
+                language?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "text/vtt": string;
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Transcript"];
                 };
             };
             "4XX": {
@@ -13481,6 +14046,134 @@ export interface operations {
             };
         };
     };
+    list_saved_searches: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedSearchList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    create_saved_search: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SavedSearchFields"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedSearch"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    replace_saved_search: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SavedSearchFields"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedSearch"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    delete_saved_search: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     list_scans: {
         parameters: {
             query?: never;
@@ -13958,6 +14651,132 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["SealedNote"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_selects_edl: {
+        parameters: {
+            query?: {
+                /** @description Words or parts of words of the name, folders or reel; all of them must be there. */
+                q?: string;
+                card?: string;
+                drive?: string;
+                /** @description A shoot day. */
+                day?: string;
+                /** @description The date on which the card was shot. */
+                on?: string;
+                camera?: string;
+                /** @description A card's name or number, or the reel of a header. */
+                roll?: string;
+                logged?: "no" | "partly" | "yes";
+                /** @description One: logged in the file. More, parted by commas: in frame together. */
+                person?: string;
+                place?: string;
+                asset?: string;
+                music?: string;
+                kind?: "picture" | "sound" | "other";
+                /** @description Among the selects: 1 must be in, 2 strong, 3 usable. */
+                rank?: number;
+                shot?: "interview" | "piece_to_camera" | "actuality" | "general_view" | "establishing" | "wide" | "medium" | "close_up" | "cutaway" | "insert" | "aerial" | "archive" | "wild_track";
+                /** @description A label that the file's own timecode runs over, at the file's rate. */
+                timecode?: string;
+                /** @description A digest of any type that was made. */
+                hash?: string;
+                /** @description Words that were said, all in one line of a transcript. */
+                spoken?: string;
+                /** @description Ids with commas between: only these are taken out. For lists alone. */
+                chosen?: string;
+                /** @description The `next` of the page before. */
+                after?: string;
+                /** @description At most 500; 50 when not given. */
+                limit?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/plain": string;
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_selects_otio: {
+        parameters: {
+            query?: {
+                /** @description Words or parts of words of the name, folders or reel; all of them must be there. */
+                q?: string;
+                card?: string;
+                drive?: string;
+                /** @description A shoot day. */
+                day?: string;
+                /** @description The date on which the card was shot. */
+                on?: string;
+                camera?: string;
+                /** @description A card's name or number, or the reel of a header. */
+                roll?: string;
+                logged?: "no" | "partly" | "yes";
+                /** @description One: logged in the file. More, parted by commas: in frame together. */
+                person?: string;
+                place?: string;
+                asset?: string;
+                music?: string;
+                kind?: "picture" | "sound" | "other";
+                /** @description Among the selects: 1 must be in, 2 strong, 3 usable. */
+                rank?: number;
+                shot?: "interview" | "piece_to_camera" | "actuality" | "general_view" | "establishing" | "wide" | "medium" | "close_up" | "cutaway" | "insert" | "aerial" | "archive" | "wild_track";
+                /** @description A label that the file's own timecode runs over, at the file's rate. */
+                timecode?: string;
+                /** @description A digest of any type that was made. */
+                hash?: string;
+                /** @description Words that were said, all in one line of a transcript. */
+                spoken?: string;
+                /** @description Ids with commas between: only these are taken out. For lists alone. */
+                chosen?: string;
+                /** @description The `next` of the page before. */
+                after?: string;
+                /** @description At most 500; 50 when not given. */
+                limit?: number;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": string;
                 };
             };
             "4XX": {
@@ -14507,6 +15326,133 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["ShootDay"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    list_shots: {
+        parameters: {
+            query?: {
+                /** @description Ids of files, with commas between; at most 500. Without, no file is asked for. */
+                files?: string;
+            };
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ShotList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    create_shots: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ShotInput"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ShotList"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    delete_shot: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Shot"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    restore_shot: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Shot"];
                 };
             };
             "4XX": {
@@ -15129,6 +16075,34 @@ export interface operations {
                 content: {
                     "application/json": components["schemas"]["TerritoryGroup"];
                 };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    delete_transcript: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
             };
             "4XX": {
                 headers: {

@@ -1,8 +1,6 @@
-//! Files: one row per content, found by its words and by what is known of it.
+//! Files: one row per content, with its copies and uses. They are found by `finding`.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::dsl::sql;
-use diesel::pg::Pg;
 use diesel::prelude::*;
 use diesel::sql_types::{
     Array, BigInt, Bool, Date, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
@@ -10,36 +8,12 @@ use diesel::sql_types::{
 use diesel_async::RunQueryDsl;
 use serde::Serialize;
 use serde_json::Value;
-use unicode_normalization::UnicodeNormalization;
-use unicode_normalization::char::is_combining_mark;
 use utoipa::ToSchema;
 use uuid::Uuid;
-use waybill_domain::footage::logged::Logged;
 
 use super::Conn;
-use super::schema::files;
+use super::clocks::Clock;
 use crate::text_enum;
-
-/// Text as it is searched: lower case, without accents, one blank for any run of blanks and slashes.
-pub fn fold(text: &str) -> String {
-    let plain: String = text
-        .nfkd()
-        .filter(|c| !is_combining_mark(*c))
-        .flat_map(char::to_lowercase)
-        .map(|c| {
-            if c == '/' || c.is_whitespace() {
-                ' '
-            } else {
-                c
-            }
-        })
-        .collect();
-    plain
-        .split(' ')
-        .filter(|word| !word.is_empty())
-        .collect::<Vec<_>>()
-        .join(" ")
-}
 
 /// What a cut calls a clip: the name without its extension, lower case.
 pub fn stem(name: &str) -> String {
@@ -50,133 +24,10 @@ pub fn stem(name: &str) -> String {
     stem.to_lowercase()
 }
 
-/// What files are asked for.
-#[derive(Clone, Debug, Default)]
-pub struct Filter {
-    /// Folded words, each of which is part of the file's words.
-    pub words: Vec<String>,
-    pub card: Option<Uuid>,
-    pub drive: Option<Uuid>,
-    pub day: Option<Uuid>,
-    pub logged: Option<Logged>,
-    pub person: Option<Uuid>,
-    pub place: Option<Uuid>,
-    pub asset: Option<Uuid>,
-    pub music: Option<Uuid>,
-    pub kind: Option<FileKind>,
-}
-
 text_enum! {
     /// What a file holds.
     pub enum FileKind { Picture = "picture", Sound = "sound", Other = "other" }
 }
-
-type Ids<'a> = files::BoxedQuery<'a, Pg, SqlUuid>;
-
-/// Ids of the files that fit, by name, after the file `after`, at most `limit`.
-///
-/// # Errors
-/// The database's, as everywhere in this file.
-pub async fn search(
-    conn: &mut Conn,
-    series: Uuid,
-    filter: &Filter,
-    after: Option<Uuid>,
-    limit: i64,
-) -> QueryResult<Vec<Uuid>> {
-    let mut query = by_log(fitting(series, filter), filter);
-    if let Some(after) = after {
-        query = query.filter(
-            sql::<Bool>("(files.name, files.id) > (select a.name, a.id from files a where a.id = ")
-                .bind::<SqlUuid, _>(after)
-                .sql(" and a.series_id = ")
-                .bind::<SqlUuid, _>(series)
-                .sql(")"),
-        );
-    }
-    query
-        .order((files::name, files::id))
-        .limit(limit)
-        .load(conn)
-        .await
-}
-
-/// By what the file is and where it lies.
-fn fitting(series: Uuid, filter: &Filter) -> Ids<'_> {
-    let mut query = files::table
-        .filter(files::series_id.eq(series))
-        .select(files::id)
-        .into_boxed::<Pg>();
-    for word in &filter.words {
-        query = query.filter(files::folded.like(super::record::like(word)));
-    }
-    if let Some(card) = filter.card {
-        query = query.filter(files::card_id.eq(card));
-    }
-    if let Some(kind) = filter.kind {
-        query = query.filter(files::kind.eq(kind.word()));
-    }
-    if let Some(drive) = filter.drive {
-        query = query.filter(
-            sql::<Bool>(
-                "exists (select 1 from copies c where c.file_id = files.id and c.state <> 'changed' and c.drive_id = ",
-            )
-            .bind::<SqlUuid, _>(drive)
-            .sql(")"),
-        );
-    }
-    if let Some(day) = filter.day {
-        query = query.filter(
-            sql::<Bool>(
-                "files.card_id in (select k.id from cards k, shoot_days d where k.series_id = d.series_id \
-                 and k.deleted_at is null \
-                 and (k.shoot_day_id = d.id or (k.shoot_day_id is null and k.shot_on = d.day)) and d.id = ",
-            )
-            .bind::<SqlUuid, _>(day)
-            .sql(")"),
-        );
-    }
-    query
-}
-
-/// By what was logged of the file.
-fn by_log<'a>(mut query: Ids<'a>, filter: &Filter) -> Ids<'a> {
-    const LIVE: &str =
-        "select 1 from log_entries l where l.file_id = files.id and l.deleted_at is null";
-    for (column, id) in [
-        (" and l.person_id = ", filter.person),
-        (" and l.place_id = ", filter.place),
-        (" and l.asset_id = ", filter.asset),
-        (" and l.music_id = ", filter.music),
-    ] {
-        if let Some(id) = id {
-            query = query.filter(
-                sql::<Bool>("exists (")
-                    .sql(LIVE)
-                    .sql(column)
-                    .bind::<SqlUuid, _>(id)
-                    .sql(")"),
-            );
-        }
-    }
-    match filter.logged {
-        None => query,
-        Some(Logged::No) => query.filter(sql::<Bool>("not exists (").sql(LIVE).sql(")")),
-        Some(Logged::Yes) => query.filter(sql::<Bool>(WHOLE)),
-        Some(Logged::Partly) => query.filter(
-            sql::<Bool>("exists (")
-                .sql(LIVE)
-                .sql(") and not ")
-                .sql(WHOLE),
-        ),
-    }
-}
-
-/// Whether the whole file is logged: `domain::footage::logged::of_file`, in SQL. A test holds the two together.
-const WHOLE: &str = "coalesce((select bool_or(l.frame_in is null) or (files.frame_count is not null and \
-     range_agg(int8range(l.frame_in, l.frame_out)) filter (where l.frame_in is not null) \
-         @> int8range(0, files.frame_count)) \
-     from log_entries l where l.file_id = files.id and l.deleted_at is null), false)";
 
 /// Where a content lies.
 #[derive(Clone, Debug, Serialize, ToSchema, QueryableByName)]
@@ -209,6 +60,9 @@ pub struct FileCopy {
 }
 
 /// Copies of these files on live drives, verified ones first.
+///
+/// # Errors
+/// The database's, as everywhere in this file.
 pub async fn copies(conn: &mut Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Vec<FileCopy>> {
     diesel::sql_query(
         "select c.file_id, c.drive_id, d.label as drive, d.place, d.holder, d.status as drive_status, c.path, c.state, \
@@ -260,13 +114,28 @@ pub struct FileRow {
     pub created_at: DateTime<Utc>,
 }
 
-/// These files of the series, by name.
+impl FileRow {
+    /// How its frames are counted and written.
+    pub fn clock(&self) -> Clock {
+        Clock {
+            id: self.id,
+            name: self.name.clone(),
+            rate_num: self.rate_num,
+            rate_den: self.rate_den,
+            drop_frame: self.drop_frame,
+            start_frame: self.start_frame,
+            frame_count: self.frame_count,
+        }
+    }
+}
+
+/// These files of the series, in this order.
 pub async fn load(conn: &mut Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Vec<FileRow>> {
     diesel::sql_query(
         "select f.id, f.name, f.kind, f.size, f.hashes, f.facts, f.reel, f.rate_num, f.rate_den, f.drop_frame, \
              f.start_frame, f.frame_count, k.id as card_id, k.name as card, k.shot_on, f.created_at \
-         from files f left join cards k on k.id = f.card_id and k.deleted_at is null \
-         where f.series_id = $1 and f.id = any($2) order by f.name, f.id",
+         from unnest($2::uuid[]) with ordinality u (id, at) join files f on f.id = u.id and f.series_id = $1 \
+         left join cards k on k.id = f.card_id and k.deleted_at is null order by u.at",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Array<SqlUuid>, _>(ids)

@@ -19,7 +19,11 @@ pub struct Columns {
     pub cards: Vec<Option<Uuid>>,
     pub names: Vec<String>,
     pub stems: Vec<String>,
-    pub folded: Vec<String>,
+    /// Folded words of the folder and of the name, and where they stand.
+    pub places: Vec<String>,
+    pub called: Vec<String>,
+    pub folders: Vec<i64>,
+    pub name_ids: Vec<i32>,
     pub sizes: Vec<i64>,
     pub xxh128: Vec<String>,
     pub hashes: Vec<Value>,
@@ -48,14 +52,14 @@ pub async fn add_files(
     now: DateTime<Utc>,
 ) -> QueryResult<usize> {
     diesel::sql_query(
-        "insert into files (id, series_id, card_id, name, stem, folded, size, xxh128, hashes, kind, facts, reel, \
+        "insert into files (id, series_id, card_id, name, stem, folder, name_id, size, xxh128, hashes, kind, facts, reel, \
              rate_num, rate_den, drop_frame, start_frame, frame_count, created_at) \
-         select distinct on (xxh128, size) id, $1, card, name, stem, folded, size, xxh128, hashes, kind, facts, reel, \
+         select distinct on (xxh128, size) id, $1, card, name, stem, folder, name_id, size, xxh128, hashes, kind, facts, reel, \
              num, den, drops, start, count, $2 \
-         from unnest($3::uuid[], $4::uuid[], $5::text[], $6::text[], $7::text[], $8::int8[], $9::text[], \
+         from unnest($3::uuid[], $4::uuid[], $5::text[], $6::text[], $7::int8[], $19::int4[], $8::int8[], $9::text[], \
              $10::jsonb[], $11::text[], $12::jsonb[], $13::text[], $14::int4[], $15::int4[], $16::bool[], \
-             $17::int8[], $18::int8[]) with ordinality as u (id, card, name, stem, folded, size, xxh128, hashes, \
-             kind, facts, reel, num, den, drops, start, count, at) \
+             $17::int8[], $18::int8[]) with ordinality as u (id, card, name, stem, folder, name_id, size, xxh128, \
+             hashes, kind, facts, reel, num, den, drops, start, count, at) \
          order by xxh128, size, at \
          on conflict (series_id, xxh128, size) do nothing",
     )
@@ -65,7 +69,7 @@ pub async fn add_files(
     .bind::<Array<Nullable<SqlUuid>>, _>(&rows.cards)
     .bind::<Array<Text>, _>(&rows.names)
     .bind::<Array<Text>, _>(&rows.stems)
-    .bind::<Array<Text>, _>(&rows.folded)
+    .bind::<Array<BigInt>, _>(&rows.folders)
     .bind::<Array<BigInt>, _>(&rows.sizes)
     .bind::<Array<Text>, _>(&rows.xxh128)
     .bind::<Array<Jsonb>, _>(&rows.hashes)
@@ -77,6 +81,7 @@ pub async fn add_files(
     .bind::<Array<Nullable<Bool>>, _>(&rows.drops)
     .bind::<Array<Nullable<BigInt>>, _>(&rows.starts)
     .bind::<Array<Nullable<BigInt>>, _>(&rows.counts)
+    .bind::<Array<Integer>, _>(&rows.name_ids)
     .execute(conn)
     .await
 }
@@ -95,12 +100,18 @@ pub struct Known {
     pub hashes: Value,
     #[diesel(sql_type = Bool)]
     pub has_facts: bool,
+    /// Where it was found first.
+    #[diesel(sql_type = BigInt)]
+    pub folder: i64,
+    #[diesel(sql_type = Integer)]
+    pub name_id: i32,
 }
 
 /// The file row of each content of the chunk.
 pub async fn find_files(conn: &mut Conn, series: Uuid, rows: &Columns) -> QueryResult<Vec<Known>> {
     diesel::sql_query(
-        "select u.at - 1 as at, f.id as file_id, f.card_id, f.hashes, f.facts is not null as has_facts \
+        "select u.at - 1 as at, f.id as file_id, f.card_id, f.hashes, f.facts is not null as has_facts, f.folder, \
+             f.name_id \
          from unnest($2::text[], $3::int8[]) with ordinality as u (xxh128, size, at) \
          join files f on f.series_id = $1 and f.xxh128 = u.xxh128 and f.size = u.size order by u.at",
     )
@@ -126,6 +137,18 @@ fn pick<T: Clone>(column: &[T], at: &[usize]) -> Vec<T> {
     at.iter()
         .filter_map(|at| column.get(*at).cloned())
         .collect()
+}
+
+impl Additions {
+    /// The contents that had no card and have one now, with their places in the chunk.
+    pub fn moved(&self, known: &[Known]) -> Vec<(usize, Uuid)> {
+        let adds = self.cards.iter().zip(&self.at);
+        adds.filter(|(card, _)| card.is_some())
+            .filter_map(|(_, at)| known.get(*at).map(|known| (*at, known)))
+            .filter(|(_, known)| known.card_id.is_none())
+            .map(|(at, known)| (at, known.file_id))
+            .collect()
+    }
 }
 
 /// Adds to known contents; nothing that is there is replaced.

@@ -8,10 +8,10 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 use super::book::{Book, said};
-use crate::db::files::Filter;
 use crate::db::log::LogFields;
 use crate::db::log_lines::LogFilter;
-use crate::ops::{files, log};
+use crate::ops::finding::{self, Question};
+use crate::ops::log;
 
 const LOG: &str = include_str!("../../demo/log.json");
 
@@ -101,17 +101,16 @@ fn told(fields: &LogFields) -> Told {
 }
 
 /// Ids of all files by name without extension.
-async fn names(book: &Book<'_>) -> Result<BTreeMap<String, Uuid>> {
+pub(super) async fn names(book: &Book<'_>) -> Result<BTreeMap<String, Uuid>> {
     let mut all = BTreeMap::new();
     let mut after = None;
     loop {
-        let (words, filter) = (None, Filter::default());
-        let page = files::list(
+        let all_of_them = Question::default();
+        let page = finding::list(
             book.app,
             &book.actor,
             book.series,
-            words,
-            filter,
+            all_of_them,
             after,
             Some(500),
         )
@@ -128,7 +127,7 @@ async fn names(book: &Book<'_>) -> Result<BTreeMap<String, Uuid>> {
 }
 
 /// The files that `A004/3-7 A004/9` names.
-fn clips(text: &str, by_name: &BTreeMap<String, Uuid>) -> Result<Vec<Uuid>> {
+pub(super) fn clips(text: &str, by_name: &BTreeMap<String, Uuid>) -> Result<Vec<Uuid>> {
     let mut ids = Vec::new();
     for part in text.split_whitespace() {
         let (card, numbers) = part

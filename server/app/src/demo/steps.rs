@@ -9,7 +9,7 @@ use waybill_domain::report::local;
 use super::accounts::{self, SignIn};
 use super::book::Book;
 use super::program::Program;
-use super::{Options, custody, footage, lock, log};
+use super::{Options, custody, footage, lock, log, shots};
 use crate::app::App;
 use crate::db::assets::Asset;
 use crate::db::cards::{Card, CardState};
@@ -85,6 +85,7 @@ pub async fn all(app: &App, options: &Options, sign_ins: &[SignIn]) -> Result<Ve
     notes.push(format!(
         "The in-shot log has {entries} entries; some footage is left unlogged on purpose."
     ));
+    shots::fill(&book).await?;
     book.actor = post.clone();
     card_states(&book).await?;
     custody::fill(&book).await?;

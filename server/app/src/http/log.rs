@@ -64,7 +64,11 @@ async fn list_log(
     Ok(HttpResponse::Ok().json(LogPage { items, next }))
 }
 
-fn ids(text: &str) -> Result<Vec<Uuid>, OpError> {
+/// Ids with commas between.
+///
+/// # Errors
+/// `BadRequest` for what is none, and for more than 500.
+pub fn ids(text: &str) -> Result<Vec<Uuid>, OpError> {
     let ids: Result<Vec<Uuid>, _> = text
         .split(',')
         .take(501)

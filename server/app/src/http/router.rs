@@ -11,8 +11,8 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
     account, board, captions, cards, clearance, cue_sheets, cuts, documents, drives, files, home,
-    issued, log, openapi, papers, records, reminders, report, scans, sealed_notes, series, sheets,
-    team, what_if,
+    issued, log, openapi, papers, records, reminders, report, saved_searches, scans, sealed_notes,
+    series, sheets, shots, team, transcripts, what_if,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
@@ -45,7 +45,10 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(what_if::routes)
         .configure(files::routes)
         .configure(sheets::routes)
-        .configure(log::routes);
+        .configure(log::routes)
+        .configure(saved_searches::routes)
+        .configure(transcripts::routes)
+        .configure(shots::routes);
 }
 
 /// The OpenAPI document, without a database.

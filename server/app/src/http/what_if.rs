@@ -13,6 +13,7 @@ use crate::app::App;
 use crate::error::{OpError, Problem};
 use crate::ops::access::Actor;
 use crate::ops::copy_plan::{self, CopyPlan};
+use crate::ops::csv::cell;
 use crate::ops::keeping::{self, Keeping, Kept};
 use crate::ops::roll_names::{self, RollNames};
 use crate::ops::what_if::{self as ops, Asked, DriveLoss, FileAtRisk};
@@ -137,21 +138,6 @@ async fn read_files_at_risk_csv(
         .body(text))
 }
 
-/// A cell by RFC 4180; one that a spreadsheet would take for a formula is made a text (CWE-1236).
-fn cell(text: &str) -> String {
-    let formula = text.starts_with(['=', '+', '-', '@', '\t', '\r']);
-    let text = if formula {
-        format!("'{text}")
-    } else {
-        text.to_owned()
-    };
-    if text.contains(['"', ',', '\n', '\r']) {
-        format!("\"{}\"", text.replace('"', "\"\""))
-    } else {
-        text
-    }
-}
-
 #[derive(Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
@@ -217,16 +203,4 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
         .service(read_keeping)
         .service(read_card_keeping)
         .service(read_roll_names);
-}
-
-#[cfg(test)]
-mod tests {
-    use super::cell;
-
-    #[test]
-    fn a_cell_is_never_a_formula_and_always_one_cell() {
-        assert_eq!(cell("=1+1"), "'=1+1");
-        assert_eq!(cell("a \"b\", c"), "\"a \"\"b\"\", c\"");
-        assert_eq!(cell("QUAY 1/a.mov"), "QUAY 1/a.mov");
-    }
 }

@@ -1,4 +1,4 @@
-//! Files of the catalogue: found by words and by what is known of them, and one with all that is known.
+//! Files of the catalogue: as they stand in a list, and one with all that is known of it. They are found by `finding`.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::Serialize;
@@ -10,16 +10,15 @@ use waybill_domain::perms::Action;
 use waybill_domain::timecode::Rate;
 
 use super::access::{Actor, enter};
+use super::transcripts::SaidAt;
 use crate::app::App;
 use crate::db::clocks::Clock;
-use crate::db::files::{self, FileCopy, FileKind, FileRow, FileUse, Filter};
+use crate::db::files::{self, FileCopy, FileKind, FileRow, FileUse};
 use crate::db::log;
 use crate::db::log_lines::{self, LogFilter, LogLine};
 use crate::db::series::Series;
+use crate::db::shots::{self, Shot, ShotKind};
 use crate::error::OpError;
-
-/// Counts stop here: "more than 1,000" says enough.
-const COUNTED: i64 = 1001;
 
 /// A file in a list.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -47,15 +46,30 @@ pub struct FileItem {
     pub frame_count: Option<i64>,
     pub logged: Logged,
     pub copies: Vec<FileCopy>,
+    pub shots: Vec<FileShot>,
+    /// Lines in which the asked words were said; empty unless spoken words are asked for.
+    pub said: Vec<SaidAt>,
 }
 
-/// A page of files.
-#[derive(Debug)]
-pub struct FilePage {
-    pub items: Vec<FileItem>,
-    pub next: Option<Uuid>,
-    /// Files that fit, up to 1,001; on the first page only.
-    pub total: Option<i64>,
+/// A marked part of a file, as people read it.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct FileShot {
+    pub id: Uuid,
+    pub version: i32,
+    #[schema(required)]
+    pub kind: Option<ShotKind>,
+    /// 1 must be in, 2 strong, 3 usable.
+    #[schema(required)]
+    pub rank: Option<i16>,
+    pub words: String,
+    /// Timecode of the first frame, and of the first frame after; null for the whole file.
+    #[schema(required)]
+    pub from: Option<String>,
+    #[schema(required)]
+    pub to: Option<String>,
+    /// The same as frames from the file's first.
+    #[serde(skip)]
+    pub frames: Option<(i64, i64)>,
 }
 
 /// All that is known of a file.
@@ -75,50 +89,6 @@ pub struct FileDetail {
     #[schema(required, value_type = Option<Vec<(i64, i64)>>)]
     pub unlogged: Option<Vec<(i64, i64)>>,
     pub uses: Vec<FileUse>,
-}
-
-/// Files that fit, by name.
-///
-/// # Errors
-/// Access; the database's.
-pub async fn list(
-    app: &App,
-    actor: &Actor,
-    series: Uuid,
-    q: Option<String>,
-    mut filter: Filter,
-    after: Option<Uuid>,
-    limit: Option<i64>,
-) -> Result<FilePage, OpError> {
-    let conn = &mut *app.pool.get().await?;
-    let access = enter(conn, actor, series, Action::ViewFootage).await?;
-    let limit = limit.unwrap_or(50).clamp(1, 500);
-    let folded = files::fold(&q.unwrap_or_default().replace('\0', ""));
-    filter.words = folded
-        .split(' ')
-        .filter(|word| !word.is_empty())
-        .map(str::to_owned)
-        .take(20)
-        .collect();
-    let most = if after.is_none() {
-        COUNTED.max(limit + 1)
-    } else {
-        limit + 1
-    };
-    let mut ids = files::search(conn, series, &filter, after, most).await?;
-    let total = after
-        .is_none()
-        .then(|| i64::try_from(ids.len()).unwrap_or(COUNTED).min(COUNTED));
-    let page = usize::try_from(limit).unwrap_or(usize::MAX);
-    let more = ids.len() > page;
-    ids.truncate(page);
-    let items = items(conn, &access.series, &ids)
-        .await?
-        .into_iter()
-        .map(|(item, _)| item)
-        .collect();
-    let next = ids.last().copied().filter(|_| more);
-    Ok(FilePage { items, next, total })
 }
 
 /// One file.
@@ -161,7 +131,8 @@ pub fn usual(series: &Series) -> Rate {
         .unwrap_or_else(|| unreachable!("25 is a rate"))
 }
 
-async fn items(
+/// These files, in this order.
+pub(super) async fn items(
     conn: &mut crate::db::Conn,
     series: &Series,
     ids: &[Uuid],
@@ -169,18 +140,11 @@ async fn items(
     let rows = files::load(conn, series.id, ids).await?;
     let mut copies = files::copies(conn, series.id, ids).await?;
     let logs = log::of_files(conn, series.id, ids).await?;
+    let shots = shots::of_files(conn, series.id, ids).await?;
     let usual = usual(series);
     let mut items = Vec::with_capacity(rows.len());
     for row in rows {
-        let clock = Clock {
-            id: row.id,
-            name: row.name.clone(),
-            rate_num: row.rate_num,
-            rate_den: row.rate_den,
-            drop_frame: row.drop_frame,
-            start_frame: row.start_frame,
-            frame_count: row.frame_count,
-        };
+        let clock = row.clock();
         let item = FileItem {
             id: row.id,
             name: row.name.clone(),
@@ -197,8 +161,28 @@ async fn items(
             copies: copies
                 .extract_if(.., |copy| copy.file_id == row.id)
                 .collect(),
+            said: Vec::new(),
+            shots: shots
+                .iter()
+                .filter(|shot| shot.fields.file_id == row.id)
+                .map(|shot| shown(shot, &clock, usual))
+                .collect(),
         };
         items.push((item, row));
     }
     Ok(items)
+}
+
+fn shown(shot: &Shot, clock: &Clock, usual: Rate) -> FileShot {
+    let label = |frame: Option<i64>| frame.map(|frame| clock.label(frame, usual));
+    FileShot {
+        id: shot.id,
+        version: shot.version,
+        kind: shot.fields.kind,
+        rank: shot.fields.rank,
+        words: shot.fields.words.clone(),
+        from: label(shot.fields.frame_in),
+        to: label(shot.fields.frame_out),
+        frames: shot.fields.frame_in.zip(shot.fields.frame_out),
+    }
 }

@@ -25,7 +25,7 @@ pub const RIGHTS: Rights = Rights {
 };
 
 /// The most files in one call.
-const FILES: usize = 500;
+pub(super) const FILES: usize = 500;
 
 /// An end of a range.
 #[derive(Clone, Debug, PartialEq, Deserialize, ToSchema)]
@@ -79,17 +79,11 @@ impl LogInput {
             (LogKind::Person, LogPresence::OnCamera | LogPresence::Background) => LogFace::Shown,
             _ => LogFace::NotApplicable,
         });
-        let frame = |pointer: &str, point: &Option<LogPoint>| match point {
-            None => Ok(None),
-            Some(LogPoint::Frame(frame)) => Ok(Some(*frame)),
-            Some(LogPoint::Label(label)) => at(clock, usual, label)
-                .map(Some)
-                .map_err(|detail| FieldError::new(pointer, detail)),
-        };
+        let (frame_in, frame_out) = ends(clock, usual, self.from.as_ref(), self.to.as_ref())?;
         Ok(LogFields {
             file_id: clock.id,
-            frame_in: frame("/from", &self.from)?,
-            frame_out: frame("/to", &self.to)?,
+            frame_in,
+            frame_out,
             kind: self.kind,
             person_id: self.person_id,
             place_id: self.place_id,
@@ -102,6 +96,26 @@ impl LogInput {
             note: self.note.clone(),
         })
     }
+}
+
+/// The ends of a range as frames of the file.
+///
+/// # Errors
+/// What can't be a label of this file.
+pub(super) fn ends(
+    clock: &Clock,
+    usual: Rate,
+    from: Option<&LogPoint>,
+    to: Option<&LogPoint>,
+) -> Result<(Option<i64>, Option<i64>), FieldError> {
+    let frame = |pointer: &str, point: Option<&LogPoint>| match point {
+        None => Ok(None),
+        Some(LogPoint::Frame(frame)) => Ok(Some(*frame)),
+        Some(LogPoint::Label(label)) => at(clock, usual, label)
+            .map(Some)
+            .map_err(|detail| FieldError::new(pointer, detail)),
+    };
+    Ok((frame("/from", from)?, frame("/to", to)?))
 }
 
 /// The frame of a file that has this label. A file may run past midnight.

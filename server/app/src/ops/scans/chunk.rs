@@ -15,6 +15,7 @@ use super::{rolls, warn};
 use crate::app::App;
 use crate::db::Conn;
 use crate::db::card_states::Touched;
+use crate::db::finding::keep;
 use crate::db::ingest::{self, Additions, CardRow, Columns, Known, Seen, There};
 use crate::db::scans::{self, Scan, ScanState};
 use crate::error::OpError;
@@ -53,8 +54,7 @@ pub async fn receive(
         if chunks::is_known(&chunk, &progress)? {
             return Ok(next(&scan));
         }
-        let columns = columns(&scan.root, &entries, now)?;
-        let seen = take_in(conn, &access, &mut scan, &entries, columns, now).await?;
+        let seen = take_in(conn, &access, &mut scan, &entries, now).await?;
         let files = i32::try_from(entries.len()).unwrap_or(i32::MAX);
         scans::insert_chunk(conn, scan.id, chunk.number, &chunk.digest, &seen).await?;
         scan.next_chunk = chunk.number.saturating_add(1);
@@ -75,7 +75,6 @@ async fn take_in(
     access: &Access,
     scan: &mut Scan,
     entries: &[FileEntry],
-    mut columns: Columns,
     now: DateTime<Utc>,
 ) -> Result<Vec<Uuid>, OpError> {
     let series = access.series.id;
@@ -86,6 +85,7 @@ async fn take_in(
             drive.label
         )));
     }
+    let mut columns = columns(&scan.root, &drive.label, entries, now)?;
     let mut warnings = std::mem::take(&mut scan.warnings.0);
     let cards = take_cards(
         conn,
@@ -97,8 +97,9 @@ async fn take_in(
         now,
     )
     .await?;
+    keep::find_places(conn, series, &mut columns).await?;
     let new = ingest::add_files(conn, series, &columns, now).await?;
-    let known = ingest::find_files(conn, series, &columns).await?;
+    let mut known = ingest::find_files(conn, series, &columns).await?;
     if known.len() != entries.len() {
         return Err(OpError::Internal(
             "a file of a chunk is not there after it was added".into(),
@@ -114,6 +115,15 @@ async fn take_in(
         ingest::lock_files(conn, &Vec::from_iter(touched)).await?;
     }
     ingest::extend_files(conn, &columns, &more).await?;
+    let moved: Vec<(usize, Uuid)> = more.moved(&known);
+    keep::move_to_card(conn, series, &columns, &moved).await?;
+    for (at, file) in &moved {
+        for known in known.iter_mut().filter(|known| known.file_id == *file) {
+            known.folder = columns.folders.get(*at).copied().unwrap_or_default();
+            known.name_id = columns.name_ids.get(*at).copied().unwrap_or_default();
+        }
+    }
+    keep::place_known(conn, series, drive.id, &columns, &known).await?;
     for path in &found.changed_paths {
         warn(
             &mut warnings,

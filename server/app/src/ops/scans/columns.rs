@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use chrono::{DateTime, Datelike, SubsecRound, Utc};
 use serde_json::Value;
 use uuid::Uuid;
+use waybill_domain::footage::words::fold;
 use waybill_domain::hashes::HashKind;
 use waybill_domain::manifest::FileEntry;
 use waybill_domain::media::{Container, MediaFacts};
@@ -12,11 +13,21 @@ use waybill_domain::media::{Container, MediaFacts};
 use crate::db::ingest::Columns;
 use crate::error::OpError;
 
-/// The columns of a chunk.
+/// The columns of a chunk. A scanned folder named as its drive says nothing of its own about the files.
 ///
 /// # Errors
 /// `BadRequest` naming the line that can't be taken.
-pub fn columns(root: &str, entries: &[FileEntry], now: DateTime<Utc>) -> Result<Columns, OpError> {
+pub fn columns(
+    root: &str,
+    drive: &str,
+    entries: &[FileEntry],
+    now: DateTime<Utc>,
+) -> Result<Columns, OpError> {
+    let shown_root = if root.to_lowercase() == drive.to_lowercase() {
+        ""
+    } else {
+        root
+    };
     let mut all = Columns::default();
     let mut paths = BTreeSet::new();
     for (at, entry) in entries.iter().enumerate() {
@@ -45,8 +56,14 @@ pub fn columns(root: &str, entries: &[FileEntry], now: DateTime<Utc>) -> Result<
         all.ids.push(Uuid::now_v7());
         all.cards.push(None);
         all.stems.push(crate::db::files::stem(&name));
-        all.folded
-            .push(crate::db::files::fold(&format!("{path} {reel}")));
+        let folders = entry.path.split_last().map_or(&[][..], |(_, all)| all);
+        let mut place = fold(&format!("{shown_root} {}", folders.join(" ")));
+        let (called, folded_reel) = (fold(&name), fold(&reel));
+        if !place.contains(&folded_reel) && !called.contains(&folded_reel) {
+            place = format!("{place} {folded_reel}").trim_start().to_owned();
+        }
+        all.places.push(place);
+        all.called.push(called);
         all.kinds.push(kind(&name, media));
         all.names.push(name);
         all.sizes.push(size);

@@ -1,0 +1,23 @@
+drop trigger shoot_days_move_their_folders on shoot_days;
+drop trigger cards_move_their_folders on cards;
+drop trigger log_entries_have_a_place on log_entries;
+drop trigger files_have_a_place on files;
+drop index log_entries_person, log_entries_place, log_entries_asset, log_entries_music, log_entries_series;
+create index log_entries_series on log_entries (series_id);
+create index log_entries_person on log_entries (person_id);
+create index log_entries_place on log_entries (place_id);
+create index log_entries_asset on log_entries (asset_id);
+create index log_entries_music on log_entries (music_id);
+alter table log_entries drop folder;
+alter table files add folded text not null default '';
+update files f set folded = btrim(o.words || ' ' || n.words) from folders o, names n where o.key = f.folder and n.id = f.name_id;
+drop index files_folder, files_name, files_timecode, files_card, files_reel, files_md5, files_sha1, files_sha256,
+    files_xxh64, files_xxh3, files_c4;
+alter table files drop folder, drop name_id;
+create index files_series on files (series_id, name, id);
+create index files_card on files (card_id);
+create index files_reel on files (series_id, lower(reel)) where reel <> '';
+drop table shots, other_places, folder_drives, search_words, names, folders;
+drop function shoot_day_changed, card_day_changed, move_folders, place_by_file, place_file, folder_key;
+drop sequence folder_numbers;
+drop extension pg_trgm;

@@ -1,0 +1,1 @@
+drop table saved_searches, transcript_lines, transcripts;

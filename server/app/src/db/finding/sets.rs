@@ -1,0 +1,216 @@
+//! Which folders and which names something is said of: sorted lists of their numbers, each by one small statement.
+
+use diesel::prelude::*;
+use diesel::sql_types::{Array, BigInt, Date, Integer, Nullable, SmallInt, Text, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use uuid::Uuid;
+
+use super::ask::{Ask, Clocked};
+use crate::db::Conn;
+use crate::db::record::like;
+
+#[derive(QueryableByName)]
+struct Keys {
+    #[diesel(sql_type = Nullable<Array<BigInt>>)]
+    keys: Option<Vec<i64>>,
+}
+
+impl Keys {
+    fn sorted(self) -> Vec<i64> {
+        let mut keys = self.keys.unwrap_or_default();
+        keys.sort_unstable();
+        keys
+    }
+}
+
+#[derive(QueryableByName)]
+struct Ids {
+    #[diesel(sql_type = Nullable<Array<Integer>>)]
+    ids: Option<Vec<i32>>,
+}
+
+#[derive(QueryableByName)]
+struct Texts {
+    #[diesel(sql_type = Nullable<Array<Text>>)]
+    texts: Option<Vec<String>>,
+}
+
+/// All folders of the series.
+///
+/// # Errors
+/// The database's, as everywhere in this file.
+pub async fn all(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<i64>> {
+    let keys: Keys =
+        diesel::sql_query("select array_agg(key) as keys from folders where series_id = $1")
+            .bind::<SqlUuid, _>(series)
+            .get_result(conn)
+            .await?;
+    Ok(keys.sorted())
+}
+
+/// Folders whose words hold this text.
+pub async fn saying(conn: &mut Conn, series: Uuid, text: &str) -> QueryResult<Vec<i64>> {
+    let keys: Keys = diesel::sql_query(
+        "select array_agg(key) as keys from folders where series_id = $1 and words like $2",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Text, _>(like(text))
+    .get_result(conn)
+    .await?;
+    Ok(keys.sorted())
+}
+
+/// Names that hold this text.
+pub async fn named(conn: &mut Conn, series: Uuid, text: &str) -> QueryResult<Vec<i32>> {
+    let ids: Ids = diesel::sql_query(
+        "select array_agg(id) as ids from names where series_id = $1 and words like $2",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Text, _>(like(text))
+    .get_result(conn)
+    .await?;
+    Ok(ids.ids.unwrap_or_default())
+}
+
+/// Words of the series with these digits and about this length.
+pub async fn words_like(
+    conn: &mut Conn,
+    series: Uuid,
+    digits: &str,
+    (from, to): (i32, i32),
+) -> QueryResult<Vec<String>> {
+    let texts: Texts = diesel::sql_query(
+        "select array_agg(word order by word) as texts from search_words where series_id = $1 and digits = $2 \
+             and length(word) between $3 and $4",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Text, _>(digits)
+    .bind::<Integer, _>(from)
+    .bind::<Integer, _>(to)
+    .get_result(conn)
+    .await?;
+    Ok(texts.texts.unwrap_or_default())
+}
+
+/// Folders of the cards that are asked for by card, day or camera; none when they are not.
+pub async fn of_cards(conn: &mut Conn, series: Uuid, ask: &Ask) -> QueryResult<Option<Vec<i64>>> {
+    if ask.card.is_none() && ask.day.is_none() && ask.on.is_none() && ask.camera.is_none() {
+        return Ok(None);
+    }
+    let keys: Keys = diesel::sql_query(
+        "select array_agg(o.key) as keys from cards k join folders o on o.card_id = k.id \
+         where k.series_id = $1 and k.deleted_at is null and ($2::uuid is null or k.id = $2) \
+             and ($3::text is null or lower(k.camera) = $3) \
+             and ($4::uuid is null or k.shoot_day_id = $4 or (k.shoot_day_id is null and k.shot_on = \
+                 (select d.day from shoot_days d where d.id = $4 and d.series_id = $1))) \
+             and ($5::date is null or coalesce((select d.day from shoot_days d where d.id = k.shoot_day_id), k.shot_on) \
+                 = $5)",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Nullable<SqlUuid>, _>(ask.card)
+    .bind::<Nullable<Text>, _>(ask.camera.as_deref())
+    .bind::<Nullable<SqlUuid>, _>(ask.day)
+    .bind::<Nullable<Date>, _>(ask.on)
+    .get_result(conn)
+    .await?;
+    Ok(Some(keys.sorted()))
+}
+
+/// Folders of which a drive holds files.
+pub async fn on_drive(conn: &mut Conn, drive: Uuid) -> QueryResult<Vec<i64>> {
+    let keys: Keys = diesel::sql_query(
+        "select array_agg(folder) as keys from folder_drives where drive_id = $1",
+    )
+    .bind::<SqlUuid, _>(drive)
+    .get_result(conn)
+    .await?;
+    Ok(keys.sorted())
+}
+
+/// Folders with files of this roll: by the card's name or number, or by the reel in a header.
+pub async fn of_roll(conn: &mut Conn, series: Uuid, roll: &str) -> QueryResult<Vec<i64>> {
+    let keys: Keys = diesel::sql_query(
+        "select array_agg(key) as keys from ( \
+             select folder as key from files where series_id = $1 and reel <> '' and lower(reel) = $2 \
+             union select o.key from cards k join folders o on o.card_id = k.id where k.series_id = $1 \
+                 and k.deleted_at is null and $2 in (lower(k.name), lower(k.number), lower(k.camera || k.number))) u",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Text, _>(roll)
+    .get_result(conn)
+    .await?;
+    Ok(keys.sorted())
+}
+
+/// Folders with files that hold one of these frames.
+pub async fn at_timecode(conn: &mut Conn, series: Uuid, at: &Clocked) -> QueryResult<Vec<i64>> {
+    let keys: Keys = diesel::sql_query(
+        "select array_agg(distinct f.folder) as keys from files f where f.series_id = $1 and f.start_frame is not null \
+             and f.start_frame <= $2 and f.start_frame + f.frame_count > $3",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<BigInt, _>(at.frames.iter().copied().max().unwrap_or_default())
+    .bind::<BigInt, _>(at.frames.iter().copied().min().unwrap_or_default())
+    .get_result(conn)
+    .await?;
+    Ok(keys.sorted())
+}
+
+/// Folders with files logged with one of these records.
+pub async fn logged_with(
+    conn: &mut Conn,
+    series: Uuid,
+    ask: &Ask,
+) -> QueryResult<Option<Vec<i64>>> {
+    let first = ask.people.as_slice().first().copied();
+    if first.is_none() && ask.place.is_none() && ask.asset.is_none() && ask.music.is_none() {
+        return Ok(None);
+    }
+    let keys: Keys = diesel::sql_query(
+        "select array_agg(distinct folder) as keys from log_entries where series_id = $1 and deleted_at is null \
+             and case when $2::uuid is not null then person_id = $2 when $3::uuid is not null then place_id = $3 \
+                 when $4::uuid is not null then asset_id = $4 else music_id = $5::uuid end",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Nullable<SqlUuid>, _>(first)
+    .bind::<Nullable<SqlUuid>, _>(ask.place)
+    .bind::<Nullable<SqlUuid>, _>(ask.asset)
+    .bind::<Nullable<SqlUuid>, _>(ask.music)
+    .get_result(conn)
+    .await?;
+    Ok(Some(keys.sorted()))
+}
+
+/// Folders with files in which these words were said in one line.
+pub async fn saying_aloud(
+    conn: &mut Conn,
+    series: Uuid,
+    words: &[String],
+) -> QueryResult<Vec<i64>> {
+    let keys: Keys = diesel::sql_query(
+        "select array_agg(distinct f.folder) as keys from transcript_lines t join files f on f.id = t.file_id \
+         where t.series_id = $1 and t.words like all($2)",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Array<Text>, _>(words.iter().map(|word| like(word)).collect::<Vec<_>>())
+    .get_result(conn)
+    .await?;
+    Ok(keys.sorted())
+}
+
+/// Folders with files that hold a shot of this rank and kind.
+pub async fn with_shots(conn: &mut Conn, series: Uuid, ask: &Ask) -> QueryResult<Option<Vec<i64>>> {
+    if ask.rank.is_none() && ask.shot.is_none() {
+        return Ok(None);
+    }
+    let keys: Keys = diesel::sql_query(
+        "select array_agg(distinct folder) as keys from shots where series_id = $1 and deleted_at is null \
+             and ($2::int2 is null or rank = $2) and ($3::text is null or kind = $3)",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Nullable<SmallInt>, _>(ask.rank)
+    .bind::<Nullable<Text>, _>(ask.shot.map(|shot| shot.word()))
+    .get_result(conn)
+    .await?;
+    Ok(Some(keys.sorted()))
+}
