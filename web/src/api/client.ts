@@ -38,6 +38,8 @@ export type Method = "GET" | "POST" | "PUT" | "DELETE";
 export interface CallOptions {
   /** Sent as JSON. */
   body?: unknown;
+  /** Sent as it is. */
+  raw?: Blob;
   /** The version that the change was made on. */
   ifMatch?: number | string;
   query?: Record<string, string | number | boolean | null | undefined>;
@@ -153,6 +155,7 @@ export async function call<T>(method: Method, path: string, options: CallOptions
     headers.set("Content-Type", "application/json");
     init.body = JSON.stringify(options.body);
   }
+  if (options.raw !== undefined) init.body = options.raw;
   const url = new URL(withQuery(path, options.query), window.location.origin);
   const response = await send(new Request(url, init));
   return response.status === 204 ? (undefined as T) : ((await response.json()) as T);

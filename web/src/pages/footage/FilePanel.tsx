@@ -17,7 +17,9 @@ import { useToasts } from "../../ui/Toasts";
 import { showBytes, showDate, showInstant } from "../../words/dates";
 import { copyStates, loggedWords, wordFor } from "../../words/states";
 import { readRate, showTimecode } from "../../words/timecode";
+import { CopyPath, markWords } from "./FindTable";
 import { logKinds, mannerWords } from "./LogBar";
+import { Transcripts } from "./Transcripts";
 
 /** A range arrives as a list of its two frames. */
 type FileDetail = Omit<components["schemas"]["FileDetail"], "unlogged"> & {
@@ -51,6 +53,8 @@ export function FilePanel({ id }: { id: string }) {
       </div>
       <Facts file={file} />
       <Log file={file} />
+      <Shots file={file} />
+      <Transcripts file={file.id} />
       <Copies file={file} />
       <Uses file={file} />
     </>
@@ -162,6 +166,63 @@ function Entry({ entry }: { entry: LogLine }) {
   );
 }
 
+function Shots({ file }: { file: FileDetail }) {
+  return (
+    <section>
+      <h3>Shots and selects</h3>
+      {file.shots.length === 0 && <p className="quiet">Nobody marked a shot in it.</p>}
+      <ul className={recordStyles.related}>
+        {file.shots.map((shot) => (
+          <Mark key={shot.id} shot={shot} />
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+function Mark({ shot }: { shot: FileDetail["shots"][number] }) {
+  const series = useSeriesId();
+  const queries = useQueryClient();
+  const toasts = useToasts();
+  const may = useMay("log_footage");
+  const refresh = () => queries.invalidateQueries({ queryKey: ["series", series] });
+  const remove = useMutation({
+    mutationFn: () =>
+      answered(
+        api.DELETE("/api/series/{series}/shots/{id}", {
+          params: { path: { series, id: shot.id }, header: onVersion(shot.version) },
+        }),
+      ),
+    onSuccess: async () => {
+      await refresh();
+      toasts.offerUndo("The mark was removed.", async () => {
+        await post(`/api/series/${series}/shots/${shot.id}/restore`);
+        await refresh();
+      });
+    },
+  });
+  return (
+    <li>
+      <span style={{ flex: 1 }}>
+        {markWords(shot)}
+        <ErrorNote error={remove.error} saving />
+      </span>
+      {may && (
+        <Button
+          variant="default"
+          size="compact-sm"
+          className="no-print"
+          aria-label={`Remove the mark ${markWords(shot)}`}
+          loading={remove.isPending}
+          onClick={() => remove.mutate()}
+        >
+          Remove
+        </Button>
+      )}
+    </li>
+  );
+}
+
 function Copies({ file }: { file: FileDetail }) {
   return (
     <section>
@@ -179,6 +240,7 @@ function Copies({ file }: { file: FileDetail }) {
                   .join("; ")}
               </span>
             </span>
+            <CopyPath copy={copy} />
           </li>
         ))}
       </ul>

@@ -1,0 +1,250 @@
+// What a search is narrowed by: typed words, chosen filters, and what the hits have in common.
+import { Button, MultiSelect, Select, TextInput } from "@mantine/core";
+import { useQuery } from "@tanstack/react-query";
+import { useEffect, useState } from "react";
+import { answered, api } from "../../api/client";
+import { usePageSearch, useSeriesId } from "../../app/series";
+import { useLookup } from "../../ui/record/lookup";
+import { useGo } from "../../ui/record/RecordsPage";
+import { showDate } from "../../words/dates";
+import { loggedWords, type Word, wordFor } from "../../words/states";
+import {
+  countWords,
+  type Facet,
+  type FilterName,
+  fileKinds,
+  peopleOf,
+  queryOf,
+  ranks,
+  shotKinds,
+} from "./finding";
+import styles from "./footage.module.css";
+
+const data = (list: readonly Word[]) => list.map(({ value, word }) => ({ value, label: word }));
+
+export function FindFilters({ shown, total }: { shown: number; total: number | null }) {
+  const series = useSeriesId();
+  const search = usePageSearch();
+  const go = useGo();
+  const lookup = useLookup(series, ["shoot-days", "drives", "cards", "people", "places"]);
+  const select = (name: FilterName, label: string, choices: { value: string; label: string }[]) => (
+    <Select
+      aria-label={label}
+      placeholder={label}
+      data={choices}
+      value={search[name] ?? null}
+      searchable={choices.length > 10}
+      limit={200}
+      clearable
+      clearButtonProps={{ "aria-label": `Any: ${label}` }}
+      onChange={(value) => go({ [name]: value ?? undefined }, true)}
+    />
+  );
+  return (
+    <search className="no-print">
+      <div className={styles.filters}>
+        <Typed name="q" label="Find files" hint="Find by name, folder, roll or reel" find />
+        {select("logged", "logged or not", data(loggedWords))}
+        {select("kind", "picture or sound", data(fileKinds))}
+        {select("day", "any shoot day", lookup.choices("shoot-days"))}
+        {select("card", "any card", lookup.choices("cards"))}
+        {select("drive", "any drive", lookup.choices("drives"))}
+        <output className={styles.count}>{countWords(shown, total)}</output>
+      </div>
+      <details className={styles.more} open={isNarrowed(search) || undefined}>
+        <summary>More to find by</summary>
+        <div className={styles.moreFields}>
+          <MultiSelect
+            label="People, together in frame"
+            data={lookup.choices("people")}
+            value={peopleOf(search)}
+            searchable
+            clearable
+            maxValues={12}
+            nothingFoundMessage="Nobody of that name"
+            onChange={(people) => go({ person: people.join(",") || undefined }, true)}
+          />
+          {select("place", "any place", lookup.choices("places"))}
+          {select("rank", "any rank", data(ranks))}
+          {select("shot", "any kind of shot", data(shotKinds))}
+          <Typed name="roll" label="Roll or reel" hint="A001" />
+          <Typed name="spoken" label="Words that were said" hint="in a transcript" />
+          <Typed name="timecode" label="Running over timecode" hint="10:02:15:00" whole />
+          <Typed name="hash" label="Digest" hint="xxh128, md5, sha1 …" />
+        </div>
+      </details>
+    </search>
+  );
+}
+
+const isNarrowed = (search: Record<string, string | undefined>) =>
+  ["person", "place", "rank", "shot", "roll", "timecode", "hash", "spoken"].some(
+    (name) => search[name],
+  );
+
+/** A field whose text goes into the address as one types; `whole`: only once it can be a timecode. */
+function Typed({
+  name,
+  label,
+  hint,
+  find = false,
+  whole = false,
+}: {
+  name: FilterName;
+  label: string;
+  hint: string;
+  find?: boolean;
+  whole?: boolean;
+}) {
+  const search = usePageSearch();
+  const go = useGo();
+  const here = search[name] ?? "";
+  const [typed, setTyped] = useState(here);
+  useEffect(() => setTyped(here), [here]);
+  const change = (text: string) => {
+    setTyped(text);
+    if (!whole || text === "" || /^\d\d:\d\d:\d\d[:;]\d\d+$/.test(text.trim())) {
+      go({ [name]: text || undefined }, true);
+    }
+  };
+  return (
+    <TextInput
+      {...(find ? { "data-find": true, "aria-label": label } : { label })}
+      placeholder={hint}
+      value={typed}
+      onChange={(event) => change(event.currentTarget.value)}
+      onKeyDown={(event) => {
+        if (!find || event.key !== "ArrowDown") return;
+        event.preventDefault();
+        document.querySelector<HTMLElement>("[data-hit] a")?.focus();
+      }}
+    />
+  );
+}
+
+const groups: readonly [filter: FilterName, title: string, words?: readonly Word[]][] = [
+  ["on", "Shot on"],
+  ["camera", "Camera"],
+  ["card", "Card"],
+  ["drive", "Drive"],
+  ["person", "Who"],
+  ["place", "Place"],
+  ["shot", "Kind of shot", shotKinds],
+  ["rank", "Rank", ranks],
+  ["kind", "Picture or sound", fileKinds],
+];
+
+/** What the files that fit have in common, each with its count; one click narrows the search. */
+export function Facets() {
+  const series = useSeriesId();
+  const search = usePageSearch();
+  const go = useGo();
+  const query = queryOf(search);
+  const facets = useQuery({
+    queryKey: ["series", series, "files", "facets", query],
+    queryFn: ({ signal }) =>
+      answered(
+        api.GET("/api/series/{series}/file-facets", {
+          params: { path: { series }, query },
+          signal,
+        }),
+      ),
+    placeholderData: (before) => before,
+  });
+  const told = facets.data;
+  if (!told) return null;
+  const meant = told.meant.filter(
+    ({ filter, value }) => !(search[filter] ?? "").split(",").includes(value),
+  );
+  const narrow = (filter: string, value: string) => {
+    const before = filter === "person" ? peopleOf(search) : [];
+    go({ [filter]: [...before.filter((id) => id !== value), value].join(",") }, true);
+  };
+  return (
+    <div className="no-print">
+      {meant.length > 0 && (
+        <p className={styles.meant}>
+          <span className="quiet">Called so:</span>
+          {meant.map(({ filter, value, words }) => (
+            <Button
+              key={`${filter}${value}`}
+              variant="default"
+              size="compact-sm"
+              onClick={() => {
+                narrow(filter, value);
+                go({ q: undefined }, true);
+              }}
+            >
+              {words}, {meantWords[filter] ?? filter}
+            </Button>
+          ))}
+        </p>
+      )}
+      {told.counted > 1 && (
+        <details className={styles.more}>
+          <summary>
+            What {told.complete ? "these files" : "the first 20,000 of these files"} have in common
+          </summary>
+          <div className={styles.facets}>
+            {groups.map(([filter, title, words]) => (
+              <FacetGroup
+                key={filter}
+                title={title}
+                facets={told.facets.filter((facet) => facet.filter === filter)}
+                show={(facet) => facetWords(facet, words)}
+                choose={(facet) => narrow(filter, facet.value)}
+              />
+            ))}
+          </div>
+        </details>
+      )}
+    </div>
+  );
+}
+
+const meantWords: Record<string, string> = {
+  person: "a person",
+  place: "a place",
+  drive: "a drive",
+  card: "a card",
+};
+
+function facetWords(facet: Facet, words?: readonly Word[]): string {
+  if (facet.filter === "on") return showDate(facet.value);
+  return words ? wordFor(words, facet.value) : facet.words;
+}
+
+function FacetGroup({
+  title,
+  facets,
+  show,
+  choose,
+}: {
+  title: string;
+  facets: readonly Facet[];
+  show: (facet: Facet) => string;
+  choose: (facet: Facet) => void;
+}) {
+  const [all, setAll] = useState(false);
+  if (facets.length === 0) return null;
+  return (
+    <section>
+      <h3>{title}</h3>
+      <ul>
+        {facets.slice(0, all ? undefined : 6).map((facet) => (
+          <li key={facet.value}>
+            <button type="button" className={styles.facet} onClick={() => choose(facet)}>
+              <span>{show(facet)}</span>
+              <span className="quiet">{facet.files.toLocaleString("en-GB")}</span>
+            </button>
+          </li>
+        ))}
+      </ul>
+      {facets.length > 6 && !all && (
+        <button type="button" className={styles.facet} onClick={() => setAll(true)}>
+          {facets.length - 6} more
+        </button>
+      )}
+    </section>
+  );
+}
