@@ -31,6 +31,8 @@ pub enum Command {
     /// Make, show and gather hash lists
     #[command(subcommand)]
     List(List),
+    /// Find files by words and more, and say where each copy of them lies
+    Find(Find),
     /// Send an edit list
     #[command(subcommand)]
     Cut(Cut),
@@ -279,6 +281,34 @@ pub struct Place {
     /// Series: its id or its title
     #[arg(long, env = "WAYBILL_SERIES")]
     pub series: String,
+}
+
+#[derive(Debug, Args)]
+pub struct Find {
+    /// Words or parts of words of name, folders, roll or reel
+    pub words: Vec<String>,
+    #[command(flatten)]
+    pub place: Place,
+    /// A card's name or number, or a reel
+    #[arg(long)]
+    pub roll: Option<String>,
+    #[arg(long)]
+    pub camera: Option<String>,
+    /// Day of shooting, as 2028-03-09
+    #[arg(long, value_name = "DATE")]
+    pub on: Option<String>,
+    /// A timecode that the file runs over, as 10:02:15:00
+    #[arg(long)]
+    pub timecode: Option<String>,
+    /// A digest of any type
+    #[arg(long)]
+    pub hash: Option<String>,
+    /// Rank among the selects: 1 must be in, 2 strong, 3 usable
+    #[arg(long, value_parser = clap::value_parser!(u8).range(1..=3))]
+    pub rank: Option<u8>,
+    /// The most files that are shown
+    #[arg(long, default_value_t = 20, value_parser = clap::value_parser!(u16).range(1..=500))]
+    pub limit: u16,
 }
 
 #[derive(Debug, Args)]

@@ -34,7 +34,8 @@ pub enum Exit {
 pub const TABLE: &str = "\
 Exit codes:
     0  all done, nothing amiss
-    1  done, and something differs from what was recorded (verify, scan --rehash)
+    1  done, and something differs from what was recorded (verify, scan --rehash),
+       or nothing was found (find)
     2  done, but something could not be read or judged (copy: not all is verified everywhere); it is listed
    64  the command was not understood
    65  a file makes no sense, or the server refused it; or (copy) the name is taken by other content

@@ -9,6 +9,7 @@ mod copy;
 #[path = "no_copy.rs"]
 mod copy;
 mod exit;
+mod find;
 mod folders;
 pub mod hashing;
 mod lists;

@@ -16,7 +16,7 @@ use crate::exit::{Exit, Failure};
 use crate::output::Output;
 use crate::read::Signals;
 use crate::scan::Options;
-use crate::{commands, copy, folders, lists, scan, send};
+use crate::{commands, copy, find, folders, lists, scan, send};
 
 /// Runs the command and gives its exit code.
 pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
@@ -52,6 +52,7 @@ fn dispatch(command: &Command, signals: &Signals, output: &Output) -> Result<Exi
         Command::Copy(args) => copy::run(args, signals, output),
         Command::Verify(args) => lists::verify(args, signals, output),
         Command::List(args) => lists::list(args, signals, output),
+        Command::Find(args) => find::find(args, &signals.stop, output),
         Command::Cut(Cut::Send(args)) => commands::cut_send(args, &signals.stop, output),
         Command::Report(args) => commands::report(args, &signals.stop, output),
         Command::Try(args) => commands::try_one(args),
