@@ -140,6 +140,9 @@ pub async fn position(conn: &mut Conn, series: Uuid, id: Uuid) -> QueryResult<Op
         .optional()
 }
 
+/// What each folder leaves to be found, and the names that have it: ids with the parts of the question they answer.
+type Wanted<'a> = (&'a [(i64, i32)], &'a [(i32, i32)]);
+
 impl Search<'_> {
     /// Works out which folders can hold hits.
     async fn narrow(&mut self, conn: &mut Conn) -> QueryResult<()> {
@@ -343,7 +346,7 @@ impl Search<'_> {
         &self,
         conn: &mut Conn,
         folders: &[i64],
-        names: Option<(&[(i64, i32)], &[(i32, i32)])>,
+        names: Option<Wanted<'_>>,
     ) -> QueryResult<(Vec<Hit>, bool)> {
         let most = usize::try_from(self.most).unwrap_or(usize::MAX);
         let (mut hits, mut done, mut step) = (Vec::new(), 0, FIRST_STEP);
