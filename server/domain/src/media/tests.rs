@@ -21,14 +21,18 @@ fn facts(bytes: &[u8]) -> Result<MediaFacts, MediaError> {
     facts
 }
 
-/// Three samples of the outside tests, and a small MXF file made by Debian's ffmpeg 5.1.9 with
+/// Samples of the outside tests, and a small MXF file made by Debian's ffmpeg 5.1.9 with
 /// `-f lavfi -i testsrc2=size=32x36:rate=30000/1001 -frames:v 3 -c:v mpeg2video -timecode 10:11:12;14
 /// -metadata reel_name=B007`.
-const SAMPLES: [&[u8]; 4] = [
+const SAMPLES: [&[u8]; 8] = [
     include_bytes!("../../../../tests/outside/data/media/clip_23976_ndf.mov"),
     include_bytes!("../../../../tests/outside/data/media/clip_2997_df.mov"),
     include_bytes!("../../../../tests/outside/data/media/sound_48k_bext.wav"),
     include_bytes!("mxf/sample.mxf"),
+    include_bytes!("../../../../tests/outside/data/media/sound_48k_rf64.wav"),
+    include_bytes!("../../../../tests/outside/data/media/sound_96k_rf64.wav"),
+    include_bytes!("../../../../tests/outside/data/media/sound_48k_bw64.wav"),
+    include_bytes!("../../../../tests/outside/data/media/sound_192k_long_rf64.head"),
 ];
 
 fn atom(kind: &[u8; 4], body: &[u8]) -> Vec<u8> {
@@ -370,6 +374,55 @@ fn every_beginning_of_a_sample_is_an_answer() {
             let _ = facts(&bytes[..end]);
         }
         assert!(facts(bytes).is_ok());
+    }
+}
+
+/// Where the samples' headers stand: at the beginning or at the end.
+fn header_places(bytes: &[u8]) -> impl Iterator<Item = usize> {
+    let len = bytes.len();
+    (0..len.min(600)).chain(len.saturating_sub(600).max(600)..len)
+}
+
+// Every place is taken for a length of 4 or 8 bytes once, and said to be nothing, all there can be, or just more
+// than the file.
+#[test]
+fn every_lying_length_is_an_answer() {
+    for bytes in SAMPLES {
+        let mut changed = bytes.to_vec();
+        for at in header_places(bytes) {
+            for width in [4, 8] {
+                let Some(place) = bytes.get(at..at + width) else {
+                    continue;
+                };
+                let long = bytes.len() as u64 + 1;
+                let values = [
+                    0_u64.to_be_bytes(),
+                    u64::MAX.to_be_bytes(),
+                    long.to_le_bytes(),
+                    (long << (64 - 8 * width)).to_be_bytes(),
+                ];
+                for value in values {
+                    changed[at..at + width].copy_from_slice(&value[..width]);
+                    let _ = read_facts(Cursor::new(&changed[..]), bytes.len() as u64);
+                }
+                changed[at..at + width].copy_from_slice(place);
+            }
+        }
+        assert_eq!(changed, bytes);
+    }
+}
+
+#[test]
+fn every_flipped_bit_is_an_answer() {
+    for bytes in SAMPLES {
+        let mut changed = bytes.to_vec();
+        for at in header_places(bytes) {
+            for bit in 0..8 {
+                changed[at] ^= 1 << bit;
+                let _ = read_facts(Cursor::new(&changed[..]), bytes.len() as u64);
+                changed[at] ^= 1 << bit;
+            }
+        }
     }
 }
 
