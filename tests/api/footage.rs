@@ -1,9 +1,9 @@
 //! Scans made up for tests: entries with true hashes, sent as the command sends them.
 
 use serde_json::{Value, json};
+use twox_hash::XxHash3_128;
 use waybill_domain::manifest::{chunk_digest, scan_digest};
 use waybill_tests::http::{Client, Reply};
-use xxhash_rust::xxh3::xxh3_128;
 
 /// The folder of a roll, by the series' pattern.
 pub const ROLL: &str = "20280309_A001_CAMA_SLIPWAY";
@@ -15,7 +15,7 @@ pub fn entry(path: &str, content: &str) -> Value {
         "size": content.len(),
         "modified": "2028-03-09T16:00:00Z",
         "read": "2028-03-09T18:00:00Z",
-        "hashes": { "xxh128": format!("{:032x}", xxh3_128(content.as_bytes())) },
+        "hashes": { "xxh128": format!("{:032x}", XxHash3_128::oneshot(content.as_bytes())) },
     })
 }
 

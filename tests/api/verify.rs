@@ -115,6 +115,18 @@ async fn a_verification_says_who_read_what_where_and_when() {
         (Some(1), &Value::Null)
     );
 
+    // a folder inside the scanned one
+    let inside = format!("{at}/expected?root=QUAY%202/{ROLL}&limit=1");
+    let inside = admin.get(&inside).await.expect(200).value();
+    assert_eq!(
+        inside["items"][0]["path"],
+        json!(["CLIPS", "A001C001.mov"]),
+        "{inside}"
+    );
+    assert_eq!(inside["next"], "CLIPS/A001C001.mov");
+    let none = admin.get(&format!("{at}/expected?root=QUAY")).await;
+    assert_eq!(none.expect(200).value()["items"], json!([]));
+
     let editor = test.person("Ed", &series, &[Role::Editor]).await;
     let lines: Vec<Value> = clips(3)
         .iter()

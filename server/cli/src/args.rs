@@ -7,7 +7,7 @@ use url::Url;
 use waybill_domain::hashes::HashKind;
 use waybill_domain::timecode::Rate;
 
-use crate::exit::TABLE;
+use crate::exit::{Exit, Failure, TABLE};
 
 /// Waybill's command for drives: reads footage, sends what it found, and works rules without a server.
 #[derive(Debug, Parser)]
@@ -26,7 +26,7 @@ pub enum Command {
     Scan(Scan),
     /// Copy a card to several drives at once, and verify the copies by reading them back from the medium
     Copy(Box<Copy>),
-    /// Read a folder again and compare it with its ASC MHL history, or with a plain list
+    /// Read a folder again and compare it with its ASC MHL history, a plain list, or the server's catalogue
     Verify(Verify),
     /// Make, show and gather hash lists
     #[command(subcommand)]
@@ -153,6 +153,17 @@ pub struct Reading {
     pub jobs: Option<u8>,
 }
 
+/// Where an interrupted run goes on.
+#[derive(Debug, Args)]
+pub struct GoingOn {
+    /// Begin again where an interrupted run would go on
+    #[arg(long)]
+    pub afresh: bool,
+    /// Folder for what was read so far and for results that are not sent yet [default: the user's state folder]
+    #[arg(long, value_name = "FOLDER", env = "WAYBILL_STATE")]
+    pub state: Option<PathBuf>,
+}
+
 /// What a list says of who made it.
 #[derive(Debug, Args)]
 pub struct Maker {
@@ -177,7 +188,20 @@ pub struct Verify {
     /// Hash type of the plain list, where neither its lines nor its name say it
     #[arg(long, value_name = "TYPE", requires = "list")]
     pub list_hash: Option<HashKind>,
-    /// Add no generation to the history
+    /// Compare with what the server's catalogue knows of the drive with this label, and send the result
+    #[arg(long, value_name = "LABEL", conflicts_with_all = ["list", "accept_renames"])]
+    pub drive: Option<String>,
+    /// Server of the catalogue [env: WAYBILL_SERVER]
+    // not read from the environment here: there it must not turn a verification into one of a drive
+    #[arg(long, value_name = "URL", requires = "drive")]
+    pub to: Option<Url>,
+    /// Series on that server: its id or its title
+    #[arg(long, env = "WAYBILL_SERIES")]
+    pub series: Option<String>,
+    /// Name of the folder when it was scanned, where it is another now
+    #[arg(long, value_name = "NAME", requires = "drive")]
+    pub scanned_as: Option<String>,
+    /// Add no generation to the history; send nothing
     #[arg(long)]
     pub no_record: bool,
     /// Record files found under another name as renamed
@@ -190,6 +214,23 @@ pub struct Verify {
     pub reading: Reading,
     #[command(flatten)]
     pub maker: Maker,
+    #[command(flatten)]
+    pub going_on: GoingOn,
+}
+
+impl Verify {
+    /// The server given, or that of the environment.
+    pub fn server(&self) -> Result<Option<Url>, Failure> {
+        if self.to.is_some() {
+            return Ok(self.to.clone());
+        }
+        let set = std::env::var("WAYBILL_SERVER").ok();
+        let set = set.as_deref().map(Url::parse).transpose();
+        set.map_err(|error| {
+            let message = format!("WAYBILL_SERVER is no address of a server: {error}.");
+            Failure::new(Exit::Usage, message)
+        })
+    }
 }
 
 #[derive(Debug, Subcommand)]
@@ -215,6 +256,8 @@ pub struct ListMake {
     pub reading: Reading,
     #[command(flatten)]
     pub maker: Maker,
+    #[command(flatten)]
+    pub going_on: GoingOn,
 }
 
 #[derive(Debug, Args)]

@@ -1,6 +1,7 @@
 //! The user's own folders for settings and state.
 
-use std::path::PathBuf;
+use std::fs::{self, File};
+use std::path::{Path, PathBuf};
 
 use crate::exit::{Exit, Failure};
 
@@ -9,7 +10,7 @@ pub fn config() -> Result<PathBuf, Failure> {
     user_folder("XDG_CONFIG_HOME", ".config")
 }
 
-/// Where journals of scans are kept.
+/// Where journals of scans and readings of verifications are kept.
 pub fn scans() -> Result<PathBuf, Failure> {
     Ok(user_folder("XDG_STATE_HOME", ".local/state")?.join("scans"))
 }
@@ -17,6 +18,21 @@ pub fn scans() -> Result<PathBuf, Failure> {
 /// Where journals and receipts of copies are kept.
 pub fn copies() -> Result<PathBuf, Failure> {
     Ok(user_folder("XDG_STATE_HOME", ".local/state")?.join("copies"))
+}
+
+/// Takes a lock in a folder of state, which is made if need be, for as long as the answer lives.
+pub fn lock(folder: &Path, name: &str) -> Result<File, Failure> {
+    let failed = || Failure::writing(folder.display());
+    fs::create_dir_all(folder).map_err(failed())?;
+    let lock = File::create(folder.join(format!("{name}.lock"))).map_err(failed())?;
+    match lock.try_lock() {
+        Ok(()) => Ok(lock),
+        Err(fs::TryLockError::WouldBlock) => {
+            let message = "This folder is being read by another run; wait for it or stop it.";
+            Err(Failure::new(Exit::BadData, message))
+        }
+        Err(fs::TryLockError::Error(error)) => Err(failed()(error)),
+    }
 }
 
 /// XDG Base Directory Specification; macOS and Windows keep both in one place.

@@ -1,17 +1,18 @@
 //! Working out digests. Which types exist and how they are written is `waybill_domain::hashes`.
 
+use std::hash::Hasher as _;
+
 use md5::Digest as _;
+use twox_hash::{XxHash3_64, XxHash3_128, XxHash64};
 use waybill_domain::hashes::{C4_DIGITS, HashKind};
-use xxhash_rust::xxh3::Xxh3;
-use xxhash_rust::xxh64::Xxh64;
 
 /// One running hash.
 pub struct Hasher(State);
 
 enum State {
-    Xxh128(Box<Xxh3>),
-    Xxh3(Box<Xxh3>),
-    Xxh64(Xxh64),
+    Xxh128(Box<XxHash3_128>),
+    Xxh3(Box<XxHash3_64>),
+    Xxh64(XxHash64),
     Md5(md5::Md5),
     Sha1(sha1::Sha1),
     Sha256(sha2::Sha256),
@@ -23,9 +24,9 @@ impl Hasher {
     /// A hash of no bytes yet; the xxHash family with seed 0.
     pub fn new(kind: HashKind) -> Self {
         Self(match kind {
-            HashKind::Xxh128 => State::Xxh128(Box::new(Xxh3::new())),
-            HashKind::Xxh3 => State::Xxh3(Box::new(Xxh3::new())),
-            HashKind::Xxh64 => State::Xxh64(Xxh64::new(0)),
+            HashKind::Xxh128 => State::Xxh128(Box::new(XxHash3_128::new())),
+            HashKind::Xxh3 => State::Xxh3(Box::new(XxHash3_64::new())),
+            HashKind::Xxh64 => State::Xxh64(XxHash64::with_seed(0)),
             HashKind::Md5 => State::Md5(md5::Md5::new()),
             HashKind::Sha1 => State::Sha1(sha1::Sha1::new()),
             HashKind::Sha256 => State::Sha256(sha2::Sha256::new()),
@@ -37,8 +38,9 @@ impl Hasher {
     /// Takes more bytes.
     pub fn update(&mut self, bytes: &[u8]) {
         match &mut self.0 {
-            State::Xxh128(hash) | State::Xxh3(hash) => hash.update(bytes),
-            State::Xxh64(hash) => hash.update(bytes),
+            State::Xxh128(hash) => hash.write(bytes),
+            State::Xxh3(hash) => hash.write(bytes),
+            State::Xxh64(hash) => hash.write(bytes),
             State::Md5(hash) => hash.update(bytes),
             State::Sha1(hash) => hash.update(bytes),
             State::Sha256(hash) => hash.update(bytes),
@@ -49,9 +51,9 @@ impl Hasher {
     /// The digest in its written form.
     pub fn finish(self) -> String {
         match self.0 {
-            State::Xxh128(hash) => format!("{:032x}", hash.digest128()),
-            State::Xxh3(hash) => format!("{:016x}", hash.digest()),
-            State::Xxh64(hash) => format!("{:016x}", hash.digest()),
+            State::Xxh128(hash) => format!("{:032x}", hash.finish_128()),
+            State::Xxh3(hash) => format!("{:016x}", hash.finish()),
+            State::Xxh64(hash) => format!("{:016x}", hash.finish()),
             State::Md5(hash) => hex(&hash.finalize()),
             State::Sha1(hash) => hex(&hash.finalize()),
             State::Sha256(hash) => hex(&hash.finalize()),
@@ -63,9 +65,15 @@ impl Hasher {
 
 /// The digest of bytes at hand.
 pub fn digest(kind: HashKind, bytes: &[u8]) -> String {
-    let mut hasher = Hasher::new(kind);
-    hasher.update(bytes);
-    hasher.finish()
+    match kind {
+        HashKind::Xxh128 => format!("{:032x}", XxHash3_128::oneshot(bytes)),
+        HashKind::Xxh3 => format!("{:016x}", XxHash3_64::oneshot(bytes)),
+        _ => {
+            let mut hasher = Hasher::new(kind);
+            hasher.update(bytes);
+            hasher.finish()
+        }
+    }
 }
 
 fn hex(bytes: &[u8]) -> String {

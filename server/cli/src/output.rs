@@ -60,7 +60,8 @@ pub fn print(bytes: &[u8]) -> Result<(), Failure> {
 /// The progress of a scan.
 pub struct Progress<'a> {
     output: &'a Output,
-    expected: Totals,
+    /// What will come, once it has been counted.
+    expected: Cell<Option<Totals>>,
     began: Instant,
     shown: Cell<Instant>,
     /// A moving line stands on the terminal.
@@ -68,11 +69,11 @@ pub struct Progress<'a> {
 }
 
 impl<'a> Progress<'a> {
-    pub fn new(output: &'a Output, expected: Totals) -> Self {
+    pub fn new(output: &'a Output, expected: Option<Totals>) -> Self {
         let now = Instant::now();
         Self {
             output,
-            expected,
+            expected: Cell::new(expected),
             began: now,
             shown: Cell::new(now),
             standing: Cell::new(false),
@@ -87,18 +88,20 @@ impl<'a> Progress<'a> {
         }
     }
 
+    /// What will come has been counted.
+    pub fn expect(&self, totals: Totals) {
+        self.expected.set(Some(totals));
+    }
+
     /// Whether it is time to show where the run is.
     pub fn is_due(&self) -> bool {
-        let due = self.shown.get().elapsed() >= self.every();
-        if due {
-            self.shown.set(Instant::now());
-        }
-        due
+        self.shown.get().elapsed() >= self.every()
     }
 
     /// Shows where the run is.
     pub fn show(&self, line: &str, event: &Value) {
         let mut err = stderr();
+        self.shown.set(Instant::now());
         self.standing.set(self.output.terminal);
         // nothing can be said about an error stream that is closed
         let _ = match (self.output.json, self.output.terminal) {
@@ -117,25 +120,32 @@ impl<'a> Progress<'a> {
         let seconds = self.began.elapsed().as_secs_f64().max(0.001);
         let rate = read as f64 / seconds;
         let files = recorded.files;
-        // what was untouched is recorded and not read; a file under way is read and not recorded
-        let missing = self.expected.bytes.saturating_sub(read.max(recorded.bytes));
-        let left = Duration::try_from_secs_f64(missing as f64 / rate)
-            .ok()
-            .filter(|_| seconds > 1.0);
+        let expected = self.expected.get();
+        let left = expected.and_then(|expected| {
+            // what was untouched is recorded and not read; a file under way is read and not recorded
+            let missing = expected.bytes.saturating_sub(read.max(recorded.bytes));
+            Duration::try_from_secs_f64(missing as f64 / rate)
+                .ok()
+                .filter(|_| seconds > 1.0)
+        });
         let event = json!({
             "event": "progress",
             "files": files,
-            "of_files": self.expected.files,
+            "of_files": expected.map(|expected| expected.files),
             "bytes_read": read,
-            "of_bytes": self.expected.bytes,
+            "of_bytes": expected.map(|expected| expected.bytes),
             "bytes_per_second": rate.round(),
             "seconds_left": left.map(|left| left.as_secs()),
         });
+        let (of_files, of_bytes) = match expected {
+            Some(expected) => (
+                format!("{files} of {} files", expected.files),
+                format!("{} of {}", bytes_text(read), bytes_text(expected.bytes)),
+            ),
+            None => (count_text(files, "file", "files"), bytes_text(read)),
+        };
         let line = format!(
-            "{files} of {} files, {} of {} read, {}/s{}",
-            self.expected.files,
-            bytes_text(read),
-            bytes_text(self.expected.bytes),
+            "{of_files}, {of_bytes} read, {}/s{}",
             bytes_text(rate as u64),
             left.map_or_else(String::new, |left| format!(
                 ", {} left",

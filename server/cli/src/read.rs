@@ -68,8 +68,8 @@ impl<'a> FileReader<'a> {
     /// The whole of a file that fits into one buffer; give it back with [`Self::hash_whole`].
     pub fn read_whole(&mut self, mut file: &File, len: usize) -> Result<Vec<u8>, ReadError> {
         let mut buffer = self.buffers.pop().unwrap_or_default();
-        // one byte more, to notice a file that grows
-        buffer.resize(len + 1, 0);
+        // a file that is said to be empty may still have content; one that grows is noticed by its new size
+        buffer.resize(len.max(1), 0);
         let filled = fill(&mut file, &mut buffer)?;
         buffer.truncate(filled);
         self.signals

@@ -6,15 +6,15 @@ use std::io;
 use serde_json::json;
 use ureq::http::Method;
 use waybill_domain::manifest::{
-    CHUNK_FILES, FileEntry, SKIPPED_SENT, ScanComplete, ScanStart, ScanStarted, ScanSummary,
-    Skipped, chunk_digest, scan_digest,
+    CHUNK_FILES, SKIPPED_SENT, ScanComplete, ScanStart, ScanStarted, ScanSummary, Skipped,
+    chunk_digest, scan_digest,
 };
 use waybill_domain::verification::CheckKind;
 
 use crate::api::{Api, Ask};
 use crate::exit::{Exit, Failure};
 use crate::output::{Output, count_text};
-use crate::scan::{Line, Scanned};
+use crate::scan::{Scanned, Told};
 
 /// Sends a scan to a series.
 pub fn send(
@@ -37,14 +37,14 @@ pub fn send(
         started: scanned.header.started,
         skipped: skipped(scanned).map_err(reading())?,
     };
-    let files = files(scanned).map_err(reading())?;
-    send_files(&start, files, series, api, output)
+    let entries = entries(scanned).map_err(reading())?;
+    send_files(&start, entries, series, api, output)
 }
 
-/// Sends what was found under one folder of a drive.
+/// Sends what was found under one folder of a drive: the JSON of an entry for each file.
 pub fn send_files(
     start: &ScanStart,
-    files: impl Iterator<Item = FileEntry>,
+    entries: impl Iterator<Item = io::Result<String>>,
     series: &str,
     api: &Api<'_>,
     output: &Output,
@@ -56,36 +56,23 @@ pub fn send_files(
         return output.result("The server already has this scan.", &value);
     }
     let id = started.id.to_string();
-    let mut digests = Vec::new();
-    for chunk in chunks(files) {
-        let digest = chunk_digest(&chunk);
-        let number = digests.len();
-        if number >= started.next_chunk as usize {
-            let path = [
-                "series",
-                series,
-                "scans",
-                &id,
-                "chunks",
-                &number.to_string(),
-            ];
-            let ask = Ask {
-                query: &[("digest", &digest)],
-                content_type: Some("application/x-ndjson"),
-                body: &chunk,
-                ..Ask::default()
-            };
-            api.ask(Method::PUT, &path, ask)?;
-        }
-        digests.push(digest);
-        let sent = (digests.len() * CHUNK_FILES) as u64;
-        if sent < count {
-            output.say(&format!("{sent} of {count} files sent"));
-        }
-    }
+    let place = ["series", series, "scans", &id];
+    let reading = Failure::reading("The journal of this scan");
+    let digest = send_chunks(
+        api,
+        &place,
+        started.next_chunk,
+        bodies(entries),
+        reading,
+        |sent| {
+            if (sent as u64) < count {
+                output.say(&format!("{sent} of {count} files sent"));
+            }
+        },
+    )?;
     let complete = ScanComplete {
         files: count,
-        digest: scan_digest(&digests),
+        digest,
     };
     let path = ["series", series, "scans", &id, "complete"];
     let summary: ScanSummary = api.post_json(&path, &complete)?.json()?;
@@ -110,32 +97,74 @@ fn tell(summary: &ScanSummary, id: &str, output: &Output) -> Result<(), Failure>
 }
 
 fn skipped(scanned: &Scanned) -> io::Result<Vec<Skipped>> {
-    let lines = scanned.journals.known()?.into_iter().flatten();
-    let skipped = lines.filter_map(|line| match line {
-        Line::Skipped(skipped) if skipped.reason.is_failure() => Some(skipped),
-        _ => None,
+    let told = scanned.journals.told()?;
+    let skipped = told.filter_map(|told| match told {
+        Ok(Told::Skipped(skipped)) if skipped.reason.is_failure() => Some(Ok(skipped)),
+        Ok(_) => None,
+        Err(error) => Some(Err(error)),
     });
-    Ok(skipped.take(SKIPPED_SENT).collect())
+    skipped.take(SKIPPED_SENT).collect()
 }
 
-fn files(scanned: &Scanned) -> io::Result<impl Iterator<Item = FileEntry>> {
-    let lines = scanned.journals.known()?.into_iter().flatten();
-    Ok(lines.filter_map(|line| match line {
-        Line::File(record) => Some(record.file),
-        _ => None,
+/// The entries of a scan's files as JSON.
+fn entries(scanned: &Scanned) -> io::Result<impl Iterator<Item = io::Result<String>>> {
+    let told = scanned.journals.told()?;
+    Ok(told.filter_map(|told| match told {
+        Ok(Told::File(entry)) => Some(Ok(entry)),
+        Ok(Told::Skipped(_)) => None,
+        Err(error) => Some(Err(error)),
     }))
 }
 
-/// Bodies of the chunks, made as they are asked for.
-fn chunks(mut files: impl Iterator<Item = FileEntry>) -> impl Iterator<Item = Vec<u8>> {
+/// Bodies of chunks out of lines, made as they are asked for.
+pub fn bodies(
+    mut lines: impl Iterator<Item = io::Result<String>>,
+) -> impl Iterator<Item = io::Result<Vec<u8>>> {
     std::iter::from_fn(move || {
         let mut body = Vec::new();
-        for file in files.by_ref().take(CHUNK_FILES) {
-            serde_json::to_writer(&mut body, &file).expect("own types are always JSON");
+        for line in lines.by_ref().take(CHUNK_FILES) {
+            match line {
+                Ok(line) => body.extend_from_slice(line.as_bytes()),
+                Err(error) => return Some(Err(error)),
+            }
             body.push(b'\n');
         }
-        (!body.is_empty()).then_some(body)
+        (!body.is_empty()).then_some(Ok(body))
     })
+}
+
+/// Puts the chunks that the server does not have below `place`, and gives the digest over all of them.
+/// `sent` hears how many lines are there after each.
+pub fn send_chunks(
+    api: &Api<'_>,
+    place: &[&str],
+    next: u32,
+    bodies: impl Iterator<Item = io::Result<Vec<u8>>>,
+    reading: impl FnOnce(io::Error) -> Failure,
+    mut sent: impl FnMut(usize),
+) -> Result<String, Failure> {
+    let mut digests = Vec::new();
+    for body in bodies {
+        let body = match body {
+            Ok(body) => body,
+            Err(error) => return Err(reading(error)),
+        };
+        let digest = chunk_digest(&body);
+        if digests.len() >= next as usize {
+            let number = digests.len().to_string();
+            let path = [place, &["chunks", &number]].concat();
+            let ask = Ask {
+                query: &[("digest", &digest)],
+                content_type: Some("application/x-ndjson"),
+                body: &body,
+                ..Ask::default()
+            };
+            api.ask(Method::PUT, &path, ask)?;
+        }
+        digests.push(digest);
+        sent(digests.len() * CHUNK_FILES);
+    }
+    Ok(scan_digest(&digests))
 }
 
 /// Refuses a label that the server would refuse, before hours of reading.

@@ -31,7 +31,7 @@ pub struct ExpectedPage {
     pub next: Option<String>,
 }
 
-/// What the catalogue knows on a drive below `root`, by path.
+/// What the catalogue knows on a drive below `root` (a scanned folder, or one inside it), by path.
 ///
 /// # Errors
 /// Access; `NotFound`; the database's.
@@ -48,13 +48,13 @@ pub async fn expected(
     live(conn, series, drive).await?;
     let limit = limit.unwrap_or(PAGE).clamp(1, PAGE);
     let after = match root {
-        Some(root) if !after.is_empty() => format!("{root}/{after}"),
-        _ => after.to_owned(),
+        Some(root) => format!("{root}/{after}"),
+        None => after.to_owned(),
     };
     let mut rows = checks::expected(conn, drive, root, &after, limit + 1).await?;
     let more = rows.len() as i64 > limit;
     rows.truncate(usize::try_from(limit).unwrap_or(usize::MAX));
-    let skip = usize::from(root.is_some());
+    let skip = root.map_or(0, |root| root.split('/').count());
     let items: Vec<ExpectedFile> = rows
         .into_iter()
         .map(|row| ExpectedFile {

@@ -5,10 +5,10 @@ use std::fs::Metadata;
 use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, Utc};
-use walkdir::WalkDir;
 use waybill_domain::manifest::Skipped;
 
 use crate::exit::{Exit, Failure};
+use crate::lists::{Step, Tree};
 use crate::scan::{Root, stamp};
 use crate::walk::{Found, SYSTEM_NAMES, walk};
 
@@ -119,17 +119,20 @@ impl Card {
 }
 
 fn folders(root: &Path) -> Vec<String> {
-    let kept = |entry: &walkdir::DirEntry| {
-        let name = entry.file_name().to_str();
-        name.is_some_and(|name| !SYSTEM_NAMES.contains(&name))
-    };
-    let walk = WalkDir::new(root).min_depth(1).sort_by_file_name();
-    let entries = walk.into_iter().filter_entry(kept).filter_map(Result::ok);
-    entries
-        .filter(|entry| entry.file_type().is_dir())
-        .filter_map(|entry| {
-            let below = entry.path().strip_prefix(root).ok()?;
-            Some(below.to_str()?.to_owned())
-        })
-        .collect()
+    let mut folders = Vec::new();
+    let mut tree = Tree::new(root);
+    while let Some(step) = tree.next() {
+        let Step::Enter(place) = step else { continue };
+        let kept = place.text().filter(|path| {
+            let name = path.rsplit('/').next();
+            name.is_none_or(|name| !SYSTEM_NAMES.contains(&name))
+        });
+        match kept {
+            // the card's own
+            Some("") => {}
+            Some(path) => folders.push(path.to_owned()),
+            None => tree.pass_over(),
+        }
+    }
+    folders
 }

@@ -85,7 +85,10 @@ pub fn send(
         }
         output.say(&format!("{label}:"));
         let start = start(receipt, number, label, entries.len() as u64);
-        if let Err(failure) = sent::send_files(&start, entries.into_iter(), series, api, output) {
+        let lines = entries
+            .iter()
+            .map(|entry| Ok(serde_json::to_string(entry).expect("own types are always JSON")));
+        if let Err(failure) = sent::send_files(&start, lines, series, api, output) {
             if failure.exit == Exit::Stopped {
                 return Err(failure);
             }

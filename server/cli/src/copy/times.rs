@@ -88,7 +88,7 @@ pub struct Pace<'a> {
 impl<'a> Pace<'a> {
     pub fn new(output: &'a Output, destinations: &'a [Destination], totals: Totals) -> Self {
         Self {
-            progress: Progress::new(output, totals),
+            progress: Progress::new(output, Some(totals)),
             work: vec![(0, 0); destinations.len()],
             destinations,
             totals,

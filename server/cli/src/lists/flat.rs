@@ -1,8 +1,7 @@
 //! Verifying a folder against a list without a history: a plain one, or the server's catalogue.
 
-use std::collections::HashMap;
-use std::fs::File;
-use std::io::BufReader;
+use std::cell::RefCell;
+use std::collections::HashSet;
 use std::path::Path;
 
 use chrono::{DateTime, Utc};
@@ -10,100 +9,21 @@ use waybill_domain::hash_list::compare::{Judgement, Mismatch, Unproven};
 use waybill_domain::hash_list::digest::Digest;
 use waybill_domain::hash_list::history::{Known, KnownValue};
 use waybill_domain::hash_list::ignore::{DEFAULTS, Ignore};
-use waybill_domain::hash_list::plain::{kind_of_name, read_plain};
 use waybill_domain::hash_list::renames::{Candidate, Lost, find_renames};
 use waybill_domain::hash_list::report::{Verdict, texts};
 use waybill_domain::hashes::HashKind;
 use waybill_domain::manifest::{SkipReason, Totals};
 
-use super::history_run::shown_bytes;
+use super::expected::{Expected, FlatList};
+use super::going_on::Readings;
 use super::ordered::{self, Next};
 use super::reading::{KindSets, Outcome, Readers, ToRead};
-use super::telling::Teller;
+use super::telling::{Teller, shown_bytes};
 use super::tree::{Place, Step, Tree};
 use crate::exit::{Exit, Failure};
 use crate::read::Signals;
 use crate::scan::Root;
 use crate::walk::SYSTEM_NAMES;
-
-/// What a file should be.
-#[derive(Debug, Default)]
-pub struct Expected {
-    pub size: Option<u64>,
-    /// Every one of these must hold; each by one of its digests.
-    pub all_of: Vec<Vec<Digest>>,
-    found: bool,
-}
-
-/// What a folder should hold.
-#[derive(Debug, Default)]
-pub struct FlatList {
-    pub files: HashMap<Vec<u8>, Expected>,
-    /// What it is called in the account.
-    pub name: String,
-    /// What is wrong with it, in sentences.
-    pub faults: Vec<String>,
-}
-
-impl FlatList {
-    /// Reads a plain list.
-    pub fn read(path: &Path, kind: Option<HashKind>) -> Result<Self, Failure> {
-        let shown = path.display().to_string();
-        let file = File::open(path).map_err(Failure::reading(&shown))?;
-        let metadata = file.metadata().map_err(Failure::reading(&shown))?;
-        if !metadata.is_file() {
-            return Err(Failure::new(
-                Exit::NoInput,
-                format!("{shown} is not a file."),
-            ));
-        }
-        let name = path.file_name().unwrap_or_default().to_string_lossy();
-        let kind = kind.or_else(|| kind_of_name(&name));
-        let list = read_plain(BufReader::with_capacity(1 << 17, file), kind);
-        let list = list.map_err(|error| {
-            // a list that cannot be read says nothing about the files
-            Failure::new(
-                Exit::CouldNotTell,
-                format!("{shown} could not be read: {error}."),
-            )
-        })?;
-        let mut flat = Self {
-            name: shown,
-            ..Self::default()
-        };
-        for fault in list.faults {
-            flat.faults.push(format!(
-                "{}, line {}: {}.",
-                flat.name, fault.line, fault.reason
-            ));
-        }
-        for entry in list.entries {
-            flat.files
-                .entry(entry.name)
-                .or_default()
-                .all_of
-                .push(entry.one_of);
-        }
-        Ok(flat)
-    }
-
-    fn kinds(&self) -> Vec<HashKind> {
-        let digests = self
-            .files
-            .values()
-            .flat_map(|expected| expected.all_of.iter().flatten());
-        let mut kinds = [false; HashKind::ALL.len()];
-        for digest in digests {
-            kinds[HashKind::ALL
-                .iter()
-                .position(|kind| *kind == digest.kind())
-                .unwrap_or(0)] = true;
-        }
-        let used = HashKind::ALL.into_iter().zip(kinds);
-        used.filter_map(|(kind, used)| used.then_some(kind))
-            .collect()
-    }
-}
 
 /// What a flat run is asked to do.
 pub struct FlatOptions<'a> {
@@ -113,11 +33,32 @@ pub struct FlatOptions<'a> {
     pub own: Option<&'a Path>,
 }
 
+/// What reading a file gave.
+pub struct Found {
+    pub size: u64,
+    pub digests: Vec<Digest>,
+    /// The end of the reading.
+    pub at: DateTime<Utc>,
+}
+
 /// A file that is not in the list.
 struct Unlisted {
     path: Vec<u8>,
-    size: u64,
-    digests: Vec<Digest>,
+    found: Found,
+}
+
+/// Tells the answer about a place, and notes it for the server where one is to know.
+fn tell(
+    teller: &mut Teller<'_>,
+    path: &[u8],
+    verdict: Verdict,
+    found: Option<&Found>,
+) -> Result<(), Failure> {
+    if let Some(keeping) = &mut teller.keeping {
+        let noted = keeping.note(path, &verdict, found);
+        noted.map_err(Failure::writing("The result of this verification"))?;
+    }
+    teller.file(shown_bytes(path), verdict)
 }
 
 /// Verifies, and tells everything but the end.
@@ -127,6 +68,7 @@ pub fn run<'t>(
     root: &Root,
     signals: &Signals,
     mut teller: Teller<'t>,
+    readings: &RefCell<Readings>,
 ) -> Result<Teller<'t>, Failure> {
     for words in std::mem::take(&mut list.faults) {
         teller.fault(&list.name, words, true, None)?;
@@ -137,11 +79,11 @@ pub fn run<'t>(
     }
     let systems = DEFAULTS.iter().chain(SYSTEM_NAMES.iter()).copied();
     let ignore = Ignore::new(systems.chain(options.ignore.iter().map(String::as_str)));
-    let all_kinds = list.kinds();
+    let all_kinds = list.all_kinds();
     let mut sets = KindSets::default();
-    let list = std::cell::RefCell::new(list);
+    let list = RefCell::new(list);
     let mut tree = Tree::new(&root.path);
-    let state = std::cell::RefCell::new((teller, Vec::<Unlisted>::new(), Totals::default(), 0_u64));
+    let state = RefCell::new((teller, Vec::<Unlisted>::new(), Totals::default(), 0_u64));
     let next = || {
         loop {
             match tree.next()? {
@@ -163,7 +105,8 @@ pub fn run<'t>(
                     let digests = expected
                         .into_iter()
                         .flat_map(|expected| expected.all_of.iter().flatten());
-                    let kinds: Vec<HashKind> = digests.map(Digest::kind).collect();
+                    let kinds = digests.map(Digest::kind);
+                    let kinds: Vec<HashKind> = kinds.chain(list.kinds.iter().copied()).collect();
                     let kinds = if expected.is_none() {
                         &all_kinds
                     } else {
@@ -172,6 +115,7 @@ pub fn run<'t>(
                     let to_read = ToRead {
                         full: place.full.clone(),
                         kinds: sets.get(kinds.iter().copied()),
+                        known: readings.borrow_mut().known(&place.path),
                     };
                     return Some(Next::Work((place, None), to_read));
                 }
@@ -179,6 +123,7 @@ pub fn run<'t>(
         }
     };
     let take = |(place, odd): (Place, Option<(SkipReason, String)>), outcome: Option<Outcome>| {
+        readings.borrow_mut().note(&place.path, outcome.as_ref())?;
         let mut state = state.borrow_mut();
         let (teller, unlisted, totals, left_out) = &mut *state;
         let mut list = list.borrow_mut();
@@ -198,18 +143,16 @@ pub fn run<'t>(
             }) => {
                 totals.files += 1;
                 totals.bytes += size;
+                let found = Found { size, digests, at };
                 match list.files.get_mut(&place.path) {
                     Some(expected) => {
                         expected.found = true;
-                        let verdict = verdict(expected, size, &digests, at);
-                        teller.file(shown_bytes(&place.path), verdict)
+                        let verdict = verdict(expected, &found);
+                        tell(teller, &place.path, verdict, Some(&found))
                     }
                     None => {
-                        unlisted.push(Unlisted {
-                            path: place.path,
-                            size,
-                            digests,
-                        });
+                        let path = place.path;
+                        unlisted.push(Unlisted { path, found });
                         Ok(())
                     }
                 }
@@ -228,6 +171,7 @@ pub fn run<'t>(
     let tick = || {
         let state = state.borrow();
         state.0.progress.tick(state.2, signals);
+        readings.borrow_mut().tick();
     };
     ordered::run(
         options.jobs,
@@ -239,7 +183,7 @@ pub fn run<'t>(
         tick,
     )?;
     if signals.stopped() {
-        let message = "Stopped. Give the same command again.";
+        let message = "Stopped. The same command goes on from there.";
         return Err(Failure::new(Exit::Stopped, message));
     }
     let (mut teller, unlisted, _, left_out) = state.into_inner();
@@ -264,7 +208,7 @@ fn odd_one(
             let verdict = Verdict::Missing {
                 instead: Some(detail),
             };
-            return teller.file(shown_bytes(&place.path), verdict);
+            return tell(teller, &place.path, verdict, None);
         }
         return Ok(());
     }
@@ -288,24 +232,25 @@ fn odd_one(
             let below = list.files.iter_mut();
             let below =
                 below.filter(|(path, file)| !file.found && (all || path.starts_with(&folder)));
-            let mut names: Vec<String> = below
+            let mut paths: Vec<&Vec<u8>> = below
                 .map(|(path, file)| {
                     file.found = true;
-                    shown_bytes(path)
+                    path
                 })
                 .collect();
-            names.sort_unstable();
-            for name in names {
-                teller.file(name, verdict(&detail))?;
+            paths.sort_unstable();
+            for path in paths {
+                tell(teller, path, verdict(&detail), None)?;
             }
         }
     }
-    teller.file(shown_bytes(&place.path), verdict(&detail))
+    tell(teller, &place.path, verdict(&detail), None)
 }
 
-fn verdict(expected: &Expected, size: u64, digests: &[Digest], at: DateTime<Utc>) -> Verdict {
+fn verdict(expected: &Expected, found: &Found) -> Verdict {
+    let (size, at) = (found.size, found.at);
     let recorded_size = expected.size;
-    match judge(expected, size, digests) {
+    match judge(expected, size, &found.digests) {
         Judgement::Changed {
             mismatches,
             agreeing,
@@ -319,7 +264,7 @@ fn verdict(expected: &Expected, size: u64, digests: &[Digest], at: DateTime<Utc>
         Judgement::Unproven(reason) => Verdict::Unproven { reason },
         Judgement::Verified | Judgement::New => Verdict::Verified {
             size,
-            hashes: texts(digests),
+            hashes: texts(&found.digests),
             at,
             recorded_size: recorded_size.filter(|recorded| *recorded != size),
         },
@@ -381,15 +326,17 @@ fn lost(
         .iter()
         .map(|(path, known)| Lost { path, known })
         .collect();
-    let candidates: Vec<Candidate<'_>> = unlisted
+    let named: Vec<(&str, &Found)> = unlisted
         .iter()
-        .filter_map(|file| {
-            Some(Candidate {
-                path: std::str::from_utf8(&file.path).ok()?,
-                size: file.size,
-                digests: &file.digests,
-                since: None,
-            })
+        .filter_map(|file| Some((std::str::from_utf8(&file.path).ok()?, &file.found)))
+        .collect();
+    let candidates: Vec<Candidate<'_>> = named
+        .iter()
+        .map(|(path, found)| Candidate {
+            path,
+            size: found.size,
+            digests: &found.digests,
+            since: None,
         })
         .collect();
     let renames = find_renames(&lost, &candidates);
@@ -403,25 +350,26 @@ fn lost(
             recorded: false,
             normal_form_only: rename.normal_form_only,
         };
-        teller.file(shown_bytes(new.as_bytes()), verdict)?;
+        let found = named[rename.candidate].1;
+        tell(teller, new.as_bytes(), verdict, Some(found))?;
     }
-    let from: std::collections::HashSet<&[u8]> = from.into_iter().collect();
-    let to: std::collections::HashSet<&[u8]> = to.into_iter().collect();
+    let from: HashSet<&[u8]> = from.into_iter().collect();
+    let to: HashSet<&[u8]> = to.into_iter().collect();
     if teller.counts.verified == 0 {
         hint_at_another_root(&missing, root, teller)?;
     }
     for path in missing.iter().filter(|path| !from.contains(*path)) {
-        teller.file(shown_bytes(path), Verdict::Missing { instead: None })?;
+        tell(teller, path, Verdict::Missing { instead: None }, None)?;
     }
     for file in unlisted
         .iter()
         .filter(|file| !to.contains(file.path.as_slice()))
     {
         let verdict = Verdict::New {
-            size: file.size,
-            hashes: texts(&file.digests),
+            size: file.found.size,
+            hashes: texts(&file.found.digests),
         };
-        teller.file(shown_bytes(&file.path), verdict)?;
+        tell(teller, &file.path, verdict, Some(&file.found))?;
     }
     Ok(())
 }

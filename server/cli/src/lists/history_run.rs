@@ -1,6 +1,7 @@
 //! Verifying a folder against the histories in it, and adding a generation to each. One side walks
 //! ([`super::walking`]); this one takes results in walk order and judges them.
 
+use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
@@ -18,17 +19,17 @@ use waybill_domain::hashes::HashKind;
 use waybill_domain::manifest::SkipReason;
 
 use super::generation::{Draft, Ready};
+use super::going_on::Readings;
 use super::load::{Loaded, has_history};
-use super::ordered;
+use super::ordered::{self, Next};
 use super::reading::{Already, Outcome, Readers, ToRead, hash_parts};
 use super::scope::{Held, Open, Scope, Seat};
-use super::telling::Teller;
+use super::telling::{Teller, shown_bytes};
 use super::tree::Place;
 use super::walking::{Item, Walk};
 use crate::exit::{Exit, Failure};
 use crate::read::Signals;
 use crate::scan::{Root, stamp};
-use crate::walk::shown;
 
 /// What a run is asked to do; all checked.
 pub struct Options {
@@ -99,6 +100,7 @@ pub fn run<'a, 't>(
     root: &'a Root,
     signals: &Signals,
     teller: Teller<'t>,
+    readings: Option<&RefCell<Readings>>,
 ) -> Result<Judge<'a, 't>, Failure> {
     let above = match has_history(&root.path) || options.create {
         true => None,
@@ -114,7 +116,7 @@ pub fn run<'a, 't>(
         ))
     });
     let mut walk = Walk::new(&root.path, options, above);
-    let judge = std::cell::RefCell::new(Judge {
+    let judge = RefCell::new(Judge {
         options,
         root,
         teller,
@@ -127,15 +129,31 @@ pub fn run<'a, 't>(
     ordered::run(
         options.jobs,
         signals,
-        || walk.next(),
+        || {
+            let mut next = walk.next();
+            if let (Some(Next::Work(Item::File(place), to_read)), Some(readings)) =
+                (&mut next, readings)
+            {
+                to_read.known = readings.borrow_mut().known(&place.path);
+            }
+            next
+        },
         || Readers::new(signals).knowing(&options.already),
         |readers, file: ToRead| readers.read(&file),
-        |item, outcome| judge.borrow_mut().take(item, outcome),
+        |item, outcome| {
+            if let (Item::File(place), Some(readings)) = (&item, readings) {
+                readings.borrow_mut().note(&place.path, outcome.as_ref())?;
+            }
+            judge.borrow_mut().take(item, outcome)
+        },
         || {
             let judge = judge.borrow();
             let mut totals = waybill_domain::manifest::Totals::default();
             (totals.files, totals.bytes) = (judge.files, judge.bytes);
             judge.teller.progress.tick(totals, signals);
+            if let Some(readings) = readings {
+                readings.borrow_mut().tick();
+            }
         },
     )?;
     if signals.stopped() {
@@ -165,6 +183,7 @@ impl Judge<'_, '_> {
                     modified,
                     digests,
                     at,
+                    ..
                 }) => {
                     self.files += 1;
                     self.bytes += size;
@@ -477,21 +496,4 @@ pub fn seconds(date: DateTime<Utc>) -> DateTime<Utc> {
 /// A path as a person reads it.
 pub fn shown_path(place: &Place) -> String {
     shown_bytes(&place.path)
-}
-
-/// Bytes of a name as a person reads them.
-pub fn shown_bytes(path: &[u8]) -> String {
-    match path {
-        b"" => ".".to_owned(),
-        path => match std::str::from_utf8(path) {
-            Ok(text) => shown(text.as_ref()),
-            Err(_) => path
-                .utf8_chunks()
-                .map(|chunk| {
-                    let bad = chunk.invalid().iter().map(|byte| format!("\\x{byte:02x}"));
-                    format!("{}{}", chunk.valid(), bad.collect::<String>())
-                })
-                .collect(),
-        },
-    }
 }

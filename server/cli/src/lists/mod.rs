@@ -1,22 +1,27 @@
 //! Hash lists beside the footage: `waybill verify` and `waybill list`. What lists say and how they are compared
 //! is `waybill_domain::hash_list`; here files are read and written.
 
+mod catalogue;
 mod ending;
+mod expected;
 mod flat;
 mod gather;
 mod generation;
+mod going_on;
 mod history_run;
 mod load;
 mod ordered;
 mod plain;
 mod reading;
 mod scope;
+mod sending;
 mod show;
 mod telling;
 mod transfer;
 mod tree;
 mod walking;
 
+use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 
 use waybill_domain::hash_list::LIST_KINDS;
@@ -24,12 +29,15 @@ use waybill_domain::hash_list::model::{Author, Process};
 use waybill_domain::hash_list::report::{Against, Begin};
 use waybill_domain::manifest::Totals;
 
-use crate::args::{List, ListMake, Maker, Reading, Verify};
+use crate::args::{GoingOn, List, ListMake, Maker, Reading, Verify};
 use crate::exit::{Exit, Failure};
+use crate::folders;
 use crate::output::{Output, Progress};
 use crate::read::Signals;
-use crate::scan::{Root, now};
-use flat::{FlatList, FlatOptions};
+use crate::scan::{Root, journal_name, now};
+use expected::FlatList;
+use flat::FlatOptions;
+use going_on::Readings;
 use history_run::{Finished, Options, People, history_above, seconds};
 use reading::Already;
 use telling::Teller;
@@ -49,6 +57,9 @@ pub fn list(args: &List, signals: &Signals, output: &Output) -> Result<Exit, Fai
 /// `waybill verify`.
 pub fn verify(args: &Verify, signals: &Signals, output: &Output) -> Result<Exit, Failure> {
     let root = Root::open(&args.folder)?;
+    if let Some(label) = &args.drive {
+        return catalogue::verify(args, label, &root, signals, output);
+    }
     let (list, own, against) = match &args.list {
         Some(path) => {
             let own = std::fs::canonicalize(path).ok();
@@ -70,6 +81,12 @@ pub fn verify(args: &Verify, signals: &Signals, output: &Output) -> Result<Exit,
         );
         return Err(Failure::new(Exit::NoInput, message));
     }
+    let against_what = args
+        .list
+        .as_ref()
+        .map_or_else(String::new, |list| list.display().to_string());
+    let (state, name) = place_of_state(&args.going_on, &against_what, &root)?;
+    let readings = RefCell::new(Readings::open(&state, &name, args.going_on.afresh, output)?);
     let teller = teller(&root, against, args, expected.totals, output)?;
     let jobs = jobs(&args.reading);
     if let Some(list) = list {
@@ -78,7 +95,8 @@ pub fn verify(args: &Verify, signals: &Signals, output: &Output) -> Result<Exit,
             jobs,
             own: own.as_deref(),
         };
-        let teller = flat::run(list, &options, &root, signals, teller)?;
+        let teller = flat::run(list, &options, &root, signals, teller, &readings)?;
+        readings.into_inner().end()?;
         return teller.end(&args.folder.display().to_string());
     }
     let options = options(
@@ -88,9 +106,10 @@ pub fn verify(args: &Verify, signals: &Signals, output: &Output) -> Result<Exit,
         args.accept_renames,
         false,
     )?;
-    let judge = history_run::run(&options, &root, signals, teller)?;
+    let judge = history_run::run(&options, &root, signals, teller, Some(&readings))?;
     let (mut teller, finished) = (judge.teller, judge.finished);
     commit(finished, &mut teller)?;
+    readings.into_inner().end()?;
     teller.end(&args.folder.display().to_string())
 }
 
@@ -110,13 +129,16 @@ fn make(args: &ListMake, signals: &Signals, output: &Output) -> Result<Exit, Fai
         return Err(Failure::new(Exit::NoInput, message));
     }
     let begin = begin(&root, Against::History, None);
-    let progress = Progress::new(output, expected.totals);
+    let progress = Progress::new(output, Some(expected.totals));
     let mut teller = Teller::new(output, progress, args.report.as_deref(), begin)?;
     teller.new_is_normal = true;
     let options = options(&args.reading, &args.maker, true, false, true)?;
-    let judge = history_run::run(&options, &root, signals, teller)?;
+    let (state, name) = place_of_state(&args.going_on, "", &root)?;
+    let readings = RefCell::new(Readings::open(&state, &name, args.going_on.afresh, output)?);
+    let judge = history_run::run(&options, &root, signals, teller, Some(&readings))?;
     let (mut teller, finished) = (judge.teller, judge.finished);
     let all_added = commit(finished, &mut teller)?;
+    readings.into_inner().end()?;
     let exit = teller.end(&args.folder.display().to_string())?;
     match all_added {
         true => Ok(exit),
@@ -125,6 +147,17 @@ fn make(args: &ListMake, signals: &Signals, output: &Output) -> Result<Exit, Fai
             "The list was not written: see above.",
         )),
     }
+}
+
+/// Where a verification keeps what it has read: by the folder and what it is compared with.
+fn place_of_state(
+    args: &GoingOn,
+    against: &str,
+    root: &Root,
+) -> Result<(PathBuf, String), Failure> {
+    let state = args.state.clone().map_or_else(folders::scans, Ok)?;
+    let name = journal_name(&format!("verify {against}"), &root.path);
+    Ok((state, name))
 }
 
 /// Makes the new generations part of their histories, the innermost first. Tells whether all were.
@@ -150,7 +183,7 @@ fn teller<'a>(
     output: &'a Output,
 ) -> Result<Teller<'a>, Failure> {
     let begin = begin(root, against, None);
-    let progress = Progress::new(output, totals);
+    let progress = Progress::new(output, Some(totals));
     Teller::new(output, progress, args.report.as_deref(), begin)
 }
 

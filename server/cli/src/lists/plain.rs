@@ -8,10 +8,9 @@ use waybill_domain::hash_list::ignore::{DEFAULTS, Ignore};
 use waybill_domain::hash_list::plain::plain_line;
 use waybill_domain::manifest::Totals;
 
-use super::history_run::shown_bytes;
 use super::ordered::{self, Next};
 use super::reading::{KindSets, Outcome, Readers, ToRead};
-use super::telling::written;
+use super::telling::{shown_bytes, written};
 use super::tree::{Step, Tree};
 use super::{jobs, look};
 use crate::args::ListPlain;
@@ -39,7 +38,7 @@ pub fn write(args: &ListPlain, signals: &Signals, output: &Output) -> Result<Exi
     ];
     let systems = DEFAULTS.iter().chain(SYSTEM_NAMES.iter()).copied();
     let ignore = Ignore::new(systems.chain(args.reading.ignore.iter().map(String::as_str)));
-    let progress = Progress::new(output, expected);
+    let progress = Progress::new(output, Some(expected));
     let state = RefCell::new(Writing {
         out: BufWriter::with_capacity(1 << 18, file),
         totals: Totals::default(),
@@ -107,6 +106,7 @@ fn walk(
                         let to_read = ToRead {
                             full: place.full.clone(),
                             kinds: sets.get(args.reading.hash.iter().copied()),
+                            known: None,
                         };
                         return Some(Next::Work((place, None), to_read));
                     }

@@ -1,13 +1,14 @@
 //! Reading one file for a list: all its hash types in one reading, and the check that it held still.
 
 use std::collections::HashMap;
-use std::fs::File;
+use std::fs::{File, Metadata};
 use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, SubsecRound, Utc};
 use waybill_domain::hash_list::digest::Digest;
 use waybill_domain::hashes::{HashKind, Hashes};
 
+use super::going_on::Reading;
 use crate::hashing::Hasher;
 use crate::read::{BUFFER, FileReader, ReadError, Signals};
 use crate::scan::{now, stamp};
@@ -17,6 +18,8 @@ pub struct ToRead {
     pub full: PathBuf,
     /// In listing order, without repetition.
     pub kinds: &'static [HashKind],
+    /// What an interrupted run has read.
+    pub known: Option<Reading>,
 }
 
 /// What reading gave.
@@ -27,6 +30,8 @@ pub enum Outcome {
         digests: Vec<Digest>,
         /// The end of the reading.
         at: DateTime<Utc>,
+        /// Last change of the content, exactly, and of the file's own record.
+        stamp: (DateTime<Utc>, i64),
     },
     /// Not to the end, or it changed each time.
     Failed(String),
@@ -66,6 +71,7 @@ impl Already {
             modified: stamp(&metadata).0.trunc_subsecs(0),
             digests,
             at: known.at,
+            stamp: stamp(&metadata),
         })
     }
 }
@@ -123,6 +129,13 @@ impl<'a> Readers<'a> {
         let file = File::open(&wanted.full)?;
         let before = file.metadata()?;
         let size = before.len();
+        if let Some(known) = wanted
+            .known
+            .as_ref()
+            .and_then(|known| known.of(&before, wanted.kinds))
+        {
+            return Ok(Some(known));
+        }
         let (read, hashes) = match size <= BUFFER as u64 {
             true => {
                 let bytes = reader.read_whole(&file, size as usize)?;
@@ -134,12 +147,29 @@ impl<'a> Readers<'a> {
         if read != size || after.len() != size || stamp(&after) != stamp(&before) {
             return Ok(None);
         }
-        Ok(Some(Outcome::Read {
-            size,
-            modified: stamp(&after).0.trunc_subsecs(0),
-            digests: digests(&hashes),
-            at: now().trunc_subsecs(0),
-        }))
+        let at = now().trunc_subsecs(0);
+        Ok(Some(outcome(size, stamp(&after), &hashes, at)))
+    }
+}
+
+impl Reading {
+    /// What was read, if the file is still the same and all its types were worked out.
+    fn of(&self, now: &Metadata, kinds: &[HashKind]) -> Option<Outcome> {
+        let is_same = now.len() == self.size && stamp(now) == self.stamp;
+        let are_there = kinds.iter().all(|kind| self.hashes.contains_key(kind));
+        let mut hashes = self.hashes.clone();
+        hashes.retain(|kind, _| kinds.contains(kind));
+        (is_same && are_there).then(|| outcome(self.size, self.stamp, &hashes, self.at))
+    }
+}
+
+fn outcome(size: u64, stamp: (DateTime<Utc>, i64), hashes: &Hashes, at: DateTime<Utc>) -> Outcome {
+    Outcome::Read {
+        size,
+        modified: stamp.0.trunc_subsecs(0),
+        digests: digests(hashes),
+        at,
+        stamp,
     }
 }
 

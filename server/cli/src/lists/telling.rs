@@ -8,12 +8,14 @@ use std::path::{Path, PathBuf};
 use serde_json::{Value, json};
 use waybill_domain::hash_list::chain::ChainFault;
 use waybill_domain::hash_list::report::{
-    Answer, Begin, Counts, End, FaultLine, FileLine, HistoryLine, ReportLine, Verdict,
+    Against, Answer, Begin, Counts, End, FaultLine, FileLine, HistoryLine, ReportLine, Verdict,
 };
 
+use super::sending::Keeping;
 use crate::exit::{Exit, Failure};
 use crate::output::{Output, Progress, bytes_text, count_text};
 use crate::scan::now;
+use crate::walk::shown;
 
 /// Where findings go.
 pub struct Teller<'a> {
@@ -21,8 +23,11 @@ pub struct Teller<'a> {
     pub progress: Progress<'a>,
     account: Option<Account>,
     pub counts: Counts,
+    /// The result for the server, where one is to know it.
+    pub keeping: Option<Keeping>,
     /// What is not recorded yet is what a first list is made of.
     pub new_is_normal: bool,
+    against: Against,
 }
 
 struct Account {
@@ -59,10 +64,12 @@ impl<'a> Teller<'a> {
             }
         };
         let mut teller = Self {
+            against: begin.against,
             output,
             progress,
             account,
             counts: Counts::default(),
+            keeping: None,
             new_is_normal: false,
         };
         teller.keep(&ReportLine::Begin(begin))?;
@@ -92,8 +99,10 @@ impl<'a> Teller<'a> {
             self.progress.clear();
             let mut value = json!(line);
             value["event"] = json!("finding");
-            self.output
-                .result(&format!("{}: {}", line.path, words(&line.verdict)), &value)?;
+            self.output.result(
+                &format!("{}: {}", line.path, words(&line.verdict, self.against)),
+                &value,
+            )?;
         }
         self.keep(&ReportLine::File(line))
     }
@@ -226,7 +235,7 @@ impl<'a> Teller<'a> {
     }
 }
 
-fn words(verdict: &Verdict) -> String {
+fn words(verdict: &Verdict, against: Against) -> String {
     match verdict {
         Verdict::Verified {
             size,
@@ -276,9 +285,10 @@ fn words(verdict: &Verdict) -> String {
                 true => "; the names differ only in how accents are written",
                 false => "",
             };
-            let recorded = match recorded {
-                true => ", now recorded under the new name",
-                false => "; --accept-renames records it",
+            let recorded = match (recorded, against) {
+                (true, _) => ", now recorded under the new name",
+                (false, Against::History) => "; --accept-renames records it",
+                (false, Against::List | Against::Catalogue) => "",
             };
             format!("renamed from {from}{recorded}{form}")
         }
@@ -291,4 +301,21 @@ fn words(verdict: &Verdict) -> String {
 /// The event of a list that was written.
 pub fn written(kind: &str, path: &str, files: u64) -> Value {
     json!({ "event": "list", "kind": kind, "file": path, "files": files })
+}
+
+/// Bytes of a name as a person reads them.
+pub fn shown_bytes(path: &[u8]) -> String {
+    match path {
+        b"" => ".".to_owned(),
+        path => match std::str::from_utf8(path) {
+            Ok(text) => shown(text.as_ref()),
+            Err(_) => path
+                .utf8_chunks()
+                .map(|chunk| {
+                    let bad = chunk.invalid().iter().map(|byte| format!("\\x{byte:02x}"));
+                    format!("{}{}", chunk.valid(), bad.collect::<String>())
+                })
+                .collect(),
+        },
+    }
 }

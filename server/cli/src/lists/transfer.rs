@@ -80,11 +80,12 @@ pub fn record_transfer<'a>(
         process: Process::Transfer,
         already,
     };
-    let progress = Progress::new(output, transfer.totals);
+    let progress = Progress::new(output, Some(transfer.totals));
     let begin = super::begin(transfer.root, Against::History, None);
     let mut teller = Teller::new(output, progress, None, begin)?;
     teller.new_is_normal = true;
-    let judge = run(&options, transfer.root, signals, teller)?;
+    // the journal of the copy goes on where a run was interrupted
+    let judge = run(&options, transfer.root, signals, teller, None)?;
     judge.teller.progress.clear();
     let counts = judge.teller.counts;
     let mut recorded = Recorded {

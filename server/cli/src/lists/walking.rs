@@ -121,6 +121,7 @@ impl<'a> Walk<'a> {
         let to_read = ToRead {
             full: place.full.clone(),
             kinds: self.sets.get(wanted),
+            known: None,
         };
         Next::Work(Item::File(place), to_read)
     }

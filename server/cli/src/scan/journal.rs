@@ -108,6 +108,27 @@ impl Journals {
         Reader::open(&self.whole)
     }
 
+    /// Every file and everything passed over, in walk order. A journal that does not go to its end is an error.
+    pub fn told(&self) -> io::Result<impl Iterator<Item = io::Result<Told>>> {
+        let file = BufReader::with_capacity(1 << 20, File::open(&self.whole)?);
+        let mut lines = file.lines();
+        let told = std::iter::from_fn(move || {
+            loop {
+                let line = match lines.next() {
+                    Some(Ok(line)) if line.starts_with("{\"end\"") => return None,
+                    Some(line) => line,
+                    None => Err(io::ErrorKind::UnexpectedEof.into()),
+                };
+                match line.and_then(Told::read).transpose() {
+                    Some(told) => return Some(told),
+                    None => continue,
+                }
+            }
+        });
+        // those who take chunks ask once more after the end
+        Ok(told.fuse())
+    }
+
     /// Begins the journal of a run.
     pub fn begin(&self, header: &Header, rehash: bool) -> io::Result<Writer> {
         let mut output = BufWriter::new(File::create(&self.running)?);
@@ -198,6 +219,39 @@ impl Iterator for Reader {
     }
 }
 
+/// A line of a whole journal for those who only hand it on.
+pub enum Told {
+    /// The JSON of a `FileEntry`, as the journal has it: a manifest and a scan that is sent hold the very same text.
+    File(String),
+    Skipped(Skipped),
+}
+
+impl Told {
+    /// `None` for the line at the beginning.
+    fn read(mut line: String) -> io::Result<Option<Self>> {
+        if let Some((from, to)) = entry_in(&line) {
+            line.truncate(to);
+            line.drain(..from);
+            return Ok(Some(Self::File(line)));
+        }
+        match serde_json::from_str(&line)? {
+            Line::Skipped(skipped) => Ok(Some(Self::Skipped(skipped))),
+            Line::Begin(_) => Ok(None),
+            Line::File(_) | Line::End { .. } => Err(io::ErrorKind::InvalidData.into()),
+        }
+    }
+}
+
+/// Where the entry's JSON stands in a file's line.
+fn entry_in(line: &str) -> Option<(usize, usize)> {
+    const BEFORE: &str = "{\"file\":{\"file\":";
+    const AFTER: &str = ",\"touched\":";
+    let to = line.strip_prefix(BEFORE).and(line.rfind(AFTER))?;
+    let number = line[to..].strip_prefix(AFTER)?.strip_suffix("}}")?;
+    number.parse::<i64>().ok()?;
+    Some((BEFORE.len(), to))
+}
+
 /// A run's journal while it is written.
 pub struct Writer {
     output: BufWriter<File>,
@@ -231,4 +285,37 @@ fn finish(output: BufWriter<File>) -> io::Result<()> {
         .into_inner()
         .map_err(io::IntoInnerError::into_error)?
         .sync_all()
+}
+
+#[cfg(test)]
+mod tests {
+    use waybill_domain::hashes::{HashKind, Hashes};
+
+    use super::*;
+
+    #[test]
+    fn a_line_is_handed_on_as_the_entry_is_written() {
+        let file = FileEntry {
+            // what could be taken for the line's own punctuation
+            path: vec![",\"touched\":7}}".to_owned(), "{\"file\":".to_owned()],
+            size: 3,
+            modified: chrono::DateTime::UNIX_EPOCH,
+            read: chrono::DateTime::UNIX_EPOCH,
+            hashes: Hashes::from([(HashKind::Md5, "0".repeat(32))]),
+            media: None,
+            roll: None,
+            warnings: vec![],
+        };
+        let text = serde_json::to_string(&file).expect("own types are always JSON");
+        for touched in [0, -1, i64::MAX] {
+            let record = Record {
+                file: file.clone(),
+                touched,
+            };
+            let line = serde_json::to_string(&Line::File(Box::new(record)));
+            let told = Told::read(line.expect("own types are always JSON"));
+            assert!(matches!(told, Ok(Some(Told::File(told))) if told == text));
+        }
+        assert!(Told::read("{\"file\":{\"file\":{},\"touched\":".to_owned()).is_err());
+    }
 }

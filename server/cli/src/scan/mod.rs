@@ -10,8 +10,9 @@ mod work;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{RecvTimeoutError, sync_channel};
+use std::sync::{Mutex, OnceLock};
 use std::thread;
 use std::time::Duration;
 
@@ -25,7 +26,8 @@ use crate::exit::{Exit, Failure};
 use crate::output::{Output, Progress, bytes_text, count_text};
 use crate::read::Signals;
 use crate::walk::{Found, walk};
-pub use journal::{Journals, Line};
+use journal::Line;
+pub use journal::{Journals, Told};
 pub use outcome::{Outcome, temporary_name};
 use plan::{Leftover, Plan, Rehash};
 pub use root::Root;
@@ -70,9 +72,10 @@ pub fn now() -> DateTime<Utc> {
 pub fn scan(options: &Options, signals: &Signals, output: &Output) -> Result<Scanned, Failure> {
     let root = Root::open(&options.folder)?;
     let leave_out = leave_out(options);
-    let expected = count(&root.path, &leave_out);
-    if expected.files == 0 {
-        return Err(empty(&root.path, expected.skipped));
+    let is_file = |found: Found| matches!(found, Found::File(_));
+    if !walk(&root.path, &leave_out).any(is_file) {
+        let skipped = walk(&root.path, &leave_out).count();
+        return Err(empty(&root.path, skipped as u64));
     }
     let name = journal_name(&options.drive, &root.path);
     let journals = Journals::open(&options.state, &name)
@@ -100,7 +103,7 @@ pub fn scan(options: &Options, signals: &Signals, output: &Output) -> Result<Sca
         output,
         leave_out: &leave_out,
     };
-    let scanned = run.all(journals, header, expected)?;
+    let scanned = run.all(journals, header)?;
     if let Some(out) = &options.out {
         outcome::write_manifest(&scanned, out)?;
     }
@@ -130,22 +133,38 @@ fn empty(root: &Path, skipped: u64) -> Failure {
     Failure::new(Exit::NoInput, message)
 }
 
-/// What will come, so that the time left can be told.
-fn count(root: &Path, leave_out: &[PathBuf]) -> Totals {
-    walk(root, leave_out).fold(Totals::default(), |mut totals, found| {
-        match found {
-            Found::File(file) => {
-                totals.files += 1;
-                totals.bytes += file.metadata.len();
+/// Counts what will come, so that the time left can be told. A second walk beside the reading, made only for
+/// runs that last long enough to be watched.
+#[derive(Default)]
+struct Count {
+    begun: AtomicBool,
+    /// The reading is over first.
+    needless: AtomicBool,
+    totals: OnceLock<Totals>,
+}
+
+impl Count {
+    fn walk(&self, root: &Path, leave_out: &[PathBuf], signals: &Signals) {
+        let mut totals = Totals::default();
+        for found in walk(root, leave_out) {
+            if signals.stopped() || self.needless.load(Ordering::Relaxed) {
+                return;
             }
-            Found::Skipped(_) => totals.skipped += 1,
+            match found {
+                Found::File(file) => {
+                    totals.files += 1;
+                    totals.bytes += file.metadata.len();
+                }
+                Found::Skipped(_) => totals.skipped += 1,
+            }
         }
-        totals
-    })
+        // nobody else sets it
+        let _ = self.totals.set(totals);
+    }
 }
 
 /// One journal for each label and folder: the label as readable text, both as a digest.
-fn journal_name(drive: &str, root: &Path) -> String {
+pub fn journal_name(drive: &str, root: &Path) -> String {
     let key = [drive.as_bytes(), b"\0", root.as_os_str().as_encoded_bytes()].concat();
     let readable = drive
         .chars()
@@ -166,12 +185,7 @@ struct Run<'a> {
 }
 
 impl Run<'_> {
-    fn all(
-        &self,
-        journals: Journals,
-        header: Header,
-        expected: Totals,
-    ) -> Result<Scanned, Failure> {
+    fn all(&self, journals: Journals, header: Header) -> Result<Scanned, Failure> {
         let journal_failed = || Failure::writing("The journal of this scan");
         let root_name = self.root.name();
         let shared = Shared {
@@ -209,16 +223,19 @@ impl Run<'_> {
         let mut writer = journals
             .begin(&header, self.options.rehash)
             .map_err(journal_failed())?;
+        let count = Count::default();
         let mut collect = Collect {
             run: self,
             writer: &mut writer,
             outcome: Outcome::default(),
-            progress: Progress::new(self.output, expected),
+            progress: Progress::new(self.output, None),
+            count: &count,
             waiting: BTreeMap::new(),
             next: 0,
         };
         collect.drive(&mut plan, &shared)?;
         let (outcome, progress) = (collect.outcome, collect.progress);
+        let expected = count.totals.get().copied();
         progress.clear();
         if self.signals.stopped() {
             writer.keep(true).map_err(journal_failed())?;
@@ -278,11 +295,11 @@ impl Run<'_> {
         }
     }
 
-    fn stopped(&self, outcome: &Outcome, expected: Totals) -> Failure {
+    fn stopped(&self, outcome: &Outcome, expected: Option<Totals>) -> Failure {
         let message = format!(
-            "Stopped. {} of {} are recorded; the same command goes on from there.",
+            "Stopped. {}{} recorded; the same command goes on from there.",
             count_text(outcome.totals().files, "file", "files"),
-            expected.files
+            expected.map_or_else(String::new, |all| format!(" of {}", all.files)),
         );
         Failure::new(Exit::Stopped, message)
     }
@@ -306,6 +323,7 @@ struct Collect<'a, 'o> {
     writer: &'a mut journal::Writer,
     outcome: Outcome,
     progress: Progress<'o>,
+    count: &'a Count,
     /// Results that came before an earlier batch's.
     waiting: BTreeMap<u64, Done>,
     next: u64,
@@ -321,6 +339,7 @@ impl Collect<'_, '_> {
         let (batches, to_do) = sync_channel(window);
         let (done, results) = sync_channel(window);
         let to_do = Mutex::new(to_do);
+        let (run, count) = (self.run, self.count);
         thread::scope(|scope| {
             // owned here, so that an early return ends the workers
             let batches = batches;
@@ -344,6 +363,7 @@ impl Collect<'_, '_> {
                     }
                 }
                 if under_way == 0 {
+                    count.needless.store(true, Ordering::Relaxed);
                     return Ok(());
                 }
                 match results.recv_timeout(TICK) {
@@ -352,17 +372,20 @@ impl Collect<'_, '_> {
                         self.waiting.insert(result.number, result);
                         if let Err(failure) = self.take_in() {
                             // the workers stop at once, in the middle of a file too
-                            self.run
-                                .signals
-                                .stop
-                                .store(true, std::sync::atomic::Ordering::Relaxed);
+                            self.run.signals.stop.store(true, Ordering::Relaxed);
                             return Err(failure);
                         }
                     }
                     Err(RecvTimeoutError::Timeout) => {}
                     Err(RecvTimeoutError::Disconnected) => return Ok(()),
                 }
-                self.progress.tick(self.outcome.totals(), self.run.signals);
+                if self.progress.is_due() && !count.begun.swap(true, Ordering::Relaxed) {
+                    scope.spawn(move || count.walk(&run.root.path, run.leave_out, run.signals));
+                }
+                if let Some(totals) = count.totals.get() {
+                    self.progress.expect(*totals);
+                }
+                self.progress.tick(self.outcome.totals(), run.signals);
             }
         })
     }

@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 use waybill_domain::manifest::{self, Totals};
 
-use super::journal::Line;
+use super::journal::{Line, Told};
 use super::work::{Verdict, is_failure};
 use super::{Journals, Scanned};
 use crate::exit::{Exit, Failure};
@@ -193,13 +193,13 @@ fn is_whole(out: &Path, header: &str) -> bool {
 fn write_lines(journals: &Journals, totals: Totals, first: &str, path: &Path) -> io::Result<()> {
     let mut output = BufWriter::with_capacity(1 << 20, File::create(path)?);
     writeln!(output, "{first}")?;
-    for line in journals.known()?.into_iter().flatten() {
-        let line = match line {
-            Line::File(record) => manifest::Line::File(Box::new(record.file)),
-            Line::Skipped(skipped) => manifest::Line::Skipped(skipped),
-            Line::Begin(_) | Line::End { .. } => continue,
-        };
-        serde_json::to_writer(&mut output, &line)?;
+    for told in journals.told()? {
+        match told? {
+            Told::File(entry) => write!(output, "{{\"file\":{entry}}}")?,
+            Told::Skipped(skipped) => {
+                serde_json::to_writer(&mut output, &manifest::Line::Skipped(skipped))?;
+            }
+        }
         output.write_all(b"\n")?;
     }
     serde_json::to_writer(&mut output, &manifest::Line::End(totals))?;

@@ -5,7 +5,7 @@ use std::fs;
 use serde_json::json;
 
 use crate::copy::{ROLL, card_file, receipt};
-use crate::send::Server;
+use crate::server::Server;
 use crate::support::{Ended, Scratch, ended};
 
 const PATTERN: &str = "{date:YYYYMMDD}_{card}_{camera}_{words}";

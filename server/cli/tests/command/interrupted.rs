@@ -1,18 +1,21 @@
 //! Scans that do not reach their end: Ctrl-C, kill, a drive that is pulled out, two at once.
 
 use std::fs;
+use std::hash::{BuildHasher, RandomState};
 use std::process::{Child, Command};
 use std::thread::sleep;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
-use crate::support::{Scratch, ended, noise};
+use serde_json::Value;
+
+use crate::support::{Ended, Scratch, ended, noise};
 
 fn fill(scratch: &Scratch) {
     for number in 0..400_u64 {
         scratch.write(format!("small/{number:03}"), &noise(number, 2_000));
     }
     for number in 0..12_u64 {
-        scratch.write_sparse(&format!("take/{number:02}"), (24 << 20) + number);
+        scratch.write_sparse(&format!("take/{number:02}"), (4 << 20) + number);
     }
 }
 
@@ -44,34 +47,58 @@ fn recorded(scratch: &Scratch) -> usize {
     files.len()
 }
 
+/// A number from 0 to 1 that nobody chose.
+fn by_chance() -> f64 {
+    let bits = RandomState::new().hash_one(0) >> 11;
+    bits as f64 / (1_u64 << 53) as f64
+}
+
 #[test]
-fn a_kill_at_any_moment_loses_nothing_that_was_recorded() {
+fn fifty_kills_at_random_moments_lose_nothing() {
     let scratch = Scratch::new();
     fill(&scratch);
-    let mut before = 0;
-    for round in 0..40_u64 {
-        let mut child = scratch.start_scan(&["--jobs", "2", "--hash", "sha1"]);
-        sleep(Duration::from_millis(30 + (round * 137) % 300));
+    let more = ["--jobs", "2", "--hash", "sha1"];
+    let began = Instant::now();
+    let clean = scratch.scan(&[&more[..], &["--state", "other"]].concat());
+    let whole_run = began.elapsed();
+    assert!(clean.out.contains("412 new"), "{}", clean.out);
+    let expected = scratch.manifest();
+    let forget = || {
+        fs::remove_dir_all(scratch.path(".local")).expect("journals");
+        fs::remove_file(scratch.path("out.jsonl")).expect("a manifest");
+    };
+    fs::remove_file(scratch.path("out.jsonl")).expect("a manifest");
+    let (mut kills, mut before) = (0, 0);
+    while kills < 50 {
+        let moment = whole_run.mul_f64(by_chance());
+        let mut child = scratch.start_scan(&more);
+        sleep(moment);
         // a scan that is done already cannot be killed
         let _ = child.kill();
         let status = child.wait().expect("it was started");
         let after = recorded(&scratch);
         assert!(
             after >= before,
-            "round {round}: {before} files were recorded, now {after}"
+            "killed after {moment:?}: {before} files were recorded, now {after}"
         );
+        // what bears the manifest's name is a whole one
+        let named = scratch.path("out.jsonl").exists();
+        if named {
+            assert_eq!(scratch.manifest().timeless(), expected.timeless());
+            assert_eq!(scratch.manifest().end, expected.end);
+        }
         before = after;
+        kills += u32::from(!status.success());
         if status.success() {
-            break;
+            assert!(named, "a scan that reached its end has its manifest");
+            forget();
+            before = 0;
         }
     }
-    let last = scratch.scan(&["--jobs", "2", "--hash", "sha1"]);
+    let last = scratch.scan(&more);
     assert_eq!(last.code, 0, "{}", last.err);
-    let resumed = scratch.manifest();
-    let clean = scratch.scan(&["--hash", "sha1", "--state", "other"]);
-    assert!(clean.out.contains("412 new"), "{}", clean.out);
-    assert_eq!(resumed.timeless(), scratch.manifest().timeless());
-    assert_eq!(resumed.end, scratch.manifest().end);
+    assert_eq!(scratch.manifest().timeless(), expected.timeless());
+    assert_eq!(scratch.manifest().end, expected.end);
 }
 
 #[test]
@@ -88,7 +115,7 @@ fn ctrl_c_keeps_what_is_done_and_says_how_to_go_on() {
     assert!(
         stopped
             .err
-            .contains("2 files of 3 are recorded; the same command goes on"),
+            .contains("2 files recorded; the same command goes on"),
         "{}",
         stopped.err
     );
@@ -108,7 +135,7 @@ fn a_drive_that_is_pulled_out_is_told_and_what_was_read_is_kept() {
     let scratch = Scratch::new();
     scratch.write("a", b"a");
     // long enough to be under way when the drive goes; the next file is missing then
-    scratch.write_sparse("b", 6 << 30);
+    scratch.write_sparse("b", 2 << 30);
     for number in 0..300_u64 {
         scratch.write(format!("c/{number:03}"), &noise(number, 100));
     }
@@ -170,4 +197,56 @@ fn two_scans_of_one_drive_do_not_mix() {
     assert!(second.err.contains("another run"), "{}", second.err);
     first.kill().expect("it is running");
     first.wait().expect("it was started");
+}
+
+#[test]
+fn a_verification_that_was_killed_goes_on() {
+    let scratch = Scratch::new();
+    scratch.write("a", b"abc");
+    scratch.write_sparse("long", 4 << 40);
+    // RFC 1321, test suite: MD5 of "abc"; nobody knows the other
+    let zeros = "0".repeat(32);
+    let list = format!("900150983cd24fb0d6963f7d28e17f72  a\n{zeros}  long\n");
+    fs::write(scratch.path("MD5SUMS"), list).expect("room");
+    let args = [
+        "verify",
+        "drive",
+        "--list",
+        "MD5SUMS",
+        "--list-hash",
+        "md5",
+        "--report",
+        "told",
+    ];
+    let mut child = scratch.command(&args).spawn().expect("the program starts");
+    sleep(Duration::from_millis(2_500));
+    child.kill().expect("it is running");
+    child.wait().expect("it was started");
+    scratch.write_sparse("long", 10 << 20);
+    let began: chrono::DateTime<chrono::Utc> = std::time::SystemTime::now().into();
+    let read_at = |ended: &Ended| {
+        assert_eq!(ended.code, 1, "{}", ended.err);
+        let told = fs::read_to_string(scratch.path("told")).expect("an account");
+        let mut lines = told
+            .lines()
+            .map(|line| serde_json::from_str::<Value>(line).expect("JSON"));
+        let line = lines.find(|line| line["file"]["path"] == "a").expect("a");
+        let at = line["file"]["at"].as_str().expect("a time").to_owned();
+        at.parse::<chrono::DateTime<chrono::Utc>>().expect("a time")
+    };
+    let resumed = scratch.run(&args);
+    assert!(
+        resumed
+            .err
+            .contains("Going on with the verification that began on"),
+        "{}",
+        resumed.err
+    );
+    assert!(
+        read_at(&resumed) < began - chrono::TimeDelta::seconds(1),
+        "not read again"
+    );
+    let anew = scratch.run(&args);
+    assert!(!anew.err.contains("Going on"), "{}", anew.err);
+    assert!(read_at(&anew) >= began - chrono::TimeDelta::seconds(1));
 }

@@ -13,5 +13,7 @@ mod interrupted;
 mod lists;
 mod scan;
 mod send;
+mod server;
 mod support;
 mod try_it;
+mod verify_drive;
