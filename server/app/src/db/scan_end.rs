@@ -46,6 +46,9 @@ pub struct Lost {
 
 /// Copies under `root` (none: nowhere) that the scan did not see become `missing`; those at or below an unreadable
 /// path become `unreadable`. Answers those whose state is different now.
+///
+/// `not in` is answered from a table of hashes whatever the planner believes of tables that grew since it last looked;
+/// `not exists` became a loop over all that was seen, for each copy, on the first drive of a new catalogue.
 pub async fn mark_lost(
     conn: &mut Conn,
     scan: Uuid,
@@ -61,9 +64,9 @@ pub async fn mark_lost(
                  as state \
              from copies c where c.drive_id = $2 and starts_with(c.path, $3 || '/') \
                  and c.state in ('verified', 'unreadable', 'missing') \
-                 and not exists (select 1 from ",
+                 and c.id not in (select copy_id from ",
         seen!(),
-        " where s.copy_id = c.id)) n \
+        " where copy_id is not null)) n \
          where c.id = n.id and c.state <> n.state and (n.state = 'unreadable' or $5) \
          returning c.path, c.state",
     ))
