@@ -155,6 +155,9 @@ pub struct ScanStart {
     /// Two labels for one volume are one drive.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub volume: Option<String>,
+    /// What the operating system says of the drive, when its top folder is scanned and the system tells.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seen: Option<DriveSeen>,
     /// Whether the files were only listed, or had been copied here and were read back.
     #[serde(default)]
     pub how: CheckKind,
@@ -166,6 +169,43 @@ pub struct ScanStart {
     /// What could not be read, at most [`SKIPPED_SENT`] of them.
     #[serde(default)]
     pub skipped: Vec<Skipped>,
+}
+
+/// A drive as an operating system sees it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct DriveSeen {
+    /// Bytes that the file system holds altogether.
+    pub capacity_bytes: u64,
+    /// Bytes that a user can still write.
+    pub free_bytes: u64,
+    /// Whether it turns or not, where that is told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kind: Option<SeenKind>,
+    /// The device's serial number, where it is told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serial: Option<String>,
+    /// When.
+    pub at: DateTime<Utc>,
+}
+
+/// What a drive is made of, as far as a system tells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum SeenKind {
+    /// It turns.
+    Hdd,
+    /// It does not.
+    Ssd,
+}
+
+impl SeenKind {
+    /// The word in JSON and in the database.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Hdd => "hdd",
+            Self::Ssd => "ssd",
+        }
+    }
 }
 
 /// The most [`Skipped`] entries sent with a [`ScanStart`].

@@ -166,6 +166,9 @@ pub struct Arrival {
     /// Names of the cards that arrived.
     #[diesel(sql_type = Array<Text>)]
     pub cards: Vec<String>,
+    /// Of these, the ones with pictures at another frame rate than the series'.
+    #[diesel(sql_type = Array<Text>)]
+    pub other_rate: Vec<String>,
 }
 
 /// Shoot days up to `until` with what they should have brought, those with something missing first, then the newest
@@ -174,13 +177,16 @@ pub async fn arrivals(
     conn: &mut Conn,
     series: Uuid,
     until: NaiveDate,
+    (num, den): (i64, i64),
 ) -> QueryResult<Vec<Arrival>> {
     diesel::sql_query(
         "select d.id as shoot_day_id, d.day, d.title, d.cards_expected as expected, \
              count(k.id) as arrived, \
              count(k.id) filter (where k.state in ('two_copies_checked', 'safe_to_wipe', 'wiped')) as two_copies, \
              greatest(d.cards_expected - count(k.id), 0)::int8 as missing, \
-             coalesce(array_agg(k.name order by k.name) filter (where k.id is not null), '{}') as cards \
+             coalesce(array_agg(k.name order by k.name) filter (where k.id is not null), '{}') as cards, \
+             coalesce(array_agg(k.name order by k.name) filter (where exists (select 1 from card_rates r \
+                 where r.card_id = k.id and r.rate_num * $4 <> r.rate_den * $3)), '{}') as other_rate \
          from shoot_days d left join lateral ( \
              select k.id, k.name, k.state from cards k \
              where k.series_id = $1 and k.deleted_at is null \
@@ -192,6 +198,8 @@ pub async fn arrivals(
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Date, _>(until)
+    .bind::<BigInt, _>(num)
+    .bind::<BigInt, _>(den)
     .load(conn)
     .await
 }
@@ -218,6 +226,10 @@ pub struct DriveContents {
     #[diesel(sql_type = Nullable<Timestamptz>)]
     #[schema(required)]
     pub checked_at: Option<DateTime<Utc>>,
+    /// When a scan's computer saw the room that is noted as free; null where a person noted it.
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    #[schema(required)]
+    pub free_seen_at: Option<DateTime<Utc>>,
     /// Label of the drive that this one may be the same as: equal places, times and contents.
     #[diesel(sql_type = Nullable<Text>)]
     #[schema(required)]
@@ -241,6 +253,7 @@ pub async fn contents(conn: &mut Conn, series: Uuid, drive: Uuid) -> QueryResult
                          select 1 from copies o join files older on older.id = o.file_id where o.drive_id = x.drive_id \
                              and o.path = x.path and o.state = 'verified' and older.created_at < g.created_at)))) as lost, \
              max(c.checked_at) as checked_at, \
+             (select free_seen_at from drives where id = $2 and free_bytes = free_seen) as free_seen_at, \
              (select t.label from drives d join drives t on t.id = d.twin_of where d.id = $2) as may_be \
          from copies c join files f on f.id = c.file_id where c.series_id = $1 and c.drive_id = $2",
     )

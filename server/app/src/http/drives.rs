@@ -24,7 +24,7 @@ use crate::ops::verifications as ops;
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
 struct ExpectedQuery {
-    /// Only what lies below this scanned folder; paths are then below it.
+    /// Only what lies below this folder, a scanned one or one inside it; paths are then below it.
     root: Option<String>,
     /// The `next` of the page before.
     after: Option<String>,

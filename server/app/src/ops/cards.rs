@@ -11,11 +11,11 @@ use super::access::{Actor, enter};
 use super::audit::{self, NOTHING, Subject};
 use super::{check, scans};
 use crate::app::App;
-use crate::db::Conn;
 use crate::db::card_states::Touched;
 use crate::db::cards::Card;
 use crate::db::record::Record;
 use crate::db::wipe::{self, CardCopies, CardReport};
+use crate::db::{Conn, card_rates};
 use crate::error::OpError;
 
 /// A reason, with its words.
@@ -33,6 +33,8 @@ pub struct CardSafety {
     pub reasons: Vec<WipeReason>,
     /// Whether two copies in one place count as one.
     pub copies_apart: bool,
+    /// Pictures at another frame rate than the series', as sentences.
+    pub other_rates: Vec<String>,
     /// Post's reports, the newest first; the newest counts.
     pub reports: Vec<CardReport>,
 }
@@ -75,7 +77,20 @@ async fn whole(
             reason,
         })
         .collect();
+    let rate = &series.fields.frame_rate;
+    let others = card_rates::others(
+        conn,
+        series.id,
+        card_rates::of_series(rate),
+        Some(card),
+        None,
+    )
+    .await?;
     Ok(CardSafety {
+        other_rates: others
+            .iter()
+            .map(|other| format!("{}.", other.words(rate)))
+            .collect(),
         safe: reasons.is_empty(),
         reasons,
         copies_apart: series.fields.copies_apart,

@@ -1,7 +1,7 @@
 //! Today: what needs attention over all series of a person, soonest first. Each thing is a sentence with its date,
 //! and only what the person may see is in it.
 
-use chrono::{NaiveDate, TimeDelta};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -13,20 +13,22 @@ use super::access::{Access, Actor};
 use super::child_licence;
 use super::clearance::{self, Asked};
 use crate::app::App;
-use crate::db::{self, home};
+use crate::db::{self, card_rates, home};
 use crate::error::OpError;
 
 /// Deliverables and drives this near are shown.
 const NEAR: TimeDelta = TimeDelta::days(45);
 /// Ends of licences this near are shown: time enough to ask for more.
 const LICENCES: TimeDelta = TimeDelta::days(180);
+/// Cards that came in as lately as this are shown when their frame rate is another one: later it is known, or meant.
+const CAME_IN: TimeDelta = TimeDelta::days(14);
 
 /// One thing that needs somebody.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct Attention {
     pub series_id: Uuid,
     pub series_title: String,
-    /// `episode`, `deliverable`, `licence`, `release`, `shoot_day`, `drive`.
+    /// `episode`, `deliverable`, `licence`, `release`, `shoot_day`, `card`, `drive`.
     pub subject_kind: &'static str,
     pub subject_id: Uuid,
     #[schema(required)]
@@ -132,6 +134,23 @@ async fn records(
     }
     if access.may(Action::ViewFootage) {
         footage(conn, access, today, found).await?;
+        other_rates(conn, access, app.now() - CAME_IN, found).await?;
+    }
+    Ok(())
+}
+
+/// Cards that came in since then with pictures at another frame rate than the series'.
+async fn other_rates(
+    conn: &mut db::Conn,
+    access: &Access,
+    since: DateTime<Utc>,
+    found: &mut Vec<Attention>,
+) -> Result<(), OpError> {
+    let (series, rate) = (access.series.id, &access.series.fields.frame_rate);
+    let others = card_rates::others(conn, series, card_rates::of_series(rate), None, Some(since));
+    for one in others.await? {
+        let words = format!("The card {} has {}.", one.name, one.words(rate));
+        found.push(thing(access, "card", one.card_id, words, None));
     }
     Ok(())
 }

@@ -20,8 +20,10 @@ use super::audit::{self, NOTHING, Subject};
 use super::check;
 use crate::app::App;
 use crate::db::Conn;
+use crate::db::card_rates;
 use crate::db::card_states::{self, Arrival, DriveContents, Touched};
 use crate::db::checks::{self, DriveCheck};
+use crate::db::drive_seen;
 use crate::db::scans::{self, Scan, ScanState, ScannedDrive};
 use crate::error::{FieldError, OpError};
 
@@ -44,7 +46,11 @@ pub async fn begin(
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
         if let Some(known) = scans::any(conn, start.id).await? {
-            return again(conn, series, &start, &known).await;
+            let started = again(conn, series, &start, &known).await?;
+            if let Some(seen) = &start.seen {
+                drive_seen::keep(conn, known.drive_id, seen, now).await?;
+            }
+            return Ok(started);
         }
         let drive = drive(conn, actor, series, &start, now).await?;
         let mut warnings = Vec::new();
@@ -61,6 +67,9 @@ pub async fn begin(
         }
         if !scans::insert(conn, series, drive.id, actor.user_id, &start, warnings, now).await? {
             return Err(OpError::Conflict("The scan was just opened by another run; send it again.".into()));
+        }
+        if let Some(seen) = &start.seen {
+            drive_seen::keep(conn, drive.id, seen, now).await?;
         }
         checks::insert(conn, &reading(actor, series, drive.id, &start, now)).await?;
         Ok(ScanStarted { id: start.id, next_chunk: 0, complete: false })
@@ -112,6 +121,14 @@ fn checked(start: &ScanStart) -> Result<(), OpError> {
         start.volume.as_deref().unwrap_or_default(),
         200,
     );
+    if let Some(seen) = &start.seen {
+        let serial = seen.serial.as_deref().unwrap_or_default();
+        check::text(&mut faults, "/seen/serial", serial, 200);
+        if seen.free_bytes > seen.capacity_bytes {
+            let words = "More is free than fits on the drive.";
+            faults.push(FieldError::new("/seen/free_bytes", words));
+        }
+    }
     check::text(
         &mut faults,
         "/machine",
@@ -295,7 +312,8 @@ pub async fn arrivals(app: &App, actor: &Actor, series: Uuid) -> Result<Vec<Arri
     let access = enter(conn, actor, series, Action::ViewFootage).await?;
     let zone: chrono_tz::Tz = access.series.fields.zone.parse().unwrap_or(chrono_tz::UTC);
     let today = app.now().with_timezone(&zone).date_naive();
-    Ok(card_states::arrivals(conn, series, today).await?)
+    let rate = card_rates::of_series(&access.series.fields.frame_rate);
+    Ok(card_states::arrivals(conn, series, today, rate).await?)
 }
 
 /// Adds a sentence for the person who scans, up to a limit.

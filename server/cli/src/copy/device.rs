@@ -28,7 +28,7 @@ impl Device {
         let number = format!("{}:{}", rustix::fs::major(raw), rustix::fs::minor(raw));
         Ok(Self {
             disk: disk(&number),
-            volume: crate::volume::id(folder),
+            volume: crate::volume::of(folder).id,
             number,
             raw,
         })

@@ -111,6 +111,8 @@ fn start(receipt: &Receipt, number: usize, label: &str, files: u64) -> ScanStart
         hashes: receipt.hashes.clone(),
         file_count: Some(files),
         volume: destination.device.volume.clone(),
+        // the receipt may be sent later, from elsewhere
+        seen: None,
         how: CheckKind::Copy,
         machine: receipt.machine.clone(),
         started: receipt.started,

@@ -71,6 +71,19 @@ export function CardSafety({ card, state }: { card: string; state: string }) {
         “Safe to wipe” depends on the lists of files being complete. Keep the card until post
         reports.
       </Caution>
+      {data.other_rates.length > 0 && (
+        <>
+          <h3>Frame rate</h3>
+          <ul className={recordStyles.related}>
+            {data.other_rates.map((words) => (
+              <li key={words}>
+                <Stated pattern="restricted">{words}</Stated>
+              </li>
+            ))}
+          </ul>
+          <p className="quiet small">Post needs to know whether that was meant.</p>
+        </>
+      )}
       <Reports card={card} reports={data.reports} />
     </section>
   );

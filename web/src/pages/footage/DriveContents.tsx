@@ -29,6 +29,7 @@ export function DriveContents({ drive, label }: { drive: string; label: string }
     ["Cards", String(data.cards)],
     ["Last read", showInstant(data.checked_at) || "never"],
   ];
+  if (data.free_seen_at) facts.push(["Free room seen", showInstant(data.free_seen_at)]);
   return (
     <section>
       <h3>What is on it</h3>

@@ -12,7 +12,7 @@ use crate::app::App;
 use crate::db::card_states::Touched;
 use crate::db::scans::{self, Scan, ScanState};
 use crate::db::series::Series;
-use crate::db::{Conn, Json, card_states, checks, scan_end};
+use crate::db::{Conn, Json, card_rates, card_states, checks, scan_end};
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
@@ -114,6 +114,16 @@ async fn close(
     let names = scan_end::card_names(conn, series).await?;
     for collision in collisions(names.iter().map(String::as_str)) {
         warnings.push(format!("{collision}, letters big or small."));
+    }
+    if scan.new_files > 0 || scan.extended > 0 {
+        card_rates::count(conn, scan.id).await?;
+    }
+    let rate = &access.series.fields.frame_rate;
+    let made_now = Some(scan.created_at);
+    for other in
+        card_rates::others(conn, series, card_rates::of_series(rate), None, made_now).await?
+    {
+        warnings.push(format!("{}: {}.", other.name, other.words(rate)));
     }
     // Cuts may name what was only now catalogued.
     if scan.new_files > 0 || scan.extended > 0 {

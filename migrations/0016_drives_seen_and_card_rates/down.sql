@@ -1,0 +1,2 @@
+drop table card_rates;
+alter table drives drop free_seen, drop free_seen_at;
