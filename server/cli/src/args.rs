@@ -69,6 +69,9 @@ pub struct Scan {
     /// Read every file again, untouched ones too, and say what is not as it was
     #[arg(long)]
     pub rehash: bool,
+    /// Make no poster and contact sheet of clips, also where ffmpeg is installed
+    #[arg(long)]
+    pub no_pictures: bool,
     /// How roll folders are named; by default the series' pattern, or date, card, camera, words
     #[arg(long, value_name = "PATTERN")]
     pub roll_pattern: Option<String>,

@@ -15,6 +15,7 @@ pub mod hashing;
 mod lists;
 mod machine;
 mod output;
+mod pictures;
 mod read;
 mod run;
 mod scan;

@@ -16,7 +16,7 @@ use crate::exit::{Exit, Failure};
 use crate::output::Output;
 use crate::read::Signals;
 use crate::scan::Options;
-use crate::{commands, copy, find, folders, lists, scan, send};
+use crate::{commands, copy, find, folders, lists, pictures, scan, send};
 
 /// Runs the command and gives its exit code.
 pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
@@ -107,6 +107,9 @@ fn scan_and_send(args: &Scan, signals: &Signals, output: &Output) -> Result<Exit
     )?;
     if let Some((api, series)) = &place {
         send::send(&scanned, series, api, output)?;
+        if !args.no_pictures {
+            pictures::send(&scanned, series, api, &signals.stop, output)?;
+        }
     }
     Ok(scanned.outcome.exit())
 }

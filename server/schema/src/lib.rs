@@ -78,6 +78,15 @@ diesel::table! {
 }
 
 diesel::table! {
+    card_rates (card_id, rate_num, rate_den) {
+        card_id -> Uuid,
+        rate_num -> Integer,
+        rate_den -> Integer,
+        files -> BigInt,
+    }
+}
+
+diesel::table! {
     card_reports (id) {
         id -> Uuid,
         series_id -> Uuid,
@@ -390,6 +399,8 @@ diesel::table! {
         volume -> Text,
         twin_of -> Nullable<Uuid>,
         known_separate -> Bool,
+        free_seen -> Nullable<BigInt>,
+        free_seen_at -> Nullable<Timestamptz>,
     }
 }
 
@@ -411,6 +422,17 @@ diesel::table! {
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
         deleted_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    file_pictures (file_id, kind) {
+        file_id -> Uuid,
+        kind -> Text,
+        series_id -> Uuid,
+        sha256 -> Text,
+        size -> Integer,
+        created_at -> Timestamptz,
     }
 }
 
@@ -1143,6 +1165,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     assets,
     audit,
     budgets,
+    card_rates,
     card_reports,
     cards,
     check_chunks,
@@ -1162,6 +1185,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     drive_checks,
     drives,
     episodes,
+    file_pictures,
     files,
     folder_drives,
     folders,

@@ -1562,6 +1562,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/files/{id}/pictures/{kind}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /** The body is the JPEG itself, of at most 1 MiB. A picture that is there already stays; the answer names it. */
+        put: operations["send_picture"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/files/{id}/transcripts": {
         parameters: {
             query?: never;
@@ -1882,6 +1899,43 @@ export interface paths {
         get?: never;
         put?: never;
         post: operations["restore_person"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/pictures/lacking": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Which of these contents are files of the series without a poster or contact sheet. What the series does not know is
+         *     left out.
+         */
+        post: operations["find_lacking_pictures"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/pictures/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** A picture by its SHA-256, as the links of files name it. It never changes; other people's browsers are not to keep it. */
+        get: operations["read_picture"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -2992,6 +3046,8 @@ export interface components {
              * @description Cards that did not arrive; 0 when more came than were expected.
              */
             missing: number;
+            /** @description Of these, the ones with pictures at another frame rate than the series'. */
+            other_rate: string[];
             /** Format: uuid */
             shoot_day_id: string;
             title: string;
@@ -3087,7 +3143,7 @@ export interface components {
             state: string | null;
             /** Format: uuid */
             subject_id: string;
-            /** @description `episode`, `deliverable`, `licence`, `release`, `shoot_day`, `drive`. */
+            /** @description `episode`, `deliverable`, `licence`, `release`, `shoot_day`, `card`, `drive`. */
             subject_kind: string;
             /** @description A sentence that names the thing and the fault. */
             words: string;
@@ -3552,6 +3608,8 @@ export interface components {
         CardSafety: {
             /** @description Whether two copies in one place count as one. */
             copies_apart: boolean;
+            /** @description Pictures at another frame rate than the series', as sentences. */
+            other_rates: string[];
             reasons: components["schemas"]["WipeReason"][];
             /** @description Post's reports, the newest first; the newest counts. */
             reports: components["schemas"]["CardReport"][];
@@ -3805,6 +3863,16 @@ export interface components {
             person_id?: string | null;
             /** @description How it is present. */
             presence: components["schemas"]["Presence"];
+        };
+        /** @description A content, as a scan knows it. */
+        ContentAsked: {
+            /**
+             * Format: int64
+             * @description Bytes.
+             */
+            size: number;
+            /** @description 32 hexadecimal digits, lower case. */
+            xxh128: string;
         };
         /** @description A plan that leaves nothing on one copy, as far as there is room. */
         CopyPlan: {
@@ -4677,6 +4745,11 @@ export interface components {
              */
             files: number;
             /**
+             * Format: date-time
+             * @description When a scan's computer saw the room that is noted as free; null where a person noted it.
+             */
+            free_seen_at: string | null;
+            /**
              * Format: int64
              * @description Copies that were found changed, missing or unreadable, and are not back.
              */
@@ -4744,6 +4817,27 @@ export interface components {
              * @description Ask with `after` for the next page; null on the last.
              */
             next: string | null;
+        };
+        /** @description A drive as an operating system sees it. */
+        DriveSeen: {
+            /**
+             * Format: date-time
+             * @description When.
+             */
+            at: string;
+            /**
+             * Format: int64
+             * @description Bytes that the file system holds altogether.
+             */
+            capacity_bytes: number;
+            /**
+             * Format: int64
+             * @description Bytes that a user can still write.
+             */
+            free_bytes: number;
+            kind?: components["schemas"]["SeenKind"] | null;
+            /** @description The device's serial number, where it is told. */
+            serial?: string | null;
         };
         /**
          * @description How a drive is.
@@ -4922,6 +5016,8 @@ export interface components {
             label: string;
             /** Format: uuid */
             music_id: string | null;
+            /** @description Where a picture of the file is read; null where there is none, or the caller may not see footage. */
+            poster: string | null;
         };
         /** @description The scene that an event begins in. */
         EventScene: {
@@ -5062,7 +5158,7 @@ export interface components {
             meant: components["schemas"]["Meant"][];
         };
         /** @description A file in a list. */
-        FileItem: {
+        FileItem: components["schemas"]["PictureLinks"] & {
             /** @description Name of the card. */
             card: string | null;
             /** Format: uuid */
@@ -6224,6 +6320,21 @@ export interface components {
              */
             next: string | null;
         };
+        /** @description Where a file's pictures are read; null where there is none. */
+        PictureLinks: {
+            /** @description Several pictures over the length of the clip, in rows. */
+            contact_sheet: string | null;
+            /** @description One picture. */
+            poster: string | null;
+        };
+        /** @description Contents, at most 5,000. */
+        PicturesAsked: {
+            contents: components["schemas"]["ContentAsked"][];
+        };
+        /** @description Those of them that lack a picture, in the order asked. */
+        PicturesLacking: {
+            items: components["schemas"]["UnpicturedFile"][];
+        };
         /** @description A place. */
         Place: components["schemas"]["PlaceFields"] & {
             /** Format: date-time */
@@ -7065,6 +7176,7 @@ export interface components {
             machine?: string | null;
             /** @description Name of the scanned folder. */
             root: string;
+            seen?: components["schemas"]["DriveSeen"] | null;
             /** @description What could not be read, at most [`SKIPPED_SENT`] of them. */
             skipped?: components["schemas"]["Skipped"][];
             /**
@@ -7216,6 +7328,11 @@ export interface components {
         SealedNoteText: {
             text: string;
         };
+        /**
+         * @description What a drive is made of, as far as a system tells.
+         * @enum {string}
+         */
+        SeenKind: "hdd" | "ssd";
         /**
          * @description What parts the cells of a line.
          * @enum {string}
@@ -7946,6 +8063,18 @@ export interface components {
              * @description That day.
              */
             to: string;
+        };
+        /** @description A file that has not every picture. */
+        UnpicturedFile: {
+            /**
+             * Format: int64
+             * @description Place among the contents that were asked about, from 0.
+             */
+            at: number;
+            /** Format: uuid */
+            file_id: string;
+            lacks_contact_sheet: boolean;
+            lacks_poster: boolean;
         };
         /**
          * @description As `domain::music::keep::CueUsage`.
@@ -10934,7 +11063,7 @@ export interface operations {
     expected_files: {
         parameters: {
             query?: {
-                /** @description Only what lies below this scanned folder; paths are then below it. */
+                /** @description Only what lies below this folder, a scanned one or one inside it; paths are then below it. */
                 root?: string;
                 /** @description The `next` of the page before. */
                 after?: string;
@@ -12402,6 +12531,41 @@ export interface operations {
             };
         };
     };
+    send_picture: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+                kind: "poster" | "contact_sheet";
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "image/jpeg": number[];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PictureLinks"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     list_transcripts: {
         parameters: {
             query?: never;
@@ -13496,6 +13660,75 @@ export interface operations {
                 content: {
                     "application/json": components["schemas"]["Person"];
                 };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    find_lacking_pictures: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PicturesAsked"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PicturesLacking"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    read_picture: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": number[];
+                };
+            };
+            304: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
             };
             "4XX": {
                 headers: {

@@ -11,6 +11,7 @@ pub mod cue_sheets;
 pub mod cuts;
 pub mod documents;
 pub mod drives;
+pub mod file_pictures;
 pub mod files;
 pub mod guard;
 pub mod home;

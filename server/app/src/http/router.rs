@@ -10,9 +10,9 @@ use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
-    account, board, captions, cards, clearance, cue_sheets, cuts, documents, drives, files, home,
-    issued, log, openapi, papers, records, reminders, report, saved_searches, scans, sealed_notes,
-    series, sheets, shots, team, transcripts, what_if,
+    account, board, captions, cards, clearance, cue_sheets, cuts, documents, drives, file_pictures,
+    files, home, issued, log, openapi, papers, records, reminders, report, saved_searches, scans,
+    sealed_notes, series, sheets, shots, team, transcripts, what_if,
 };
 use crate::app::App;
 use crate::error::{ApiError, Code, OpError, problem};
@@ -44,6 +44,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(cards::routes)
         .configure(what_if::routes)
         .configure(files::routes)
+        .configure(file_pictures::routes)
         .configure(sheets::routes)
         .configure(log::routes)
         .configure(saved_searches::routes)

@@ -219,20 +219,28 @@ pub async fn fetch(
         readable(conn, &access, id).await?;
         document
     };
-    let content = app.blobs.get(&document.id).await?;
+    let content = content(app, &document.id).await?;
+    Ok((document, content))
+}
+
+/// What the store has under a hash, looked at whether it is that.
+///
+/// # Errors
+/// `NotFound`; the store's; `Internal` when it is something else.
+pub async fn content(app: &App, sha256: &str) -> Result<Bytes, OpError> {
+    let content = app.blobs.get(sha256).await?;
     let hash = {
         let content = content.clone();
         tokio::task::spawn_blocking(move || hex(&Sha256::digest(&content)))
             .await
             .map_err(|error| OpError::Internal(format!("document: {error}")))?
     };
-    if hash != document.id {
+    if hash != sha256 {
         return Err(OpError::Internal(format!(
-            "document {}: the store's content has another hash",
-            document.id
+            "document {sha256}: the store's content has another hash"
         )));
     }
-    Ok((document, content))
+    Ok(content)
 }
 
 #[derive(QueryableByName)]

@@ -10,6 +10,7 @@ use waybill_domain::perms::Action;
 use waybill_domain::timecode::Rate;
 
 use super::access::{Actor, enter};
+use super::file_pictures::{self, PictureLinks};
 use super::transcripts::SaidAt;
 use crate::app::App;
 use crate::db::clocks::Clock;
@@ -46,6 +47,8 @@ pub struct FileItem {
     pub frame_count: Option<i64>,
     pub logged: Logged,
     pub copies: Vec<FileCopy>,
+    #[serde(flatten)]
+    pub pictures: PictureLinks,
     pub shots: Vec<FileShot>,
     /// Lines in which the asked words were said; empty unless spoken words are asked for.
     pub said: Vec<SaidAt>,
@@ -141,6 +144,7 @@ pub(super) async fn items(
     let mut copies = files::copies(conn, series.id, ids).await?;
     let logs = log::of_files(conn, series.id, ids).await?;
     let shots = shots::of_files(conn, series.id, ids).await?;
+    let mut pictures = file_pictures::links(conn, series.id, ids).await?;
     let usual = usual(series);
     let mut items = Vec::with_capacity(rows.len());
     for row in rows {
@@ -161,6 +165,7 @@ pub(super) async fn items(
             copies: copies
                 .extract_if(.., |copy| copy.file_id == row.id)
                 .collect(),
+            pictures: pictures.remove(&row.id).unwrap_or_default(),
             said: Vec::new(),
             shots: shots
                 .iter()

@@ -20,6 +20,7 @@ pub mod custody;
 pub mod cuts;
 pub mod demo;
 pub mod documents;
+pub mod file_pictures;
 pub mod files;
 pub mod finding;
 pub mod form;

@@ -25,6 +25,7 @@ use waybill_domain::manifest::{Header, SCHEMA_VERSION, Totals, chunk_digest};
 use crate::exit::{Exit, Failure};
 use crate::output::{Output, Progress, bytes_text, count_text};
 use crate::read::Signals;
+use crate::volume::Volume;
 use crate::walk::{Found, walk};
 use journal::Line;
 pub use journal::{Journals, Told};
@@ -55,7 +56,9 @@ pub struct Scanned {
     pub totals: Totals,
     pub outcome: Outcome,
     /// The volume that the folder is the top of, where the system tells.
-    pub volume: Option<String>,
+    pub volume: Volume,
+    /// The folder itself.
+    pub root: PathBuf,
 }
 
 /// Batches that may be on their way for each job.
@@ -261,7 +264,8 @@ impl Run<'_> {
         leftover: Leftover,
     ) -> std::io::Result<Scanned> {
         outcome.gone = leftover.gone;
-        let volume = crate::volume::id(&self.root.path);
+        let volume = crate::volume::of(&self.root.path);
+        let root = self.root.path.clone();
         let (totals, skipped_digest) = (outcome.totals(), outcome.skipped_digest());
         match (leftover.header, leftover.end) {
             (Some(before), Some(end))
@@ -276,6 +280,7 @@ impl Run<'_> {
                     totals,
                     outcome,
                     volume,
+                    root,
                 })
             }
             _ => {
@@ -290,6 +295,7 @@ impl Run<'_> {
                     totals,
                     outcome,
                     volume,
+                    root,
                 })
             }
         }

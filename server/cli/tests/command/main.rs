@@ -11,6 +11,7 @@ mod copy_interrupted;
 mod copy_send;
 mod interrupted;
 mod lists;
+mod pictures;
 mod scan;
 mod send;
 mod server;

@@ -32,6 +32,10 @@ pub struct Scans {
     pub requests: Vec<String>,
     /// What is known on the drive "H", the scanned folder first in each path, by path.
     pub expected: Vec<ExpectedFile>,
+    /// Pictures that came, by file and kind; files are numbered in the order of their contents.
+    pub pictures: BTreeMap<String, Vec<u8>>,
+    /// Path of each content, once each.
+    pub contents: Vec<String>,
     pub verification: Value,
     pub verified: Vec<VerifiedFile>,
 }
@@ -203,12 +207,59 @@ fn answer(asked: &Asked, scans: &mut Scans) -> (u16, Value) {
                 json!({ "new_files": files, "known_files": 0, "new_copies": files, "cards_made": 1 }),
             )
         }
+        (_, ["series", SERIES, "pictures", "lacking"]) => lacking(asked, scans),
+        ("PUT", ["series", SERIES, "files", file, "pictures", kind]) => {
+            let is_jpeg = asked
+                .headers
+                .get("content-type")
+                .is_some_and(|v| v == "image/jpeg");
+            assert!(is_jpeg && asked.body.starts_with(&[0xff, 0xd8]));
+            let place = format!("{file}/{kind}");
+            assert!(scans.pictures.insert(place, asked.body.clone()).is_none());
+            (200, json!({ "poster": null, "contact_sheet": null }))
+        }
         (_, ["series", SERIES, "drives", rest @ ..]) => drives(asked, rest, query, scans),
         _ => (
             404,
             json!({ "title": "Not found", "detail": format!("No {path}.") }),
         ),
     }
+}
+
+/// Which contents have not two pictures.
+fn lacking(asked: &Asked, scans: &mut Scans) -> (u16, Value) {
+    let body: Value = serde_json::from_slice(&asked.body).expect("JSON");
+    let files: Vec<&FileEntry> = scans.chunks.values().flat_map(|(_, files)| files).collect();
+    let mut items = Vec::new();
+    for (at, content) in body["contents"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .enumerate()
+    {
+        let is_it = |file: &&&FileEntry| {
+            let known = file
+                .hashes
+                .values()
+                .any(|hash| content["xxh128"] == hash.as_str());
+            known && content["size"] == file.size
+        };
+        let file = files.iter().find(is_it).expect("a file of the scan");
+        let path = file.path.join("/");
+        let number = scans.contents.iter().position(|known| *known == path);
+        let number = number.unwrap_or_else(|| {
+            scans.contents.push(path);
+            scans.contents.len() - 1
+        });
+        let lacks = |kind| !scans.pictures.contains_key(&format!("{number}/{kind}"));
+        if lacks("poster") || lacks("contact_sheet") {
+            items.push(json!({
+                "at": at, "file_id": number.to_string(),
+                "lacks_poster": lacks("poster"), "lacks_contact_sheet": lacks("contact_sheet"),
+            }));
+        }
+    }
+    (200, json!({ "items": items }))
 }
 
 /// Pages of two, so that a test needs few files.

@@ -14,6 +14,7 @@ import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
+import { ContactSheet } from "../footage/Pictures";
 import { type CutEvent, nameOf, patternOf } from "./events";
 
 export function EventPanel({ event, cut }: { event: CutEvent; cut: Cut }) {
@@ -34,6 +35,7 @@ export function EventPanel({ event, cut }: { event: CutEvent; cut: Cut }) {
       <p>
         <Stated pattern={patternOf(event)}>{event.words}</Stated>
       </p>
+      <ContactSheet sheet={null} poster={event.match.poster} name={nameOf(event)} />
       <Elements event={event} />
       <EventFacts event={event} />
       {may && event.match.kind !== "black" && <SayWhat event={event} cut={cut} />}

@@ -3,6 +3,7 @@ import { Link } from "@tanstack/react-router";
 import { StateBar } from "../../ui/State";
 import { TakeTable } from "../../ui/TakeTable";
 import clearance from "../clearance/clearance.module.css";
+import { Poster } from "../footage/Pictures";
 import { type CutEvent, nameOf, patternOf } from "./events";
 
 export function EventTable({
@@ -12,6 +13,7 @@ export function EventTable({
   events: readonly CutEvent[];
   selected: number | undefined;
 }) {
+  const pictured = events.some(({ match }) => match.poster);
   return (
     <TakeTable name="events">
       <div className={clearance.scroll}>
@@ -60,8 +62,13 @@ export function EventTable({
                   </span>
                 </td>
                 <td>
-                  {nameOf(event)}
-                  <span className={`${clearance.narrow} quiet small`}>{event.words}</span>
+                  <span className={clearance.element}>
+                    {pictured && <Poster src={event.match.poster} name={nameOf(event)} />}
+                    <span>
+                      {nameOf(event)}
+                      <span className={`${clearance.narrow} quiet small`}>{event.words}</span>
+                    </span>
+                  </span>
                 </td>
                 <td className={clearance.wide}>{event.words}</td>
                 {selected === undefined && (

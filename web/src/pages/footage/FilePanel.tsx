@@ -19,6 +19,7 @@ import { copyStates, loggedWords, wordFor } from "../../words/states";
 import { readRate, showTimecode } from "../../words/timecode";
 import { CopyPath, markWords } from "./FindTable";
 import { logKinds, mannerWords } from "./LogBar";
+import { ContactSheet } from "./Pictures";
 import { Transcripts } from "./Transcripts";
 
 /** A range arrives as a list of its two frames. */
@@ -51,6 +52,7 @@ export function FilePanel({ id }: { id: string }) {
           Close
         </Button>
       </div>
+      <ContactSheet sheet={file.contact_sheet} poster={file.poster} name={file.name} />
       <Facts file={file} />
       <Log file={file} />
       <Shots file={file} />

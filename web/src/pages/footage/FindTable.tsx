@@ -10,6 +10,7 @@ import { copyStates, loggedWords, patternFor, wordFor } from "../../words/states
 import { framesToSeconds, readRate } from "../../words/timecode";
 import { type FileItem, shotKinds } from "./finding";
 import styles from "./footage.module.css";
+import { Poster } from "./Pictures";
 
 type Copy = FileItem["copies"][number];
 
@@ -35,6 +36,7 @@ export function FindTable({
     setLast(index);
     setPicked(next);
   };
+  const pictured = items.some(({ poster }) => poster);
   const all = items.length > 0 && items.every((item) => picked.has(item.id));
   return (
     <div className={styles.scroll}>
@@ -84,6 +86,7 @@ export function FindTable({
               <td>
                 <span className={styles.file}>
                   <StateBar pattern={patternFor(loggedWords, item.logged)} />
+                  {pictured && <Poster src={item.poster} name={item.name} />}
                   <span>
                     <Link
                       to="."

@@ -1,6 +1,6 @@
 //! A cut as a strip of events: each with its place, its source and the worst state among what is in it, in words.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -21,6 +21,7 @@ use crate::db::scenes::{Scene, SceneKind};
 use crate::error::OpError;
 use crate::ops::access::{Actor, enter};
 use crate::ops::cuts::find;
+use crate::ops::file_pictures::{self, PictureLinks};
 
 /// The events of a cut.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -85,6 +86,9 @@ pub struct EventMatch {
     pub label: String,
     #[schema(required)]
     pub file_id: Option<Uuid>,
+    /// Where a picture of the file is read; null where there is none, or the caller may not see footage.
+    #[schema(required)]
+    pub poster: Option<String>,
     #[schema(required)]
     pub asset_id: Option<Uuid>,
     #[schema(required)]
@@ -114,7 +118,7 @@ pub async fn events(
         specification,
         cut: Some(cut),
     };
-    let (access, material, need, scenes) = {
+    let (access, material, need, placed) = {
         let conn = &mut *app.pool.get().await?;
         let access = enter(conn, actor, series, Action::ViewCuts).await?;
         let head = find(conn, series, cut).await?;
@@ -127,7 +131,11 @@ pub async fn events(
         };
         let scenes = scenes(conn, episode.id, &cut.head.rate).await?;
         let material = gather(conn, &access, episode, cut).await?;
-        (access, material, need, scenes)
+        let pictures = match access.may(Action::ViewFootage) {
+            true => file_pictures::links(conn, series, &files_of(&material.events)).await?,
+            false => BTreeMap::new(),
+        };
+        (access, material, need, (scenes, pictures))
     };
     let today = local(app.now(), &access.series.fields.zone).date();
     let answer = match &need {
@@ -137,11 +145,16 @@ pub async fn events(
         }
         None => None,
     };
-    let strip = Strip::new(&material, answer.as_ref(), scenes);
+    let strip = Strip::new(&material, answer.as_ref(), placed);
     Ok(CutEvents {
         items: material.events.iter().map(|row| strip.event(row)).collect(),
         specification_id: need.map(|(specification, _)| specification.id),
     })
+}
+
+fn files_of(events: &[EventRow]) -> Vec<Uuid> {
+    let files: BTreeSet<Uuid> = events.iter().filter_map(|row| row.file_id).collect();
+    files.into_iter().collect()
 }
 
 /// A scene with its place in the cut.
@@ -177,6 +190,8 @@ struct Strip<'a> {
     /// Elements by event, worst first.
     elements: BTreeMap<u32, Vec<Found<'a>>>,
     scenes: Vec<Placed>,
+    /// By file.
+    pictures: BTreeMap<Uuid, PictureLinks>,
 }
 
 /// An element of an event, with its answer where a delivery was asked about.
@@ -186,7 +201,11 @@ struct Found<'a> {
 }
 
 impl<'a> Strip<'a> {
-    fn new(material: &'a Material, answer: Option<&'a Answer>, scenes: Vec<Placed>) -> Self {
+    fn new(
+        material: &'a Material,
+        answer: Option<&'a Answer>,
+        (scenes, pictures): (Vec<Placed>, BTreeMap<Uuid, PictureLinks>),
+    ) -> Self {
         let answers: BTreeMap<&str, &ElementAnswer> = answer
             .into_iter()
             .flat_map(|answer| &answer.elements)
@@ -211,6 +230,7 @@ impl<'a> Strip<'a> {
             material,
             elements,
             scenes,
+            pictures,
         }
     }
 
@@ -257,11 +277,13 @@ impl<'a> Strip<'a> {
         let label = (asset.map(|asset| asset.fields.title.as_str()))
             .or(music.map(|music| music.fields.title.as_str()))
             .or(file.map(|file| file.name.as_str()));
+        let picture = row.file_id.and_then(|id| self.pictures.get(&id));
         EventMatch {
             kind: row.match_kind,
             how: row.match_how.clone(),
             label: label.unwrap_or_default().to_owned(),
             file_id: row.file_id,
+            poster: picture.and_then(|picture| picture.poster.clone()),
             asset_id: row.asset_id,
             music_id: row.music_id,
         }
