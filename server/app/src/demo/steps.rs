@@ -253,7 +253,8 @@ impl Work<'_> {
         for (label, folder) in drives {
             let folder = folder.display().to_string();
             let said = self
-                .run(actor, &["scan", &folder, "--drive", label])
+                // these clips are headers, without a picture in them
+                .run(actor, &["scan", &folder, "--drive", label, "--no-pictures"])
                 .await?;
             notes.push(format!("{label}: {said}"));
         }
