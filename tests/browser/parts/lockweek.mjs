@@ -96,8 +96,14 @@ async function laterCut(it, page) {
   await upload(page, page, "Import a cut …", "EP01_CUT_991231_v6.edl", "text/plain", Buffer.from(shorter));
   await see(messages(page).getByText(/was imported/));
   const cut = page.getByRole("listitem").filter({ hasText: "EP01_CUT_991231_v6" });
-  await press(cut, "Lock");
-  await see(cut.getByRole("button", exact("Unlock")));
+  await cut.getByRole("button", { name: /^Lock / }).click();
+  await cut.getByRole("button", { name: /^Unlock / }).click();
+  const asked = page.getByRole("dialog", { name: /^Unlock / });
+  await press(asked, "Unlock");
+  await see(asked.getByText(/Say why, in a few words/));
+  await press(asked, "Keep it locked");
+  await gone(asked);
+  await see(cut.getByRole("button", { name: /^Unlock / }));
   await cueSheet(it, page);
   await see(page.getByText(/out of date\. It was made from EP01_CUT_\d+_v5; locked now is EP01_CUT_991231_v6/));
 }

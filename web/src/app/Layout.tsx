@@ -9,6 +9,7 @@ import { type Area, areasFor, inSeries } from "./areas";
 import { ConnectionNotice } from "./ConnectionNotice";
 import { KeyHelp, useKey } from "./keys";
 import styles from "./Layout.module.css";
+import { useMay } from "./may";
 import { useEpisodes, usePageSearch } from "./series";
 
 function focusFind(): void {
@@ -205,7 +206,8 @@ function AreaLinks({
 }
 
 function Episodes({ seriesId }: { seriesId: string }) {
-  const { episodes } = useEpisodes(seriesId);
+  // Whoever only receives deliveries is not asked about them.
+  const { episodes } = useEpisodes(seriesId, useMay("view_series"));
   const { episode } = usePageSearch();
   if (episodes.length === 0) return null;
   const chosen = episodes.find((one) => one.id === episode);

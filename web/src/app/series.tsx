@@ -26,10 +26,12 @@ export interface Episode {
   number: number;
   title: string;
   status: string;
+  /** Running time that the broadcaster asks for. */
+  slot_seconds: number | null;
 }
 
-export function useEpisodes(series: string) {
-  const query = useRecords(series, "episodes");
+export function useEpisodes(series: string, enabled = true) {
+  const query = useRecords(series, "episodes", enabled);
   const episodes = ((query.data ?? []) as unknown as Episode[]).toSorted(
     (a, b) => a.number - b.number,
   );

@@ -2,6 +2,7 @@
 import { expect, test } from "vitest";
 import {
   daysBetween,
+  overWords,
   readDate,
   readLength,
   showBytes,
@@ -40,4 +41,15 @@ test("running times and sizes", () => {
   expect(readLength("1:75:00")).toBeNull();
   expect(showLength(3480)).toBe("58:00");
   expect(showBytes(1_500_000_000_000)).toBe("1.50 TB");
+});
+
+// Source: rulebook R29 [BBC-DUR] (historic): a slot of 60 minutes asks for 58:00; parts of 11:32, 10:48, 9:57, 12:13 and
+// 13:55 come to 58:25, which is 25 s over.
+test("R29: the parts of a programme against the running time asked for", () => {
+  const parts = ["11:32", "10:48", "9:57", "12:13", "13:55"].map((part) => readLength(part) ?? 0);
+  const whole = parts.reduce((sum, part) => sum + part, 0);
+  expect(showLength(whole)).toBe("58:25");
+  expect(overWords(whole, 3480)).toBe("25 s over the 58:00 asked for");
+  expect(overWords(3390, 3480)).toBe("1:30 under the 58:00 asked for");
+  expect(overWords(3480.4, 3480)).toBe("as long as asked for, 58:00");
 });

@@ -110,6 +110,14 @@ export function showLength(seconds: number): string {
   return h ? `${h}:${String(m).padStart(2, "0")}:${s}` : `${m}:${s}`;
 }
 
+/** Running time against what is asked for (R29): `25 s over the 58:00 asked for`. */
+export function overWords(seconds: number, asked: number): string {
+  const over = Math.round(seconds) - asked;
+  if (over === 0) return `as long as asked for, ${showLength(asked)}`;
+  const much = Math.abs(over) < 60 ? `${Math.abs(over)} s` : showLength(Math.abs(over));
+  return `${much} ${over > 0 ? "over" : "under"} the ${showLength(asked)} asked for`;
+}
+
 /** `58:00`, `1:02:30` or plain seconds → seconds; null where it is neither. */
 export function readLength(typed: string): number | null {
   const text = typed.trim();

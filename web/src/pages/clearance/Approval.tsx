@@ -6,6 +6,7 @@ import { useState } from "react";
 import { type ApprovalView, type ClearanceAnswer, elementStates } from "../../api/clearance";
 import { answered, api } from "../../api/client";
 import { useSeries, useSeriesId } from "../../app/series";
+import { Ask } from "../../ui/Ask";
 import { ErrorNote } from "../../ui/Notes";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
@@ -43,7 +44,7 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
       toasts.offerUndo(`Approved ${elementCount(made.covered)}.`, () => withdraw(made.id));
     },
   });
-  const takeBack = useMutation({ mutationFn: withdraw });
+  const [asking, setAsking] = useState(false);
   const { approval } = answer;
   return (
     <section aria-label="Approval">
@@ -93,21 +94,23 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
             Approve what is cleared
           </Button>{" "}
           {may && approval && (
-            <Button
-              variant="default"
-              size="compact-sm"
-              loading={takeBack.isPending}
-              onClick={() => {
-                const words = `Take back what ${approval.approved_by} approved? Nothing of it stands then; the list of changes keeps who took it back.`;
-                if (window.confirm(words)) takeBack.mutate(approval.id);
-              }}
-            >
+            <Button variant="default" size="compact-sm" onClick={() => setAsking(true)}>
               Take the approval back
             </Button>
           )}
         </p>
       )}
-      <ErrorNote error={takeBack.error} saving />
+      {asking && approval && (
+        <Ask
+          title={`Take back what ${approval.approved_by} approved?`}
+          act="Take it back"
+          leave="Let it stand"
+          run={() => withdraw(approval.id)}
+          onClose={() => setAsking(false)}
+        >
+          Nothing of it stands then; the list of changes keeps who took it back.
+        </Ask>
+      )}
     </section>
   );
 }

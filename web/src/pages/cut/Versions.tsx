@@ -2,15 +2,17 @@
 import { Button } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
+import { useState } from "react";
 import { type Cut, cutsQuery } from "../../api/clearance";
 import { del, post, put } from "../../api/client";
 import { useMay } from "../../app/may";
 import { type Episode, useSeries, useSeriesId } from "../../app/series";
+import { Ask } from "../../ui/Ask";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
-import { showInstant, showLength } from "../../words/dates";
+import { overWords, showInstant, showLength } from "../../words/dates";
 import { framesToSeconds, readRate } from "../../words/timecode";
 import styles from "./cut.module.css";
 import { EpisodeChoice } from "./EpisodeChoice";
@@ -46,17 +48,18 @@ function Cuts({ episode }: { episode: Episode }) {
       )}
       <ul className={styles.versions} hidden={!cuts.data?.length}>
         {cuts.data?.map((cut) => (
-          <CutRow key={cut.id} cut={cut} />
+          <CutRow key={cut.id} cut={cut} asked={episode.slot_seconds} />
         ))}
       </ul>
     </>
   );
 }
 
-function CutRow({ cut }: { cut: Cut }) {
+function CutRow({ cut, asked }: { cut: Cut; asked: number | null }) {
   const series = useSeriesId();
   const rate = readRate(cut.rate);
   const { counts } = cut;
+  const seconds = rate && framesToSeconds(cut.duration_frames, rate);
   return (
     <li>
       <div className={styles.name}>
@@ -77,9 +80,9 @@ function CutRow({ cut }: { cut: Cut }) {
       <div>
         <div className={styles.facts}>
           <span>
-            {rate ? showLength(framesToSeconds(cut.duration_frames, rate)) : ""} at {cut.rate},{" "}
-            {cut.start} to {cut.end}
+            {seconds === null ? "" : showLength(seconds)} at {cut.rate}, {cut.start} to {cut.end}
           </span>
+          {seconds !== null && asked !== null && <span>{overWords(seconds, asked)}</span>}
           <span>{cut.locked ? "locked" : "working"}</span>
         </div>
         <div className={styles.facts}>
@@ -150,21 +153,18 @@ function CutActs({ cut }: { cut: Cut }) {
       });
     },
   });
-  const toggle = () => {
-    if (!cut.locked) {
-      lock.mutate("");
-      return;
-    }
-    const reason = window.prompt(
-      `Why is “${cut.name}” unlocked? The reason is kept with the change.`,
-    );
-    if (reason?.trim()) lock.mutate(reason.trim());
-  };
+  const [asking, setAsking] = useState(false);
   return (
     <div>
       <div className={`${styles.acts} no-print`}>
         {mayLock && (
-          <Button variant="default" size="compact-sm" loading={lock.isPending} onClick={toggle}>
+          <Button
+            variant="default"
+            size="compact-sm"
+            loading={lock.isPending}
+            aria-label={`${cut.locked ? "Unlock" : "Lock"} ${cut.name}`}
+            onClick={() => (cut.locked ? setAsking(true) : lock.mutate(""))}
+          >
             {cut.locked ? "Unlock" : "Lock"}
           </Button>
         )}
@@ -190,7 +190,20 @@ function CutActs({ cut }: { cut: Cut }) {
           </>
         )}
       </div>
-      <ErrorNote error={lock.error ?? remove.error ?? again.error} saving />
+      {asking && (
+        <Ask
+          title={`Unlock “${cut.name}”?`}
+          act="Unlock"
+          leave="Keep it locked"
+          reason={{ label: "Why", help: "Kept with the change, for everybody who reads it." }}
+          run={(reason) => lock.mutateAsync(reason)}
+          onClose={() => setAsking(false)}
+        >
+          The picture may change again. Cue sheets and approvals that rest on it are then measured
+          against what is locked next.
+        </Ask>
+      )}
+      <ErrorNote error={(asking ? null : lock.error) ?? remove.error ?? again.error} saving />
     </div>
   );
 }

@@ -2,10 +2,12 @@
 import { Button } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
 import { useNavigate } from "@tanstack/react-router";
+import { useState } from "react";
 import { del, get, post, put } from "../../api/client";
 import type { SavedRecord } from "../../api/types";
 import { useMay } from "../../app/may";
 import { useSeries, useSeriesId } from "../../app/series";
+import { Ask } from "../../ui/Ask";
 import { ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { nowhere } from "../../ui/record/lookup";
@@ -66,6 +68,7 @@ function Removal({ record }: { record: SavedRecord }) {
   const navigate = useNavigate();
   const queries = useQueryClient();
   const toasts = useToasts();
+  const [asking, setAsking] = useState(false);
   const remove = useMutation({
     mutationFn: () => del(`/api/series/${record.id}`, record.version),
     onSuccess: async () => {
@@ -83,19 +86,20 @@ function Removal({ record }: { record: SavedRecord }) {
       <p className="quiet">
         It goes from everybody's list, with all its records. It can be brought back.
       </p>
-      <ErrorNote error={remove.error} saving />
-      <Button
-        variant="default"
-        loading={remove.isPending}
-        onClick={() => {
-          const sure = window.confirm(
-            `“${record.title}” will go from the list of everybody who works on it. Remove it?`,
-          );
-          if (sure) remove.mutate();
-        }}
-      >
+      <Button variant="default" onClick={() => setAsking(true)}>
         Remove this series
       </Button>
+      {asking && (
+        <Ask
+          title={`Remove “${record.title}”?`}
+          act="Remove it"
+          leave="Keep it"
+          run={() => remove.mutateAsync()}
+          onClose={() => setAsking(false)}
+        >
+          It goes from the list of everybody who works on it. It can be brought back.
+        </Ask>
+      )}
     </section>
   );
 }

@@ -6,6 +6,7 @@ import { answered, api } from "../../api/client";
 import type { components } from "../../api/schema.gen";
 import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
+import { Ask } from "../../ui/Ask";
 import { ErrorNote } from "../../ui/Notes";
 import { useMembers } from "../../ui/record/lookup";
 import recordStyles from "../../ui/record/record.module.css";
@@ -67,6 +68,7 @@ export function OneNote({ note }: { note: Note }) {
   const series = useSeriesId();
   const queries = useQueryClient();
   const path = { series, id: note.id };
+  const [asking, setAsking] = useState(false);
   const open = useMutation({
     mutationFn: () =>
       answered(api.POST("/api/series/{series}/sealed-notes/{id}/open", { params: { path } })),
@@ -103,22 +105,24 @@ export function OneNote({ note }: { note: Note }) {
             Open
           </Button>{" "}
           {note.may_change && (
-            <Button
-              variant="default"
-              size="compact-sm"
-              loading={remove.isPending}
-              onClick={() => {
-                if (window.confirm("Take this note away? Its text can't be brought back.")) {
-                  remove.mutate();
-                }
-              }}
-            >
+            <Button variant="default" size="compact-sm" onClick={() => setAsking(true)}>
               Take away
             </Button>
           )}
         </div>
       )}
-      <ErrorNote error={open.error ?? remove.error} />
+      {asking && (
+        <Ask
+          title="Take this note away?"
+          act="Take it away"
+          leave="Keep it"
+          run={() => remove.mutateAsync()}
+          onClose={() => setAsking(false)}
+        >
+          Its text can't be brought back.
+        </Ask>
+      )}
+      <ErrorNote error={open.error} />
     </div>
   );
 }

@@ -5,6 +5,7 @@ import { useBlocker } from "@tanstack/react-router";
 import { useEffect, useMemo, useRef, useState } from "react";
 import { ApiError, ConflictError } from "../../api/client";
 import type { PageSearch } from "../../app/search";
+import { Ask } from "../Ask";
 import { ErrorNote } from "../Notes";
 import { ConflictDialog } from "./ConflictDialog";
 import { check, type Faults, faultsFromServer } from "./check";
@@ -45,68 +46,79 @@ export function RecordForm(props: RecordFormProps) {
   useEffect(() => {
     if (form.attempts > 0) summary.current?.focus();
   }, [form.attempts]);
-  useBlocker({
+  const leaving = useBlocker({
     // A filter typed beside the form is no way out of it.
-    shouldBlockFn: ({ current, next }) =>
-      leaves(current, next) &&
-      form.isDirty() &&
-      !window.confirm("What you typed here is not saved. Leave it behind?"),
+    shouldBlockFn: ({ current, next }) => leaves(current, next) && form.isDirty(),
     enableBeforeUnload: form.isDirty,
+    withResolver: true,
   });
 
   return (
-    <form
-      className={styles.form}
-      noValidate
-      onSubmit={(event) => {
-        event.preventDefault();
-        form.submit();
-      }}
-      onKeyDown={(event) => {
-        if (event.key === "Enter" && (event.ctrlKey || event.metaKey)) form.submit();
-      }}
-    >
-      <div ref={summary} tabIndex={-1} className={styles.summary}>
-        <FaultSummary faults={form.faults} fields={fields} />
-        <ErrorNote error={form.error} saving />
-      </div>
-      {groupsOf(shown).map(([group, members]) => (
-        <div key={group || "first"} className={styles.fields}>
-          {group && <Heading>{group}</Heading>}
-          {members.map((field) => (
-            <FieldInput
-              key={field.name}
-              field={field}
-              values={form.values}
-              set={form.set}
-              error={form.faults[field.name]}
-              lookup={lookup}
-              series={series}
-            />
-          ))}
+    <>
+      <form
+        className={styles.form}
+        noValidate
+        onSubmit={(event) => {
+          event.preventDefault();
+          form.submit();
+        }}
+        onKeyDown={(event) => {
+          if (event.key === "Enter" && (event.ctrlKey || event.metaKey)) form.submit();
+        }}
+      >
+        <div ref={summary} tabIndex={-1} className={styles.summary}>
+          <FaultSummary faults={form.faults} fields={fields} />
+          <ErrorNote error={form.error} saving />
         </div>
-      ))}
-      <div className={styles.buttons}>
-        <Button type="submit" loading={form.busy}>
-          {props.saveWords ?? "Save"}
-        </Button>
-        {onCancel && (
-          <Button variant="default" onClick={onCancel}>
-            Stop editing
+        {groupsOf(shown).map(([group, members]) => (
+          <div key={group || "first"} className={styles.fields}>
+            {group && <Heading>{group}</Heading>}
+            {members.map((field) => (
+              <FieldInput
+                key={field.name}
+                field={field}
+                values={form.values}
+                set={form.set}
+                error={form.faults[field.name]}
+                lookup={lookup}
+                series={series}
+              />
+            ))}
+          </div>
+        ))}
+        <div className={styles.buttons}>
+          <Button type="submit" loading={form.busy}>
+            {props.saveWords ?? "Save"}
           </Button>
+          {onCancel && (
+            <Button variant="default" onClick={onCancel}>
+              Stop editing
+            </Button>
+          )}
+        </div>
+        {form.conflict && (
+          <ConflictDialog
+            fields={fields}
+            mine={form.values}
+            conflict={form.conflict}
+            lookup={lookup}
+            onClose={form.dropConflict}
+            onResolve={form.resolve}
+          />
         )}
-      </div>
-      {form.conflict && (
-        <ConflictDialog
-          fields={fields}
-          mine={form.values}
-          conflict={form.conflict}
-          lookup={lookup}
-          onClose={form.dropConflict}
-          onResolve={form.resolve}
-        />
+      </form>
+      {leaving.status === "blocked" && (
+        <Ask
+          title="Leave without saving?"
+          act="Leave it behind"
+          leave="Back to my form"
+          run={async () => leaving.proceed()}
+          onClose={leaving.reset}
+        >
+          What you typed here is not saved.
+        </Ask>
       )}
-    </form>
+    </>
   );
 }
 
