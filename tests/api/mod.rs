@@ -30,7 +30,7 @@ mod rules;
 mod samples;
 pub mod scans;
 mod sealed;
-mod season;
+pub mod season;
 mod selects;
 mod sheet_forms;
 mod sheets;

@@ -1,5 +1,6 @@
 //! Background work with a clock that the test sets: reminders, mails, the queue.
 
+mod issued;
 mod mails;
 mod queue;
 mod reminders;

@@ -73,6 +73,56 @@ pub fn invitation(inviter: &str, organisation: &str, series: Option<&str>, link:
     )
 }
 
+/// Word to a broadcaster's contact about one thing that was issued: what it is and of which episode, never what it says.
+pub struct IssuedWord<'a> {
+    pub name: &'a str,
+    pub series: &'a str,
+    /// `Credit list of episode 3, “The long race”`.
+    pub what: &'a str,
+    /// Who did it.
+    pub by: &'a str,
+    /// Where the receiver chooses whether to be told.
+    pub account: &'a str,
+    /// Where it lies.
+    pub link: &'a str,
+}
+
+/// Something was issued to whoever reads this.
+pub fn issued(word: &IssuedWord<'_>) -> MailText {
+    let lines = [
+        format!(
+            "{} of “{}” was issued to you by {}.",
+            word.what, word.series, word.by
+        ),
+        "It is kept as it was sent. You sign in to read it; nothing of it stands in this mail."
+            .into(),
+    ];
+    about_issued(word, "issued", lines)
+}
+
+/// Something that was issued was sent in error.
+pub fn taken_back(word: &IssuedWord<'_>) -> MailText {
+    let lines = [
+        format!(
+            "{} of “{}” was taken back by {}: it had been sent in error.",
+            word.what, word.series, word.by
+        ),
+        "If you have a copy of it, please do not use it. What holds stands under Issued.".into(),
+    ];
+    about_issued(word, "taken back", lines)
+}
+
+fn about_issued(word: &IssuedWord<'_>, done: &str, lines: [String; 2]) -> MailText {
+    let mut paragraphs = vec![format!("Hello {},", word.name)];
+    paragraphs.extend(lines);
+    paragraphs.push(format!("You can choose no mail at {}", word.account));
+    letter(
+        &format!("{}: {} was {done}", word.series, word.what),
+        &paragraphs,
+        Some(("Open what was issued", word.link)),
+    )
+}
+
 /// Makes text inert in HTML.
 pub fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());

@@ -1,6 +1,8 @@
 //! What was sent to a broadcaster: papers kept byte for byte as they were issued, and issued cue sheets. Whoever only
 //! receives deliverables sees these, and nothing that was not sent.
 
+pub mod word;
+
 use diesel_async::AsyncConnection;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
@@ -22,6 +24,7 @@ use crate::db::issued::{
     self as db, IssuedCueSheetHead, IssuedForm, IssuedHead, IssuedKind, NewIssuedPaper,
 };
 use crate::error::OpError;
+use word::News;
 
 /// A paper to be issued.
 #[derive(Clone, Debug, Deserialize, ToSchema)]
@@ -61,7 +64,7 @@ impl From<IssuedForm> for Form {
     }
 }
 
-/// Makes a paper as it stands now and keeps it as sent.
+/// Makes a paper as it stands now, keeps it as sent and writes to the broadcaster's contacts.
 ///
 /// # Errors
 /// Access (`DownloadReport` and `EditDeliverables`); as the clearance; `Invalid`; `TooLarge`; the database's.
@@ -72,11 +75,12 @@ pub async fn issue(
     asked: Asked,
     input: IssueInput,
 ) -> Result<IssuedHead, OpError> {
-    {
+    let access = {
         let conn = &mut *app.pool.get().await?;
-        enter(conn, actor, series, Action::EditDeliverables).await?;
+        let access = enter(conn, actor, series, Action::EditDeliverables).await?;
         find_episode(conn, series, episode).await?;
-    }
+        access
+    };
     let mut faults = Vec::new();
     check::text(&mut faults, "/note", &input.note, 2000);
     if !faults.is_empty() {
@@ -118,7 +122,18 @@ pub async fn issue(
         issued_at: app.now(),
     };
     let conn = &mut *app.pool.get().await?;
-    Ok(db::keep(conn, paper).await?)
+    conn.transaction::<_, OpError, _>(async |conn| {
+        let kept = db::keep(conn, paper).await?;
+        let about = (thing(kept.kind), episode);
+        word::send(conn, app, &access, about, News::Issued).await?;
+        Ok(kept)
+    })
+    .await
+}
+
+/// The paper's name at the begin of a sentence.
+fn thing(kind: IssuedKind) -> &'static str {
+    paper_kind(kind).map_or("Clearance report", episode::Kind::title)
 }
 
 fn paper_kind(kind: IssuedKind) -> Option<episode::Kind> {
@@ -192,7 +207,7 @@ pub async fn file(app: &App, actor: &Actor, series: Uuid, id: Uuid) -> Result<Fi
     })
 }
 
-/// Takes back what was sent in error, or puts it back.
+/// Takes back what was sent in error, or puts it back; the broadcaster's contacts are told.
 ///
 /// # Errors
 /// Access (`EditDeliverables`); `NotFound`; the database's.
@@ -203,7 +218,7 @@ pub async fn set_taken_back(
     taken_back: bool,
 ) -> Result<IssuedHead, OpError> {
     let conn = &mut *app.pool.get().await?;
-    enter(conn, actor, series, Action::EditDeliverables).await?;
+    let access = enter(conn, actor, series, Action::EditDeliverables).await?;
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
         let before = db::head(conn, series, id).await?;
@@ -211,12 +226,15 @@ pub async fn set_taken_back(
         if before.taken_back_at.is_some() == taken_back {
             return Ok(before);
         }
-        let (at, by, action) = if taken_back {
-            (Some(now), actor.name.as_str(), "taken_back")
+        let (at, by, action, news) = if taken_back {
+            let by = actor.name.as_str();
+            (Some(now), by, "taken_back", News::TakenBack)
         } else {
-            (None, "", "issued")
+            (None, "", "issued", News::Issued)
         };
         let after = db::set_taken_back(conn, id, at, by).await?;
+        let about = (thing(after.kind), after.episode_id);
+        word::send(conn, app, &access, about, news).await?;
         let subject = Subject::of(series, "issued_paper", id);
         audit::record(
             conn,

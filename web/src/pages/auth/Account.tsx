@@ -105,7 +105,8 @@ function Self() {
             onChange={(event) => setName(event.currentTarget.value)}
           />
           <Radio.Group
-            label="Reminders of deadlines and licence ends"
+            label="Mail: reminders of deadlines and licence ends"
+            description="Whoever takes deliveries for a broadcaster is told of each thing that is issued, unless they choose no mail."
             value={mail}
             onChange={(value) => setMail(value as MailChoice)}
           >

@@ -69,7 +69,8 @@ export function IssueIt({
     >
       <p>
         It is kept as it stands now; everybody who sees this series' deliveries may take it away
-        under Issued, the broadcaster's contact too.
+        under Issued, the broadcaster's contacts too. They get a mail that it is there, without what
+        it says.
       </p>
       <Select
         label="As"

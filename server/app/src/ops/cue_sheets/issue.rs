@@ -20,6 +20,7 @@ use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
 use crate::ops::clearance::{find_cut, find_episode};
+use crate::ops::issued::word::{self, News};
 use crate::ops::papers::{self, File, Form};
 
 /// A sheet that was sent.
@@ -64,7 +65,7 @@ impl IssuedSheet {
     }
 }
 
-/// Issues the sheet of a cut. With open points only when the sender says so.
+/// Issues the sheet of a cut and writes to the broadcaster's contacts. With open points only when the sender says so.
 ///
 /// # Errors
 /// Access; `UnsafeState` for a cut that is not locked, or with open points; the database's.
@@ -76,7 +77,7 @@ pub async fn issue(
     with_open_points: bool,
 ) -> Result<IssuedSheet, OpError> {
     let now = app.now();
-    let sheet = {
+    let (access, sheet) = {
         let conn = &mut *app.pool.get().await?;
         let access = enter(conn, actor, series, Action::EditAssets).await?;
         let episode = find_episode(conn, series, episode).await?;
@@ -89,7 +90,7 @@ pub async fn issue(
         }
         let settings = db::settings(conn, episode.id).await?;
         let made = make::sheet(conn, &access, episode, cut, &settings.fields, now).await?;
-        made.sheet
+        (access, made.sheet)
     };
     let open = sheet.open_points();
     if open > 0 && !with_open_points {
@@ -128,6 +129,7 @@ pub async fn issue(
         });
         let subject = Subject::of(series, "cue_sheet", row.id);
         audit::record(conn, actor, now, "issued", subject, NOTHING, Some(&after)).await?;
+        word::send(conn, app, &access, ("Cue sheet", row.episode_id), News::Issued).await?;
         let same = SheetAge {
             stale: false,
             reasons: vec![],
