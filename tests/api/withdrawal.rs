@@ -50,33 +50,33 @@ impl Stage<'_> {
     }
 }
 
+/// The address of the form that is in order.
+async fn her_form(season: &Season) -> String {
+    let at = season.at("releases");
+    let releases = season.admin.get(&at).await.expect(200).value();
+    let mut all = releases["items"].as_array().expect("a list").iter();
+    let form = all.find(|one| one["kind"] == "appearance" && one["status"] == "ok");
+    let id = form.expect("her form")["id"].as_str().expect("an id");
+    season.at(&format!("releases/{id}"))
+}
+
 #[tokio::test]
 async fn a_withdrawal_is_decided_by_who_answers_for_the_programme() {
     let test = TestApp::start().await;
     let season = Season::make(&test).await;
-    let releases = season
-        .admin
-        .get(&season.at("releases"))
-        .await
-        .expect(200)
-        .value();
-    let all = releases["items"].as_array().expect("a list");
-    let form = all
-        .iter()
-        .find(|one| one["kind"] == "appearance" && one["status"] == "ok");
-    let id = form.expect("her form")["id"].as_str().expect("an id");
     let stage = Stage {
         season: &season,
-        path: season.at(&format!("releases/{id}")),
+        path: her_form(&season).await,
     };
     let keeper = test
         .person("Asa", &season.series, &[Role::Coordinator])
         .await;
     let counsel = test.person("Cora", &season.series, &[Role::Counsel]).await;
-    let asked = json!({"on": "2029-01-05", "step": "requested", "by": "Ines Marlow"});
-    let held = json!({"on": "2029-01-06", "step": "holding", "by": "Asa"});
+    let asked =
+        json!({"on": "2029-01-05", "step": "requested", "by": "Ines Marlow", "words": "she rang"});
+    let held = json!({"on": "2029-01-09", "step": "holding", "by": "Asa"});
     let accepted =
-        json!({"on": "2029-01-08", "step": "accepted", "by": "Cora", "words": "good reason"});
+        json!({"on": "2029-01-09", "step": "accepted", "by": "Cora", "words": "good reason"});
     let acted =
         json!({"on": "2029-01-09", "step": "acted", "by": "Ed", "words": "taken out of v2"});
     assert_eq!(stage.state().await, "covered");
@@ -149,13 +149,78 @@ async fn a_withdrawal_is_decided_by_who_answers_for_the_programme() {
         "{answer}"
     );
     // A new request may follow, and be declined: then the form holds again.
-    let again = json!([asked, held, accepted, {"on": "2029-01-10", "step": "requested", "by": "Ines Marlow"},
-        {"on": "2029-01-11", "step": "declined", "by": "Cora", "words": "she stays in after all"}]);
+    let again = json!([asked, held, accepted, {"on": "2029-01-09", "step": "requested", "by": "her agent"},
+        {"on": "2029-01-09", "step": "declined", "by": "Cora", "words": "she stays in after all"}]);
     stage
         .send(&counsel, "declined".into(), "ok", again)
         .await
         .expect(200);
     assert_eq!(stage.state().await, "covered");
+}
+
+/// Common practice, no source: the step says who did it and when; the server says who entered it and when.
+#[tokio::test]
+async fn who_enters_a_step_is_recorded_with_the_day() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let stage = Stage {
+        path: her_form(&season).await,
+        season: &season,
+    };
+    let counsel = test.person("Cora", &season.series, &[Role::Counsel]).await;
+    let asked = json!({"step": "requested", "by": "Ines Marlow", "entered_by": "Nobody", "entered_on": "2020-01-01"});
+    let send = |stands: &str, steps: Value| {
+        let status = if stands == "accepted" {
+            "signed_not_checked"
+        } else {
+            "withdrawn_being_decided"
+        };
+        stage.send(&counsel, stands.into(), status, steps)
+    };
+    let refused = async |stands: &str, steps: Value| {
+        let answer = send(stands, steps).await.problem(422, "invalid");
+        answer["errors"][0].clone()
+    };
+    // Who asked is somebody else than who types; a request without them is none.
+    let nobody = refused("requested", json!([{"step": "requested"}])).await;
+    assert_eq!(nobody["pointer"], "/details/withdrawal_steps/0/by");
+    let earlier = json!({"on": "2029-01-08", "step": "requested", "by": "Ines Marlow"});
+    let unsaid = refused("requested", json!([earlier])).await;
+    assert_eq!(unsaid["pointer"], "/details/withdrawal_steps/0/words");
+    assert!(
+        unsaid["detail"].to_string().contains("9 Jan 2029"),
+        "{unsaid}"
+    );
+    let to_come =
+        json!({"on": "2029-01-10", "step": "requested", "by": "Ines Marlow", "words": "she will"});
+    let to_come = refused("requested", json!([to_come])).await;
+    assert_eq!(to_come["pointer"], "/details/withdrawal_steps/0/on");
+    let kept = send("holding", json!([asked, {"step": "holding"}]))
+        .await
+        .expect(200)
+        .value();
+    let steps = kept["details"]["withdrawal_steps"].clone();
+    let own = |step: &str, by: &str| {
+        json!({"on": "2029-01-09", "step": step, "by": by, "words": "",
+        "entered_by": "Cora", "entered_on": "2029-01-09"})
+    };
+    assert_eq!(
+        steps,
+        json!([own("requested", "Ines Marlow"), own("holding", "Cora")])
+    );
+    // Nobody decides under another's name; days later the steps that stand keep their notes.
+    test.clock.advance(chrono::TimeDelta::days(2));
+    let forged = json!([steps[0], steps[1], {"step": "accepted", "by": "Ada Admin"}]);
+    let forged = refused("accepted", forged).await;
+    assert_eq!(forged["pointer"], "/details/withdrawal_steps/2/by");
+    let decided = json!([steps[0], steps[1], {"step": "accepted"}]);
+    let kept = send("accepted", decided).await.expect(200).value();
+    let after = &kept["details"]["withdrawal_steps"];
+    assert_eq!((&after[0], &after[1]), (&steps[0], &steps[1]));
+    assert_eq!(
+        (&after[2]["by"], &after[2]["entered_by"], &after[2]["on"]),
+        (&json!("Cora"), &json!("Cora"), &json!("2029-01-11"))
+    );
 }
 
 /// Rulebook R25: 21 days before filming; a blank is no exemption; it stands under Today until then.

@@ -3996,6 +3996,11 @@ export interface components {
             quoted_minor: number;
             /**
              * Format: int64
+             * @description An episode's part of what is held for the series as a whole, in equal parts; it stands against the series' budget.
+             */
+            shared_minor: number;
+            /**
+             * Format: int64
              * @description Step-ups that could still be taken.
              */
             step_ups_minor: number;
@@ -8264,16 +8269,23 @@ export interface components {
         WithdrawalStage: "requested" | "holding" | "accepted" | "declined" | "acted";
         /** @description A step in dealing with a wish to withdraw. */
         WithdrawalStep: {
-            /** @description Who did it. */
-            by: string;
+            /** @description Of a request, who asked. Of any other step, who did it; left out, whoever enters it. */
+            by?: string;
+            /** @description Who entered it, as the server noted; what is sent here is passed over. */
+            entered_by?: string;
             /**
              * Format: date
-             * @description The day.
+             * @description When, in the series' zone.
              */
-            on: string;
+            entered_on: string | null;
+            /**
+             * Format: date
+             * @description The day; left out, the day on which the step is entered.
+             */
+            on: string | null;
             /** @description What happened. */
             step: components["schemas"]["WithdrawalStage"];
-            /** @description In what words, or in which cut. */
+            /** @description In what words, or in which cut; for another day than that of entering, how that day is known. */
             words?: string;
         };
         /** @description What a word in a column stands for. */

@@ -4,7 +4,7 @@
 
 use std::future::Future;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use diesel::QueryResult;
 use serde::Serialize;
 use uuid::Uuid;
@@ -31,6 +31,12 @@ pub trait Fields: Serialize + Clone + Send + Sync + 'static {
     /// Before a replacement by somebody who could not see all of `old`: what was hidden from them stays.
     fn keep_hidden(&mut self, old: &Self, access: &Access) {
         let _ = (old, access);
+    }
+
+    /// Notes who enters what and when, where these fields record it, and fills in what was left to that. `old`: none for
+    /// a new record; `today`: in the series' zone.
+    fn note_entering(&mut self, old: Option<&Self>, access: &Access, today: NaiveDate) {
+        let _ = (old, access, today);
     }
 
     /// Stops a change that needs a right of its own, beyond changing such records. `old`: none for a new record.

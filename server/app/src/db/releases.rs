@@ -1,6 +1,8 @@
 //! Releases: the signed, or not yet signed, form about a person, a place or a thing. What it grants and what was
 //! promised in return are documents of the record in the domain's shapes.
 
+mod withdrawal;
+
 use chrono::NaiveDate;
 use diesel::prelude::{AsChangeset, Insertable, Queryable, Selectable};
 use serde::{Deserialize, Serialize};
@@ -8,10 +10,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::perms::Action;
 use waybill_domain::rights::coverage::Grant;
-use waybill_domain::rights::release::{
-    Restriction, Withdrawal, WithdrawalStage, withdrawal_after, withdrawal_decisions,
-    withdrawal_out_of_order,
-};
+use waybill_domain::rights::release::{Restriction, Withdrawal, note_withdrawal_steps};
 use waybill_domain::rights::release_details::ReleaseDetails;
 
 use super::record::{Fields, Reference};
@@ -172,57 +171,7 @@ impl ReleaseFields {
             let pointer = format!("/details/child/performed_on/{at}");
             check::day(faults, &pointer, Some(*on));
         }
-        self.steps(faults);
-    }
-
-    /// A withdrawal stands where its last deciding step left it.
-    fn steps(&self, faults: &mut Vec<FieldError>) {
-        let steps = &self.details.0.withdrawal_steps;
-        if steps.len() > 100 {
-            let pointer = "/details/withdrawal_steps";
-            faults.push(FieldError::new(pointer, "At most 100 steps fit here."));
-        }
-        for (at, step) in steps.iter().take(100).enumerate() {
-            let base = format!("/details/withdrawal_steps/{at}");
-            check::day(faults, &format!("{base}/on"), Some(step.on));
-            check::required(faults, &format!("{base}/by"), &step.by, 200);
-            check::text(faults, &format!("{base}/words"), &step.words, 2000);
-            if at > 0 {
-                let before = Some(steps[at - 1].on);
-                let pointer = format!("{base}/on");
-                check::order(
-                    faults,
-                    &pointer,
-                    "the step before it",
-                    before,
-                    Some(step.on),
-                );
-            }
-        }
-        let stands = self.stands();
-        if !steps.is_empty() && withdrawal_after(steps) != stands {
-            faults.push(FieldError::new(
-                "/withdrawal",
-                "The steps say something else: the last of asked, held, accepted or declined is where it stands.",
-            ));
-        }
-        if let Some((at, words)) = withdrawal_out_of_order(steps) {
-            let pointer = format!("/details/withdrawal_steps/{at}/step");
-            faults.push(FieldError::new(pointer, words));
-        }
-    }
-
-    /// Where a wish to withdraw stands.
-    fn stands(&self) -> Option<Withdrawal> {
-        self.withdrawal.as_ref().map(|withdrawal| withdrawal.0)
-    }
-
-    /// What is decided about a wish to withdraw, by its steps or without any.
-    fn decided(&self) -> (Option<Withdrawal>, Vec<(NaiveDate, WithdrawalStage, &str)>) {
-        let decision =
-            |stands: &Withdrawal| matches!(stands, Withdrawal::Accepted | Withdrawal::Declined);
-        let steps = withdrawal_decisions(&self.details.0.withdrawal_steps);
-        (self.stands().filter(decision), steps)
+        withdrawal::check_steps(self, faults);
     }
 
     /// The kind says whose form it is.
@@ -322,7 +271,7 @@ impl ReleaseFields {
                 "The state says that there are restrictions; enter them, or choose “OK”.",
             );
         }
-        let withdrawal = self.stands();
+        let withdrawal = withdrawal::stands(self);
         let deciding = matches!(
             withdrawal,
             Some(Withdrawal::Requested | Withdrawal::Holding)
@@ -418,25 +367,14 @@ impl Fields for ReleaseFields {
         }
     }
 
-    /// A wish to withdraw is entered and held by who keeps the releases; it is decided, and a decision changed, only by
-    /// who answers for the programme. Nobody else makes a wish vanish that is on record.
+    fn note_entering(&mut self, old: Option<&Self>, access: &Access, today: NaiveDate) {
+        let kept = old.map_or(&[][..], |old| &old.details.0.withdrawal_steps);
+        let steps = &mut self.details.0.withdrawal_steps;
+        note_withdrawal_steps(steps, kept, &access.actor.name, today);
+    }
+
     fn allowed(&self, old: Option<&Self>, access: &Access) -> Result<(), OpError> {
-        if access.may(Action::DecideWithdrawal) {
-            return Ok(());
-        }
-        let (before, steps) = old.map_or((None, &[][..]), |old| {
-            (old.stands(), &old.details.0.withdrawal_steps[..])
-        });
-        let decided = old.map_or((None, vec![]), Self::decided) != self.decided();
-        let own = &self.details.0.withdrawal_steps;
-        let gone = (before.is_some() && self.stands().is_none()) || own.len() < steps.len();
-        if !decided && !gone {
-            return Ok(());
-        }
-        Err(OpError::NotAllowed(
-            "A withdrawal is decided by a series producer or counsel. Enter the request and hold the uses; they decide."
-                .into(),
-        ))
+        withdrawal::allowed(self, old, access)
     }
 
     async fn gate(

@@ -1,8 +1,10 @@
 //! Who asks, and may they? Not a member of the series: it does not exist for you (404). A member without the right:
 //! 403, with the right named.
 
+use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 use waybill_domain::perms::{self, Action, Role};
+use waybill_domain::report::local;
 
 use crate::db::{self, Conn, series::Series};
 use crate::error::OpError;
@@ -31,6 +33,11 @@ impl Access {
     /// Whether the person may do `action` in this series.
     pub fn may(&self, action: Action) -> bool {
         perms::may(&self.roles, self.actor.is_admin, action)
+    }
+
+    /// The day that it is in the series' zone.
+    pub fn today(&self, now: DateTime<Utc>) -> NaiveDate {
+        local(now, &self.series.fields.zone).date()
     }
 
     /// Stops who may not.

@@ -5,7 +5,6 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::perms::Action;
-use waybill_domain::report::local;
 use waybill_domain::rights::child_licence::{ChildLicenceFinding, finding};
 
 use super::access::{Actor, enter};
@@ -44,7 +43,7 @@ pub async fn read(
     let access = enter(conn, actor, series, Action::ViewReleases).await?;
     let found = Release::load(conn, series, id).await?;
     let release = found.ok_or(OpError::NotFound("the release"))?;
-    let today = local(app.now(), &access.series.fields.zone).date();
+    let today = access.today(app.now());
     Ok(ChildLicenceAnswer {
         finding: of(&release.fields, today),
     })

@@ -20,7 +20,6 @@ use waybill_domain::clearance::{
 };
 use waybill_domain::cut_uses::{self, ElementKey};
 use waybill_domain::perms::Action;
-use waybill_domain::report::local;
 use waybill_domain::rights::release::HouseRules;
 use waybill_domain::rights::term::EventDate;
 use waybill_domain::rights::territory::Groups;
@@ -192,7 +191,7 @@ pub async fn work(
         let material = gather(conn, &access, episode, cut).await?;
         (access, material, specification, owed)
     };
-    let today = local(app.now(), &access.series.fields.zone).date();
+    let today = access.today(app.now());
     let question = question(&access, &material, &specification, owed, today);
     let answer = clear_it(question.clone(), &material).await?;
     Ok((

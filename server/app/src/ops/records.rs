@@ -101,13 +101,14 @@ pub async fn create<R: Record>(
     actor: &Actor,
     series: Uuid,
     rights: Rights,
-    fields: R::Fields,
+    mut fields: R::Fields,
 ) -> Result<R, OpError> {
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, rights.edit).await?;
     let now = app.now();
     let mut record = conn
         .transaction::<_, OpError, _>(async |conn| {
+            fields.note_entering(None, &access, access.today(now));
             fields.allowed(None, &access)?;
             check(conn, series, None, &fields).await?;
             let record = R::insert(conn, series, Uuid::now_v7(), fields.clone(), now).await?;
@@ -141,6 +142,7 @@ pub async fn replace<R: Record>(
         .transaction::<_, OpError, _>(async |conn| {
             let before = find::<R>(conn, series, id).await?;
             fields.keep_hidden(before.fields(), &access);
+            fields.note_entering(Some(before.fields()), &access, access.today(now));
             fields.allowed(Some(before.fields()), &access)?;
             check(conn, series, Some((id, before.fields())), &fields).await?;
             let Some(record) = R::update(conn, series, id, version, fields.clone(), now).await?

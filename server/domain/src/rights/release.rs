@@ -13,7 +13,8 @@ use crate::age::age;
 mod conditions;
 pub use conditions::{
     Disguise, HiddenFrom, Restriction, Withdrawal, WithdrawalStage, WithdrawalStep,
-    withdrawal_after, withdrawal_decisions, withdrawal_out_of_order,
+    note_withdrawal_steps, withdrawal_after, withdrawal_decisions, withdrawal_out_of_order,
+    withdrawal_step_faults,
 };
 
 /// Who signed a form.

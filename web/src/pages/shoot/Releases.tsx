@@ -4,6 +4,7 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text, type Values } from "../../ui/record/description";
 import type { Lookup } from "../../ui/record/lookup";
 import { RecordsPage } from "../../ui/record/RecordsPage";
+import { showDate } from "../../words/dates";
 import {
   consentPoints,
   hiddenFrom,
@@ -16,6 +17,7 @@ import {
 } from "../../words/states";
 import { ChildLicence } from "./ChildLicence";
 import { SealedNotes } from "./SealedNotes";
+import { Withdrawal } from "./Withdrawal";
 
 const isKind =
   (...kinds: string[]) =>
@@ -418,11 +420,25 @@ export const releases: Description = {
       help: "From request to holding, decision and action. The last that decides must say what stands above.",
       rowWords: (row) => String(row.step ?? ""),
       of: [
-        { type: "date", name: "on", label: "On", required: true },
         { type: "select", name: "step", label: "What", words: withdrawalStages, required: true },
-        { type: "text", name: "by", label: "By", required: true },
+        {
+          type: "text",
+          name: "by",
+          label: "By",
+          help: "Of a request, who asked. Left empty, any other step is yours; a decision always is.",
+        },
+        {
+          type: "date",
+          name: "on",
+          label: "On",
+          help: "Left empty, today. For an earlier day, say below how it is known.",
+        },
         { type: "longText", name: "words", label: "In what words, or in which cut" },
       ],
+      rowNote: (row) =>
+        row.entered_by
+          ? `entered by ${row.entered_by}, ${showDate(row.entered_on as string | null)}`
+          : "",
     },
     {
       type: "longText",
@@ -479,6 +495,7 @@ export function Releases() {
       below={(record) => (
         <>
           {record.kind === "minor" && <ChildLicence release={record} />}
+          {record.person_id !== null && <Withdrawal release={record} />}
           <SealedNotes kind="release" subject={record.id} />
         </>
       )}

@@ -33,6 +33,7 @@ export function RowsField({
             {field.row} {index + 1}
           </legend>
           <div className={fieldStyles.stack}>
+            {field.rowNote?.(row) && <p className="quiet small">{field.rowNote(row)}</p>}
             {field.of
               .filter((one) => !one.when || one.when(row))
               .map((one) => (

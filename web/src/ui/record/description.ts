@@ -49,7 +49,14 @@ export type Field = Common &
     | { type: "threeWay"; yes: string; no: string }
     | { type: "several"; words: readonly Word[] }
     | { type: "billing" }
-    | { type: "rows"; of: readonly Field[]; row: string; rowWords: (row: Values) => string }
+    | {
+        type: "rows";
+        of: readonly Field[];
+        row: string;
+        rowWords: (row: Values) => string;
+        /** What the server noted of a row, said after what was typed. */
+        rowNote?: (row: Values) => string;
+      }
   );
 
 export type FieldType = Field["type"];

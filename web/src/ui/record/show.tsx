@@ -59,7 +59,9 @@ export function plain(field: Field, values: Values, lookup: Lookup): string {
       return (value as Values[])
         .map((row) => {
           const names = field.of.map((one) => plain(one, row, lookup)).filter(Boolean);
-          return names.join("; ") || field.rowWords(row);
+          const words = names.join("; ") || field.rowWords(row);
+          const note = field.rowNote?.(row);
+          return note ? `${words} (${note})` : words;
         })
         .join("\n");
     case "reference":

@@ -8,7 +8,6 @@ use uuid::Uuid;
 use waybill_domain::clearance::{Answer, ElementAnswer, State, Weight};
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::perms::Action;
-use waybill_domain::report::local;
 use waybill_domain::timecode::Rate;
 
 use super::{
@@ -137,7 +136,7 @@ pub async fn events(
         };
         (access, material, need, (scenes, pictures))
     };
-    let today = local(app.now(), &access.series.fields.zone).date();
+    let today = access.today(app.now());
     let answer = match &need {
         Some((specification, owed)) => {
             let question = question(&access, &material, specification, *owed, today);

@@ -4,6 +4,8 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::report::date_words;
+
 /// How far a wish to withdraw has come: asked for, held, decided (rulebook 3.1). While uses are held
 /// they may not be shown; only an accepted wish ends the release.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
@@ -22,15 +24,25 @@ pub enum Withdrawal {
 /// A step in dealing with a wish to withdraw.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct WithdrawalStep {
-    /// The day.
-    pub on: NaiveDate,
+    /// The day; left out, the day on which the step is entered.
+    #[serde(default)]
+    #[schema(required)]
+    pub on: Option<NaiveDate>,
     /// What happened.
     pub step: WithdrawalStage,
-    /// Who did it.
+    /// Of a request, who asked. Of any other step, who did it; left out, whoever enters it.
+    #[serde(default)]
     pub by: String,
-    /// In what words, or in which cut.
+    /// In what words, or in which cut; for another day than that of entering, how that day is known.
     #[serde(default)]
     pub words: String,
+    /// Who entered it, as the server noted; what is sent here is passed over.
+    #[serde(default)]
+    pub entered_by: String,
+    /// When, in the series' zone.
+    #[serde(default)]
+    #[schema(required)]
+    pub entered_on: Option<NaiveDate>,
 }
 
 /// What happens to a wish to withdraw, in order.
@@ -47,6 +59,20 @@ pub enum WithdrawalStage {
     Declined,
     /// Something was done in a cut.
     Acted,
+}
+
+impl WithdrawalStep {
+    /// What it says happened: when, what, who.
+    fn told(&self) -> (Option<NaiveDate>, WithdrawalStage, &str) {
+        (self.on, self.step, self.by.as_str())
+    }
+}
+
+impl WithdrawalStage {
+    /// Whether it settles the wish.
+    fn decides(self) -> bool {
+        matches!(self, Self::Accepted | Self::Declined)
+    }
 }
 
 /// Where the steps leave the wish. None: nobody asked, or the steps only say what was done.
@@ -78,16 +104,67 @@ pub fn withdrawal_out_of_order(steps: &[WithdrawalStep]) -> Option<(usize, &'sta
 }
 
 /// What of the steps is a decision: only some may make, change or take it away.
-pub fn withdrawal_decisions(steps: &[WithdrawalStep]) -> Vec<(NaiveDate, WithdrawalStage, &str)> {
-    let decides = |step: &&WithdrawalStep| {
-        matches!(
-            step.step,
-            WithdrawalStage::Accepted | WithdrawalStage::Declined
-        )
-    };
-    (steps.iter().filter(decides))
-        .map(|step| (step.on, step.step, step.by.as_str()))
+pub fn withdrawal_decisions(
+    steps: &[WithdrawalStep],
+) -> Vec<(Option<NaiveDate>, WithdrawalStage, &str)> {
+    (steps.iter().filter(|step| step.step.decides()))
+        .map(WithdrawalStep::told)
         .collect()
+}
+
+/// Notes who enters what, and when: a new step gets the name and the day of its entering, and what it leaves out is
+/// filled in from them, but for who asked. A step of `kept` that says the same keeps its note, whatever is sent.
+pub fn note_withdrawal_steps(
+    steps: &mut [WithdrawalStep],
+    kept: &[WithdrawalStep],
+    by: &str,
+    today: NaiveDate,
+) {
+    for step in steps {
+        if let Some(old) = kept.iter().find(|old| old.told() == step.told()) {
+            (step.entered_by, step.entered_on) = (old.entered_by.clone(), old.entered_on);
+            continue;
+        }
+        step.on.get_or_insert(today);
+        if step.by.trim().is_empty() && step.step != WithdrawalStage::Requested {
+            by.clone_into(&mut step.by);
+        }
+        by.clone_into(&mut step.entered_by);
+        step.entered_on = Some(today);
+    }
+}
+
+/// What is wrong with a step for itself: the field, and what to do. A step from before entering was noted is let be.
+pub fn withdrawal_step_faults(step: &WithdrawalStep) -> Vec<(&'static str, String)> {
+    let mut faults = Vec::new();
+    if step.on.is_none() {
+        faults.push(("on", "Say on which day.".to_owned()));
+    }
+    if step.by.trim().is_empty() {
+        let words = match step.step {
+            WithdrawalStage::Requested => "Say who asked.",
+            _ => "Say who did it.",
+        };
+        faults.push(("by", words.to_owned()));
+    }
+    let (Some(on), Some(entered)) = (step.on, step.entered_on) else {
+        return faults;
+    };
+    let day = date_words(entered);
+    if on > entered {
+        let words = format!("A step is entered once it has happened; it is {day} now.");
+        faults.push(("on", words));
+    } else if on < entered && step.words.trim().is_empty() {
+        let words = format!(
+            "It is entered on {day}, and the step says another day: say how that day is known."
+        );
+        faults.push(("words", words));
+    }
+    if step.step.decides() && step.by != step.entered_by {
+        let words = "Whoever decides enters it: leave the name out, and yours is recorded.";
+        faults.push(("by", words.to_owned()));
+    }
+    faults
 }
 
 /// From whom somebody was promised to be hidden.

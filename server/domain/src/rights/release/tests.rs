@@ -88,16 +88,84 @@ fn an_unknown_age_or_day_is_a_doubt() {
     assert!(unknown_day[0].is_doubt() && unknown_age[0].is_doubt());
 }
 
+fn withdrawal_step(step: WithdrawalStage, on: &str) -> WithdrawalStep {
+    WithdrawalStep {
+        on: Some(day(on)),
+        step,
+        by: "Counsel".into(),
+        words: String::new(),
+        entered_by: String::new(),
+        entered_on: None,
+    }
+}
+
+/// Hand-worked (common practice, no source): who enters a step is noted, and what was noted can't be sent anew.
+#[test]
+fn who_entered_a_step_is_noted_and_stays() {
+    let (today, later) = (day("2026-12-03"), day("2026-12-09"));
+    let asked = WithdrawalStep {
+        by: "Her brother".into(),
+        words: "on the telephone".into(),
+        ..withdrawal_step(WithdrawalStage::Requested, "2026-12-01")
+    };
+    let blank = |stage| WithdrawalStep {
+        on: None,
+        by: String::new(),
+        ..withdrawal_step(stage, "2026-12-01")
+    };
+    let mut steps = vec![asked, blank(WithdrawalStage::Holding)];
+    note_withdrawal_steps(&mut steps, &[], "Asa", today);
+    let noted = |step: &WithdrawalStep| {
+        (
+            step.by.clone(),
+            step.entered_by.clone(),
+            step.on,
+            step.entered_on,
+        )
+    };
+    let same = |name: &str, by: &str, on, entered| {
+        (name.to_owned(), by.to_owned(), Some(on), Some(entered))
+    };
+    assert_eq!(
+        noted(&steps[0]),
+        same("Her brother", "Asa", day("2026-12-01"), today)
+    );
+    assert_eq!(noted(&steps[1]), same("Asa", "Asa", today, today));
+    assert!(
+        steps
+            .iter()
+            .all(|step| withdrawal_step_faults(step).is_empty())
+    );
+    // Somebody else goes on, and sends another note for what stands.
+    let kept = steps.clone();
+    steps[0].entered_by = "Nobody".into();
+    steps.push(blank(WithdrawalStage::Accepted));
+    note_withdrawal_steps(&mut steps, &kept, "Cora", later);
+    assert_eq!(steps[..2], kept[..]);
+    assert_eq!(noted(&steps[2]), same("Cora", "Cora", later, later));
+    let fields = |step: &WithdrawalStep| {
+        let found = withdrawal_step_faults(step).into_iter();
+        found.map(|(field, _)| field).collect::<Vec<_>>()
+    };
+    assert!(fields(&steps[2]).is_empty());
+    steps[2].by = "Somebody else".into();
+    assert_eq!(fields(&steps[2]), ["by"], "who decides enters it");
+    steps[0].words.clear();
+    assert_eq!(
+        fields(&steps[0]),
+        ["words"],
+        "another day than that of entering"
+    );
+    steps[1].on = Some(later);
+    assert_eq!(fields(&steps[1]), ["on"], "a day to come");
+    assert_eq!(fields(&blank(WithdrawalStage::Requested)), ["on", "by"]);
+}
+
 /// Hand-worked: request, holding, decision, action: the last that decides is where it stands, and
 /// holding keeps the uses back.
 #[test]
 fn a_wish_to_withdraw_is_held_until_it_is_decided() {
-    let step = |step, on: &str| WithdrawalStep {
-        on: day(on),
-        step,
-        by: "Counsel".into(),
-        words: String::new(),
-    };
+    let step = withdrawal_step;
     let mut steps = vec![step(WithdrawalStage::Requested, "2026-12-01")];
     assert_eq!(withdrawal_after(&steps), Some(Withdrawal::Requested));
     steps.push(step(WithdrawalStage::Holding, "2026-12-02"));
