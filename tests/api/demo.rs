@@ -299,6 +299,8 @@ async fn lock_week(producer: &Client, series: &str, episode: &str, answer: &Valu
     let money = read(format!("{series}/cost-summary")).await;
     assert_eq!(money["equal_terms"][0]["more_minor"], 30_000, "{money}");
     assert_eq!(money["lines"][0]["left_minor"], 13_000, "{money}");
+    // By hand: theme and font for the series, 4,500 + 320, in six equal parts; two pence are left for the first two.
+    assert_eq!(money["lines"][0]["shared_minor"], 80_334, "{money}");
     assert_eq!(money["differences"], json!([]), "{money}");
 
     let showings = read(format!("{series}/showings")).await;

@@ -50,27 +50,34 @@ pub fn most_favoured(sides: &[PaidSide]) -> Vec<Raise> {
         .collect()
 }
 
-/// Divides an amount by shares in hundredths of a percent; what rounding leaves goes to the first shares, so that the
-/// parts come to the amount when the shares come to 100 %.
-pub fn split(amount_minor: i64, shares: &[u32]) -> Vec<i64> {
-    let part = |share: u32| {
-        let exact = i128::from(amount_minor) * i128::from(share);
-        i64::try_from(exact.div_euclid(10_000)).unwrap_or(i64::MAX)
-    };
-    let mut parts: Vec<i64> = shares.iter().map(|share| part(*share)).collect();
-    let whole = shares.iter().map(|share| u64::from(*share)).sum::<u64>() == 10_000;
-    let mut left = if whole {
-        amount_minor - parts.iter().sum::<i64>()
-    } else {
-        0
-    };
-    for part in &mut parts {
-        if left > 0 {
+/// Divides an amount, not below nought, in proportion to weights; what rounding leaves goes to the first parts, a unit
+/// each, so that the parts come to the amount. Without any weight nothing is divided.
+///
+/// ```
+/// use waybill_domain::costs::split;
+/// assert_eq!(split(500_000, &[60, 40]), [300_000, 200_000]);
+/// assert_eq!(split(100, &[1, 1, 1]), [34, 33, 33]);
+/// ```
+pub fn split(amount_minor: i64, weights: &[u32]) -> Vec<i64> {
+    let all: i128 = weights.iter().map(|weight| i128::from(*weight)).sum();
+    if all == 0 {
+        return vec![0; weights.len()];
+    }
+    let amount = i128::from(amount_minor);
+    let mut parts: Vec<i128> = (weights.iter())
+        .map(|weight| amount * i128::from(*weight) / all)
+        .collect();
+    let mut left = amount - parts.iter().sum::<i128>();
+    for (part, weight) in parts.iter_mut().zip(weights) {
+        if left > 0 && *weight > 0 {
             *part += 1;
             left -= 1;
         }
     }
     parts
+        .into_iter()
+        .map(|part| i64::try_from(part).unwrap_or(i64::MAX))
+        .collect()
 }
 
 /// Amounts by currency; they are never added across.
@@ -132,7 +139,7 @@ mod tests {
         assert_eq!(raises[0].name, "publisher");
         assert_eq!(raises[0].to_minor, 500_000);
         assert_eq!(raises[0].more_minor, 100_000);
-        assert_eq!(split(500_000, &[6_000, 4_000]), [300_000, 200_000]);
+        assert_eq!(split(500_000, &[60, 40]), [300_000, 200_000]);
     }
 
     // By hand: who was promised nothing is not raised; the best paid is not; nothing is left over by rounding.
@@ -147,8 +154,11 @@ mod tests {
         assert_eq!(raises.len(), 1);
         assert_eq!(raises[0].name, "c");
         assert!(most_favoured(&[]).is_empty());
-        assert_eq!(split(100, &[3_334, 3_333, 3_333]), [34, 33, 33]);
-        assert_eq!(split(1, &[5_000, 5_000]), [1, 0]);
+        assert_eq!(split(1, &[1, 1]), [1, 0]);
+        assert_eq!(split(10, &[0, 2, 1]), [0, 7, 3]);
+        assert_eq!(split(10, &[0, 0]), [0, 0]);
+        let most = [u32::MAX; 3];
+        assert_eq!(split(i64::MAX, &most).iter().sum::<i64>(), i64::MAX);
     }
 
     #[test]

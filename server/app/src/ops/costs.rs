@@ -3,16 +3,16 @@
 
 mod terms;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use serde_json::json;
 use utoipa::ToSchema;
 use uuid::Uuid;
-use waybill_domain::costs::{Purse, amount_words};
+use waybill_domain::costs::{Purse, amount_words, split};
 use waybill_domain::papers::{NOT_ADVICE, PaperFact, PaperSection, PrintedPaper};
 use waybill_domain::perms::Action;
-use waybill_domain::report::{date_words, local};
+use waybill_domain::report::date_words;
 
 use super::access::{Access, Actor, enter};
 use super::audit::{self, NOTHING, Subject};
@@ -54,6 +54,8 @@ pub struct CostLine {
     /// Budget less what is agreed, or quoted where nothing is agreed yet.
     #[schema(required)]
     pub left_minor: Option<i64>,
+    /// An episode's part of what is held for the series as a whole, in equal parts; it stands against the series' budget.
+    pub shared_minor: i64,
 }
 
 /// Everything that the sums are made from.
@@ -107,8 +109,15 @@ fn sum(money: &Money) -> CostSummary {
     let places = (money.episodes.iter())
         .map(|(id, number, title)| (Some(*id), format!("{number}. {title}")))
         .chain([(None, "The series as a whole".to_owned())]);
+    let shared = shared(money);
     let lines = places
-        .flat_map(|(episode, title)| lines_of(money, episode, &title))
+        .enumerate()
+        .flat_map(|(at, (episode, title))| {
+            let own = (shared.iter())
+                .filter_map(|(currency, parts)| Some((*currency, *parts.get(at)?)))
+                .collect();
+            lines_of(money, episode, &title, &own)
+        })
         .collect();
     CostSummary {
         lines,
@@ -118,6 +127,9 @@ fn sum(money: &Money) -> CostSummary {
         assumptions: vec![
             "Amounts are never added across currencies.".into(),
             "Where nothing is agreed yet, what was quoted is held against the budget.".into(),
+            "What is held for the series as a whole stands against its own budget; beside each episode stands its part, \
+             in equal parts, what rounding leaves with the first."
+                .into(),
             "Most-favoured terms are compared for 100 % of each side within one currency and episode: with the parties to \
              the same piece, or with all of the programme's music or imports where the licence says so, parties that it \
              leaves out set aside (R11). The contract may say otherwise."
@@ -129,7 +141,27 @@ fn sum(money: &Money) -> CostSummary {
     }
 }
 
-fn lines_of(money: &Money, episode: Option<Uuid>, title: &str) -> Vec<CostLine> {
+/// What is held for the series as a whole, by currency, divided among its episodes in their order.
+fn shared(money: &Money) -> BTreeMap<&str, Vec<i64>> {
+    let mut all: BTreeMap<&str, i64> = BTreeMap::new();
+    for cost in &money.costs {
+        if cost.fields.episode_id.is_none() {
+            *all.entry(&cost.fields.currency).or_default() += expected(cost) + steps(cost, true);
+        }
+    }
+    let equal = vec![1; money.episodes.len()];
+    (all.into_iter())
+        .filter(|(_, amount)| *amount > 0)
+        .map(|(currency, amount)| (currency, split(amount, &equal)))
+        .collect()
+}
+
+fn lines_of(
+    money: &Money,
+    episode: Option<Uuid>,
+    title: &str,
+    shared: &BTreeMap<&str, i64>,
+) -> Vec<CostLine> {
     let costs: Vec<&Cost> = (money.costs.iter())
         .filter(|cost| cost.fields.episode_id == episode)
         .collect();
@@ -143,6 +175,7 @@ fn lines_of(money: &Money, episode: Option<Uuid>, title: &str) -> Vec<CostLine> 
     }
     let mut currencies: BTreeSet<&str> = budget.currencies().collect();
     currencies.extend(costs.iter().map(|cost| cost.fields.currency.as_str()));
+    currencies.extend(shared.keys());
     currencies
         .into_iter()
         .map(|currency| {
@@ -164,6 +197,7 @@ fn lines_of(money: &Money, episode: Option<Uuid>, title: &str) -> Vec<CostLine> 
                 paid_minor: total(&|cost| cost.fields.paid_minor.unwrap_or(0)),
                 step_ups_minor: total(&|cost| steps(cost, false)),
                 left_minor: budget_minor.map(|budget| budget - held),
+                shared_minor: shared.get(currency).copied().unwrap_or(0),
             }
         })
         .collect()
@@ -215,7 +249,7 @@ fn differences(money: &Money) -> Vec<String> {
 pub async fn file(app: &App, actor: &Actor, series: Uuid, form: Form) -> Result<File, OpError> {
     let (access, money) = gather(app, actor, series).await?;
     let now = app.now();
-    let today = local(now, &access.series.fields.zone).date();
+    let today = access.today(now);
     let summary = sum(&money);
     let paper = PrintedPaper {
         title: "Costs of licences".into(),
@@ -271,12 +305,14 @@ fn sections(money: &Money, summary: &CostSummary) -> Vec<PaperSection> {
             ("Paid", 5, true),
             ("Left", 5, true),
             ("Step-ups not taken", 5, true),
+            ("Its part of the series' own", 5, true),
         ],
     );
     for line in &summary.lines {
         let words = |minor: i64| amount_words(&line.currency, minor);
         lines.push(
-            line.left_minor.is_none_or(|left| left < 0),
+            line.left_minor
+                .map_or(line.quoted_minor + line.agreed_minor > 0, |left| left < 0),
             [
                 line.title.clone(),
                 line.budget_minor.map_or_else(|| "none".into(), words),
@@ -285,6 +321,7 @@ fn sections(money: &Money, summary: &CostSummary) -> Vec<PaperSection> {
                 words(line.paid_minor),
                 line.left_minor.map_or_else(String::new, words),
                 words(line.step_ups_minor),
+                words(line.shared_minor),
             ],
         );
     }

@@ -13,6 +13,7 @@ import { type Column, type Description, text } from "../../ui/record/description
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Scroll } from "../../ui/Scroll";
 import { Stated } from "../../ui/State";
+import table from "../../ui/table.module.css";
 import { showMoney } from "../../words/amounts";
 import reportStyles from "../delivery/report.module.css";
 import styles from "./clearance.module.css";
@@ -189,11 +190,23 @@ function useStart() {
   );
 }
 
-const heads = ["Budget", "Quoted", "Agreed", "Paid", "Left", "Step-ups not taken"];
+const heads = [
+  "Budget",
+  "Quoted",
+  "Agreed",
+  "Paid",
+  "Left",
+  "Step-ups not taken",
+  "Its part of the series’ own",
+];
 
 /** Nothing is a dash: a column of noughts hides what is there. */
-function Amount({ minor, currency }: { minor: number; currency: string }) {
-  return <td data-align="right">{minor === 0 ? "–" : showMoney(minor, currency)}</td>;
+function Amount({ head, minor, currency }: { head: string; minor: number; currency: string }) {
+  return (
+    <td data-align="right" data-head={head}>
+      {minor === 0 ? "–" : showMoney(minor, currency)}
+    </td>
+  );
 }
 
 function Summary() {
@@ -214,7 +227,7 @@ function Summary() {
         <p className="quiet">No cost and no budget is entered yet.</p>
       ) : (
         <Scroll label="Against the budget">
-          <table className={`${styles.table} ${styles.sums}`}>
+          <table className={`${styles.table} ${table.blocks} ${styles.sums}`}>
             <caption className="visually-hidden">Costs against budgets</caption>
             <thead>
               <tr>
@@ -231,23 +244,32 @@ function Summary() {
                 <tr key={`${line.episode_id} ${line.currency}`}>
                   <th scope="row">{line.title}</th>
                   {line.budget_minor === null ? (
-                    <td data-align="right" className="quiet">
+                    <td data-align="right" data-head="Budget" className="quiet">
                       none in {line.currency}
                     </td>
                   ) : (
-                    <Amount minor={line.budget_minor} currency={line.currency} />
+                    <Amount head="Budget" minor={line.budget_minor} currency={line.currency} />
                   )}
-                  <Amount minor={line.quoted_minor} currency={line.currency} />
-                  <Amount minor={line.agreed_minor} currency={line.currency} />
-                  <Amount minor={line.paid_minor} currency={line.currency} />
-                  <td data-align="right">
+                  <Amount head="Quoted" minor={line.quoted_minor} currency={line.currency} />
+                  <Amount head="Agreed" minor={line.agreed_minor} currency={line.currency} />
+                  <Amount head="Paid" minor={line.paid_minor} currency={line.currency} />
+                  <td data-align="right" data-head="Left">
                     {line.left_minor !== null && (
                       <Stated pattern={line.left_minor < 0 ? "gap" : "covered"}>
                         {showMoney(line.left_minor, line.currency)}
                       </Stated>
                     )}
                   </td>
-                  <Amount minor={line.step_ups_minor} currency={line.currency} />
+                  <Amount
+                    head="Step-ups not taken"
+                    minor={line.step_ups_minor}
+                    currency={line.currency}
+                  />
+                  <Amount
+                    head="Its part of the series’ own"
+                    minor={line.shared_minor}
+                    currency={line.currency}
+                  />
                 </tr>
               ))}
             </tbody>
@@ -287,7 +309,7 @@ function BilledList({ billed }: { billed: readonly components["schemas"]["Billed
     <>
       <h3>Minimum billing</h3>
       <Scroll label="Minimum billing">
-        <table className={reportStyles.table}>
+        <table className={`${table.table} ${table.blocks} ${reportStyles.table}`}>
           <caption className="visually-hidden">Seconds used and billed, licence by licence</caption>
           <thead>
             <tr>
@@ -306,9 +328,13 @@ function BilledList({ billed }: { billed: readonly components["schemas"]["Billed
                   <td>
                     {cut.number}. {cut.cut_name}
                   </td>
-                  <td>{cut.uses}</td>
-                  <td>{cut.used_seconds}</td>
-                  <td>{one.minimum.per === "cut" && cut.billed_seconds}</td>
+                  <td data-head="uses">{cut.uses}</td>
+                  <td data-head="seconds used">{cut.used_seconds}</td>
+                  {one.minimum.per === "cut" ? (
+                    <td data-head="seconds billed">{cut.billed_seconds}</td>
+                  ) : (
+                    <td />
+                  )}
                 </tr>
               ))}
               <tr>
@@ -319,9 +345,9 @@ function BilledList({ billed }: { billed: readonly components["schemas"]["Billed
                   In all; at least {one.minimum.seconds} s{" "}
                   {one.minimum.per === "cut" ? "for each use" : "for the project"}
                 </td>
-                <td>{one.uses}</td>
-                <td>{one.used_seconds}</td>
-                <td>
+                <td data-head="uses">{one.uses}</td>
+                <td data-head="seconds used">{one.used_seconds}</td>
+                <td data-head="seconds billed">
                   <strong>{one.billed_seconds}</strong>
                 </td>
               </tr>
