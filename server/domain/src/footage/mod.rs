@@ -10,5 +10,6 @@ pub mod plan;
 pub mod risk;
 pub mod roll;
 pub mod sequence;
+pub mod storage;
 pub mod wipe;
 pub mod words;

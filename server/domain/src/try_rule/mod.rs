@@ -13,6 +13,7 @@ use serde_json::{Value, json};
 
 use self::read::{At, Fault};
 use crate::age::age;
+use crate::footage::storage::{bytes_an_hour, bytes_shot};
 use crate::footage::wipe::{self, Card, CardFile, Copy};
 use crate::music::cue;
 use crate::schedule;
@@ -40,7 +41,7 @@ pub enum TryError {
 type Work = fn(&At<'_>) -> Result<Value, Fault>;
 
 /// The rules that can be tried, by name.
-const RULES: [(&str, Work); 7] = [
+const RULES: [(&str, Work); 8] = [
     ("coverage", rights::coverage),
     ("reminder-instants", reminder_instants),
     ("working-days", working_days),
@@ -48,6 +49,7 @@ const RULES: [(&str, Work); 7] = [
     ("releases", rights::releases),
     ("safe-to-wipe", safe_to_wipe),
     ("cue-durations", cue_durations),
+    ("storage", storage),
 ];
 
 fn names() -> String {
@@ -176,6 +178,16 @@ fn card_file(at: &At<'_>) -> Result<CardFile, Fault> {
             .map(copy)
             .collect::<Result<_, _>>()?,
     })
+}
+
+/// What a shoot takes, one copy of it: `{"minutes": 58, "ratio": 40, "megabits_a_second": 122}`.
+fn storage(case: &At<'_>) -> Result<Value, Fault> {
+    let megabits = case.get("megabits_a_second")?.whole()?;
+    let (minutes, ratio) = (case.get("minutes")?.whole()?, case.get("ratio")?.whole()?);
+    Ok(json!({
+        "bytes_an_hour": bytes_an_hour(megabits),
+        "bytes_shot": bytes_shot(minutes, ratio, megabits),
+    }))
 }
 
 fn cue_durations(case: &At<'_>) -> Result<Value, Fault> {
