@@ -6,8 +6,10 @@ import { ErrorNote } from "../../ui/Notes";
 import recordStyles from "../../ui/record/record.module.css";
 import { Scroll } from "../../ui/Scroll";
 import { Stated } from "../../ui/State";
+import table from "../../ui/table.module.css";
 import type { Pattern } from "../../words/states";
 import reportStyles from "../delivery/report.module.css";
+import styles from "./clearance.module.css";
 
 type People = CaptionList["people"];
 
@@ -40,7 +42,7 @@ export function CaptionRows({
   const names = new Map(list.people.map((one) => [one.id, one.name]));
   return (
     <Scroll label="Captions">
-      <table className={reportStyles.table}>
+      <table className={`${table.table} ${table.blocks} ${reportStyles.table}`}>
         <caption className="visually-hidden">Captions in the order of the cut</caption>
         <thead>
           <tr>
@@ -69,13 +71,12 @@ export function CaptionRows({
                 </td>
               ) : (
                 <>
-                  <td>
-                    {item.from}
-                    <br />
+                  <td className={styles.times}>
+                    {item.from} <br />
                     {item.to}
                   </td>
                   <td style={{ whiteSpace: "pre-line" }}>{item.text}</td>
-                  <td>{named(item, names)}</td>
+                  <td data-head="names">{named(item, names)}</td>
                   <td>
                     {item.findings.map((finding) => (
                       <div key={finding.sentence}>

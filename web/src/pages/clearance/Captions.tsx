@@ -133,7 +133,10 @@ function OfCut({ cut }: { cut: Cut }) {
       )}
       {adding === "lines" && <Lines cut={cut} add={add} onStop={() => setAdding(null)} />}
       {may && adding === null && (
-        <p className="no-print" style={{ display: "flex", flexWrap: "wrap", gap: 10 }}>
+        <p
+          className="no-print"
+          style={{ display: "flex", flexWrap: "wrap", gap: 10, marginTop: 14 }}
+        >
           <Button variant="default" onClick={() => setAdding("one")}>
             Add a caption
           </Button>

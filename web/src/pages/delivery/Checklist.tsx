@@ -71,7 +71,7 @@ function Point({
       },
     );
   return (
-    <li style={{ marginBottom: 16 }}>
+    <li style={{ marginBottom: 16, paddingLeft: 6 }}>
       <Stated pattern={point.open ? "gap" : "covered"}>{point.words}</Stated>
       {point.records.map((words) => (
         <div key={words} className={point.records_open ? undefined : "quiet"}>

@@ -11,6 +11,7 @@ import { Caution, EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { Scroll } from "../../ui/Scroll";
 import { useToasts } from "../../ui/Toasts";
+import table from "../../ui/table.module.css";
 import { showInstant } from "../../words/dates";
 import { issuedKinds, wordFor } from "../../words/states";
 import styles from "./report.module.css";
@@ -98,7 +99,7 @@ function PaperRows({ papers, episode }: Named & { papers: IssuedList["papers"] }
       <h2>Papers</h2>
       <ErrorNote error={take.error} saving />
       <Scroll label="Papers">
-        <table className={styles.table}>
+        <table className={`${table.table} ${table.blocks} ${styles.table}`}>
           <caption className="visually-hidden">Issued papers, the newest first</caption>
           <thead>
             <tr>
@@ -165,7 +166,7 @@ function SheetRows({ sheets, episode }: Named & { sheets: IssuedList["cue_sheets
     <section>
       <h2>Cue sheets</h2>
       <Scroll label="Cue sheets">
-        <table className={styles.table}>
+        <table className={`${table.table} ${table.blocks} ${styles.table}`}>
           <caption className="visually-hidden">Issued cue sheets, the newest first</caption>
           <thead>
             <tr>
@@ -184,7 +185,7 @@ function SheetRows({ sheets, episode }: Named & { sheets: IssuedList["cue_sheets
                   <div className="quiet small">by {sheet.issued_by_name}</div>
                 </td>
                 <td>{episode(sheet.episode_id)}</td>
-                <td>
+                <td data-head="sheet">
                   {sheet.number}
                   {sheet.number < latest(sheet.episode_id) && (
                     <div>Replaced by sheet {latest(sheet.episode_id)}.</div>

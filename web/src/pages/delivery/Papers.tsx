@@ -135,7 +135,7 @@ export function Sections({ paper }: { paper: PrintedPaper }) {
         <p className="quiet">{section.nothing}</p>
       ) : (
         <Scroll label={section.title}>
-          <table className={`${table.table} ${styles.table}`}>
+          <table className={`${table.table} ${table.blocks} ${styles.table}`}>
             <caption className="visually-hidden">{section.title}</caption>
             <thead>
               <tr>
@@ -151,7 +151,10 @@ export function Sections({ paper }: { paper: PrintedPaper }) {
                 // biome-ignore lint/suspicious/noArrayIndexKey: rows of a paper have no identity but their place
                 <tr key={at}>
                   {row.cells.map((cell, place) => (
-                    <td key={section.columns[place]?.name}>
+                    <td
+                      key={section.columns[place]?.name}
+                      data-head={section.columns[place]?.name.toLowerCase()}
+                    >
                       {row.open && place === 0 ? <strong>{cell}</strong> : cell}
                     </td>
                   ))}

@@ -221,7 +221,7 @@ function DaysAhead({ report }: { report: ClearanceReport }) {
     <section>
       <h2>Days ahead, soonest first</h2>
       <Scroll label="Days ahead">
-        <table className={styles.table}>
+        <table className={`${table.table} ${table.blocks} ${styles.table}`}>
           <caption className="visually-hidden">Days on which something changes</caption>
           <thead>
             <tr>

@@ -98,14 +98,22 @@ function One({ one }: { one: SheetImport }) {
             </Button>
           </div>
         ) : (
-          <Button variant="default" onClick={() => setSure(true)}>
+          <Button
+            variant="default"
+            aria-label={`Undo the import of “${one.file_name}” …`}
+            onClick={() => setSure(true)}
+          >
             Undo …
           </Button>
         ))}
       <ErrorNote error={undo.error} saving />
       {one.kept.length > 0 && (
         <details>
-          <summary>{one.kept.length} records were left as they are</summary>
+          <summary>
+            {one.kept.length === 1
+              ? "1 record was left as it is"
+              : `${one.kept.length} records were left as they are`}
+          </summary>
           <ul>
             {one.kept.map((kept) => (
               <li key={kept.record_id}>
