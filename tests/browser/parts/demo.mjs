@@ -2,6 +2,7 @@
 import { exact, fill, open, Person, password, press, see } from "../lib/browser.mjs";
 import { assert, cornerstone, part, step, watchPages } from "../lib/runner.mjs";
 import { Server } from "../lib/server.mjs";
+import { issuing } from "./issuing.mjs";
 import { lockweek } from "./lockweek.mjs";
 import { pages } from "./pages.mjs";
 
@@ -18,6 +19,7 @@ export async function demo(browser, wants) {
     await step("its clearance report has every state in it", () => everyState(it));
     if (wants("demo")) await pages(it, { name: "demo", series: it.series, episode: it.episode });
     await lockweek(it);
+    await issuing(it);
     await it.ines.context.close();
     await step("a second load changes nothing and says so", () => again(it));
   } finally {
