@@ -46,6 +46,7 @@ async function putRight(_it, page) {
   await press(page, "Change the caption at 10:00:10:00");
   await fill(page, "On screen", "Wren Sallowfield\nCox");
   await press(page, "Save the caption");
+  await see(table.getByRole("row", { name: /Wren Sallowfield Cox/ }));
   await gone(table.getByText(/the name as credited is/));
   await press(page, "Take out the caption at 10:00:20:00");
   await see(messages(page).getByText("The caption was taken out."));
@@ -77,7 +78,7 @@ async function receive(it, contact) {
   await fill(page, "E-mail", CONTACT);
   await password(page).fill(secret.trim());
   await press(page, "Sign in");
-  await see(page.getByRole("heading", { level: 1 }));
+  await see(page.getByRole("heading", { level: 1, name: "Today" }));
   await open(page, `/s/${it.series}/delivery/issued`, "Issued");
   const row = page.getByRole("table", { name: /Issued papers/ }).getByRole("row", { name: /credit list/i }).first();
   await see(row.getByText(NOTE));

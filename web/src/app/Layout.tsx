@@ -9,7 +9,6 @@ import { type Area, areasFor, inSeries } from "./areas";
 import { ConnectionNotice } from "./ConnectionNotice";
 import { KeyHelp, useKey } from "./keys";
 import styles from "./Layout.module.css";
-import { useMay } from "./may";
 import { useEpisodes, usePageSearch } from "./series";
 
 function focusFind(): void {
@@ -207,7 +206,10 @@ function AreaLinks({
 
 function Episodes({ seriesId }: { seriesId: string }) {
   // Whoever only receives deliveries is not asked about them.
-  const { episodes } = useEpisodes(seriesId, useMay("view_series"));
+  const me = useMe();
+  const here = me.series.find((one) => one.id === seriesId);
+  const may = me.user.is_admin || (here?.actions.includes("view_series") ?? false);
+  const { episodes } = useEpisodes(seriesId, may);
   const { episode } = usePageSearch();
   if (episodes.length === 0) return null;
   const chosen = episodes.find((one) => one.id === episode);

@@ -157,8 +157,9 @@ export const assetClasses = list(
 );
 
 export const bases = list(
-  ["licensed", "licensed", "covered"],
-  ["released", "released by its owner", "covered"],
+  // Whether the paper reaches the delivery is said under Elements: a ground alone covers nothing.
+  ["licensed", "licensed", "none"],
+  ["released", "released by its owner", "none"],
   ["public_domain", "public domain (estimate)", "restricted"],
   ["fair_use", "fair use", "restricted"],
   ["fair_dealing", "fair dealing", "restricted"],

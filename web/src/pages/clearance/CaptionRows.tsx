@@ -30,11 +30,14 @@ function choices(people: People) {
 export function CaptionRows({
   list,
   may,
+  busy,
   change,
   remove,
 }: {
   list: CaptionList;
   may: boolean;
+  /** A change is under way: the next would stand on what is no longer there. */
+  busy: boolean;
   change: (at: number, next: CaptionDraft) => Promise<void>;
   remove: (at: number) => Promise<void>;
 }) {
@@ -90,6 +93,7 @@ export function CaptionRows({
                         variant="default"
                         size="compact-sm"
                         aria-label={`Change the caption at ${item.from}`}
+                        disabled={busy}
                         onClick={() => setEditing(at)}
                       >
                         Change
@@ -98,6 +102,7 @@ export function CaptionRows({
                         variant="default"
                         size="compact-sm"
                         aria-label={`Take out the caption at ${item.from}`}
+                        disabled={busy}
                         onClick={() => remove(at)}
                       >
                         Take out

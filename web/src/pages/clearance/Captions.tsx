@@ -106,6 +106,7 @@ function OfCut({ cut }: { cut: Cut }) {
         <CaptionRows
           list={list}
           may={may}
+          busy={replace.isPending}
           change={(at, next) =>
             save(
               list.items.map((old, place) => (place === at ? next : old)),

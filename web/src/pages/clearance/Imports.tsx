@@ -223,8 +223,9 @@ export const imports: Description = {
   },
   caution: (
     <Caution>
-      Fair use and fair dealing need a lawyer, do not travel abroad and do not cover promotion.
-      Public-domain dates are estimates.
+      A ground says on what a use rests; whether it reaches the delivery is worked out under
+      Elements. Fair use and fair dealing need a lawyer, do not travel abroad and do not cover
+      promotion. Public-domain dates are estimates.
     </Caution>
   ),
 };

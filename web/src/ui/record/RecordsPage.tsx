@@ -233,7 +233,8 @@ function Tools({
         />
       )}
       <output className={styles.count}>
-        {shown.length === all ? `${all}` : `${shown.length} of ${all}`}
+        {shown.length === all ? all : `${shown.length} of ${all}`}{" "}
+        {all === 1 ? description.one : description.many.toLowerCase()}
       </output>
       {list ? (
         <ListMenu
