@@ -672,6 +672,7 @@ diesel::table! {
         id -> Integer,
         series_id -> Uuid,
         words -> Text,
+        files -> BigInt,
     }
 }
 

@@ -13,6 +13,7 @@ use uuid::Uuid;
 
 use super::Conn;
 use super::clocks::Clock;
+use super::statement::statement;
 use crate::text_enum;
 
 /// What a cut calls a clip: the name without its extension, lower case.
@@ -64,7 +65,7 @@ pub struct FileCopy {
 /// # Errors
 /// The database's, as everywhere in this file.
 pub async fn copies(conn: &mut Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Vec<FileCopy>> {
-    diesel::sql_query(
+    statement(
         "select c.file_id, c.drive_id, d.label as drive, d.place, d.holder, d.status as drive_status, c.path, c.state, \
              c.checked_at \
          from copies c join drives d on d.id = c.drive_id and d.deleted_at is null \
@@ -131,7 +132,7 @@ impl FileRow {
 
 /// These files of the series, in this order.
 pub async fn load(conn: &mut Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Vec<FileRow>> {
-    diesel::sql_query(
+    statement(
         "select f.id, f.name, f.kind, f.size, f.hashes, f.facts, f.reel, f.rate_num, f.rate_den, f.drop_frame, \
              f.start_frame, f.frame_count, k.id as card_id, k.name as card, k.shot_on, f.created_at \
          from unnest($2::uuid[]) with ordinality u (id, at) join files f on f.id = u.id and f.series_id = $1 \
@@ -161,7 +162,7 @@ pub struct FileUse {
 
 /// Live cuts that use a file, the newest first.
 pub async fn uses(conn: &mut Conn, series: Uuid, id: Uuid) -> QueryResult<Vec<FileUse>> {
-    diesel::sql_query(
+    statement(
         "select c.id as cut_id, c.name as cut, e.id as episode_id, e.title as episode, count(*) as events \
          from cut_events v join cuts c on c.id = v.cut_id and c.deleted_at is null \
          join episodes e on e.id = c.episode_id and e.deleted_at is null \

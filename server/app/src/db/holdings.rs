@@ -185,6 +185,19 @@ pub async fn fold(conn: &mut Conn, series: Uuid) -> QueryResult<()> {
     .map(drop)
 }
 
+/// Counts the files of each name of a series anew.
+pub async fn count_names(conn: &mut Conn, series: Uuid) -> QueryResult<()> {
+    diesel::sql_query(
+        "update names n set files = f.files \
+         from (select f.name_id, count(*) as files from files f group by f.name_id) f \
+         where n.id = f.name_id and n.series_id = $1 and n.files is distinct from f.files",
+    )
+    .bind::<SqlUuid, _>(series)
+    .execute(conn)
+    .await
+    .map(drop)
+}
+
 /// Takes new samples of the tables that scans fill.
 pub async fn analyse(conn: &mut Conn) -> QueryResult<()> {
     diesel::sql_query("analyze files, copies, cards, holdings, scan_chunks")

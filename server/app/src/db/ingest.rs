@@ -11,6 +11,7 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use super::Conn;
+use super::statement::statement;
 
 /// The files of a chunk, column by column: what `unnest` wants. All columns have one length.
 #[derive(Debug, Default)]
@@ -51,7 +52,7 @@ pub async fn add_files(
     rows: &Columns,
     now: DateTime<Utc>,
 ) -> QueryResult<usize> {
-    diesel::sql_query(
+    statement(
         "insert into files (id, series_id, card_id, name, stem, folder, name_id, size, xxh128, hashes, kind, facts, reel, \
              rate_num, rate_den, drop_frame, start_frame, frame_count, created_at) \
          select distinct on (xxh128, size) id, $1, card, name, stem, folder, name_id, size, xxh128, hashes, kind, facts, reel, \
@@ -109,7 +110,7 @@ pub struct Known {
 
 /// The file row of each content of the chunk.
 pub async fn find_files(conn: &mut Conn, series: Uuid, rows: &Columns) -> QueryResult<Vec<Known>> {
-    diesel::sql_query(
+    statement(
         "select u.at - 1 as at, f.id as file_id, f.card_id, f.hashes, f.facts is not null as has_facts, f.folder, \
              f.name_id \
          from unnest($2::text[], $3::int8[]) with ordinality as u (xxh128, size, at) \
@@ -156,7 +157,7 @@ pub async fn extend_files(conn: &mut Conn, rows: &Columns, more: &Additions) -> 
     if more.ids.is_empty() {
         return Ok(0);
     }
-    diesel::sql_query(
+    statement(
         "update files f set hashes = u.hashes || f.hashes, card_id = coalesce(f.card_id, u.card), \
              facts = coalesce(f.facts, u.facts), \
              kind = case when f.facts is null then u.kind else f.kind end, \
@@ -189,7 +190,7 @@ pub async fn extend_files(conn: &mut Conn, rows: &Columns, more: &Additions) -> 
 /// Locks files until the transaction ends, in one order, before their copies change: who counts the same files waits
 /// here, and never while holding one that the other needs.
 pub async fn lock_files(conn: &mut Conn, files: &[Uuid]) -> QueryResult<()> {
-    diesel::sql_query("select 1 from files where id = any($1) order by id for no key update")
+    statement("select 1 from files where id = any($1) order by id for no key update")
         .bind::<Array<SqlUuid>, _>(files)
         .execute(conn)
         .await
@@ -216,7 +217,7 @@ pub struct There {
 
 /// Every content that was ever known at the places of the chunk. The drive is locked, so this stays true.
 pub async fn there(conn: &mut Conn, drive: Uuid, rows: &Columns) -> QueryResult<Vec<There>> {
-    diesel::sql_query(
+    statement(
         "select u.at - 1 as at, c.id, c.file_id, c.state, c.mtime, c.checked_at \
          from unnest($2::text[]) with ordinality as u (path, at) \
          join copies c on c.drive_id = $1 and c.path = u.path",
@@ -234,7 +235,7 @@ pub async fn mark_changed(
     copies: &[(Uuid, DateTime<Utc>)],
 ) -> QueryResult<usize> {
     let (ids, read): (Vec<Uuid>, Vec<DateTime<Utc>>) = copies.iter().copied().unzip();
-    diesel::sql_query(
+    statement(
         "update copies c set state = 'changed', check_id = $1, checked_at = greatest(c.checked_at, u.read) \
          from unnest($2::uuid[], $3::timestamptz[]) as u (id, read) where c.id = u.id",
     )
@@ -266,7 +267,7 @@ pub async fn refresh_copies(
     copies: &[Seen],
 ) -> QueryResult<usize> {
     let at = places(copies);
-    diesel::sql_query(
+    statement(
         "update copies c set state = 'verified', mtime = u.modified, \
              checked_at = greatest(c.checked_at, u.read), check_id = $1 \
          from unnest($2::uuid[], $3::timestamptz[], $4::timestamptz[]) as u (id, modified, read) where c.id = u.id",
@@ -288,7 +289,7 @@ pub async fn insert_copies(
     copies: &[Seen],
 ) -> QueryResult<usize> {
     let at = places(copies);
-    diesel::sql_query(
+    statement(
         "insert into copies (id, series_id, file_id, drive_id, path, mtime, checked_at, state, check_id) \
          select id, $1, file, $2, path, modified, read, 'verified', $3 \
          from unnest($4::uuid[], $5::uuid[], $6::text[], $7::timestamptz[], $8::timestamptz[]) \
@@ -335,7 +336,7 @@ pub async fn cards(
 ) -> QueryResult<Vec<CardRow>> {
     let column = |of: fn(&CardSeen) -> &String| seen.iter().map(of).collect::<Vec<_>>();
     let names = column(|card| &card.name);
-    let made: Vec<CardRow> = diesel::sql_query(
+    let made: Vec<CardRow> = statement(
         "insert into cards (id, series_id, shoot_day_id, name, camera, number, shot_on, state, wiped_by, notes, \
              version, created_at, updated_at) \
          select id, $1, (select d.id from shoot_days d where d.series_id = $1 and d.day = u.day \
@@ -353,7 +354,7 @@ pub async fn cards(
     .bind::<Array<Nullable<Date>>, _>(seen.iter().map(|card| card.shot_on).collect::<Vec<_>>())
     .load(conn)
     .await?;
-    let mut all: Vec<CardRow> = diesel::sql_query(
+    let mut all: Vec<CardRow> = statement(
         "select id, name, false as made from cards where series_id = $1 and deleted_at is null and name = any($2)",
     )
     .bind::<SqlUuid, _>(series)

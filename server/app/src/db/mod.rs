@@ -57,6 +57,7 @@ pub mod shoot_days;
 pub mod shots;
 pub mod showings;
 pub mod specifications;
+pub mod statement;
 pub mod territory_groups;
 pub mod text_enum;
 pub mod transcripts;

@@ -15,9 +15,10 @@ pub async fn run(app: &App, job: &Job) -> Result<(), JobError> {
         .payload
         .get("large")
         .and_then(serde_json::Value::as_bool);
-    holdings::fold(app, id(job, "series_id")?).await?;
+    let series = id(job, "series_id")?;
+    holdings::fold(app, series).await?;
     if large == Some(true) {
-        holdings::learn(app).await?;
+        holdings::learn(app, series).await?;
     }
     Ok(())
 }

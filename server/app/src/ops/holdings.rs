@@ -45,11 +45,12 @@ pub async fn fold(app: &App, series: Uuid) -> Result<(), OpError> {
     Ok(holdings::fold(conn, series).await?)
 }
 
-/// Has the planner look at the tables that scans fill.
+/// Counts how common names are, and has the planner look at the tables that scans fill.
 ///
 /// # Errors
 /// The database's.
-pub async fn learn(app: &App) -> Result<(), OpError> {
+pub async fn learn(app: &App, series: Uuid) -> Result<(), OpError> {
     let conn = &mut *app.pool.get().await?;
+    holdings::count_names(conn, series).await?;
     Ok(holdings::analyse(conn).await?)
 }

@@ -10,11 +10,13 @@ use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 use waybill_domain::footage::logged::Logged;
 
-use super::{sets, sql};
+use super::sets;
+use super::sql::{self, Fits, Together, Walk};
 use crate::db::Conn;
 use crate::db::files::FileKind;
 use crate::db::record::like;
 use crate::db::shots::ShotKind;
+use crate::db::statement::statement;
 
 /// What files are asked for. All of it must fit.
 #[derive(Clone, Debug, Default)]
@@ -65,20 +67,30 @@ pub struct Hit {
     pub id: Uuid,
 }
 
-/// Names up to so many are read by name at once; more of them are so common that the folders are walked first.
-const FEW_NAMES: usize = 24;
+/// Files whose names have a word are read by name up to so many: reading more costs more than walking folders until
+/// there are enough hits, since then they stand close together.
+const BY_NAME_UP_TO: i64 = 40_000;
 /// Folders that are walked at first, and how much further each time.
 const FIRST_STEP: usize = 16;
 const STEP_GROWS: usize = 4;
-/// After so many folders, common names that were not found are read by name.
-const WALKED_FIRST: usize = 400;
+/// Folders that are walked at first where the words stand in names alone.
+const FIRST_STRETCH: usize = 96;
 
 /// Where the words were found.
 struct Spread {
     /// All words, as bits.
     full: i32,
     folders: Vec<(i64, i32)>,
-    names: Vec<(i32, i32)>,
+    names: Vec<Named>,
+}
+
+/// A name with some of the words.
+#[derive(Clone, Copy)]
+struct Named {
+    id: i32,
+    mask: i32,
+    /// About how many files are called so.
+    files: i64,
 }
 
 /// A question on its way: what does not change from one statement to the next.
@@ -99,6 +111,8 @@ struct Told<'a> {
     names: &'a [(i32, i32)],
     rest: i32,
     walked: Option<Uuid>,
+    /// Hits beyond this folder come too late.
+    until: Option<i64>,
 }
 
 /// Hits in their order, after the hit `after`, at most `most`.
@@ -132,7 +146,7 @@ pub async fn hits(
 
 /// Where the file `id` stands among hits.
 pub async fn position(conn: &mut Conn, series: Uuid, id: Uuid) -> QueryResult<Option<Hit>> {
-    diesel::sql_query("select folder, id from files where series_id = $1 and id = $2")
+    statement("select folder, id from files where series_id = $1 and id = $2")
         .bind::<SqlUuid, _>(series)
         .bind::<SqlUuid, _>(id)
         .get_result(conn)
@@ -140,8 +154,25 @@ pub async fn position(conn: &mut Conn, series: Uuid, id: Uuid) -> QueryResult<Op
         .optional()
 }
 
-/// What each folder leaves to be found, and the names that have it: ids with the parts of the question they answer.
-type Wanted<'a> = (&'a [(i64, i32)], &'a [(i32, i32)]);
+/// Where the words stand among what is allowed.
+struct Said<'a> {
+    spread: &'a Spread,
+    /// What each folder leaves to be found.
+    needs: &'a [(i64, i32)],
+    /// Names that can say what a folder leaves.
+    names: &'a [Named],
+    until: Option<i64>,
+}
+
+impl Said<'_> {
+    fn masks(&self) -> Vec<(i32, i32)> {
+        masks(self.names)
+    }
+}
+
+fn masks(names: &[Named]) -> Vec<(i32, i32)> {
+    names.iter().map(|name| (name.id, name.mask)).collect()
+}
 
 impl Search<'_> {
     /// Works out which folders can hold hits.
@@ -190,8 +221,13 @@ impl Search<'_> {
             walked,
             ..Told::default()
         };
-        let (text, told) = if ask.digest.is_some() {
-            (sql::BY_DIGEST, along(None))
+        let (walk, told) = if let Some(digest) = &ask.digest {
+            let by = match digest.len() {
+                ..=16 => sql::BY_SHORT_DIGEST,
+                17..=32 => sql::BY_DIGEST,
+                _ => sql::BY_LONG_DIGEST,
+            };
+            (by, along(None))
         } else if !ask.spoken.is_empty() {
             (sql::BY_SPOKEN, along(None))
         } else if let Some(person) = ask.people.as_slice().first() {
@@ -202,6 +238,8 @@ impl Search<'_> {
             (sql::BY_ASSET, along(ask.asset))
         } else if ask.music.is_some() {
             (sql::BY_MUSIC, along(ask.music))
+        } else if ask.rank.is_some() && ask.shot.is_some() {
+            (sql::BY_RANKED_SHOT, along(None))
         } else if ask.rank.is_some() {
             (sql::BY_RANK, along(None))
         } else if ask.shot.is_some() {
@@ -210,9 +248,9 @@ impl Search<'_> {
             (sql::BY_LOG, along(None))
         } else {
             let folders = self.folders(conn).await?;
-            return self.walk(conn, &folders, None).await.map(|(hits, _)| hits);
+            return self.walk(conn, &folders).await;
         };
-        self.read(conn, text, &told).await
+        self.read(conn, walk, &told).await
     }
 
     /// All folders that can hold hits.
@@ -250,17 +288,28 @@ impl Search<'_> {
         wanted.retain(|need| *need != 0);
         wanted.sort_unstable();
         wanted.dedup();
-        let names: Vec<(i32, i32)> = spread
+        let names: Vec<Named> = spread
             .names
             .iter()
             .copied()
-            .filter(|(_, mask)| wanted.iter().any(|need| need & !mask == 0))
+            .filter(|name| wanted.iter().any(|need| need & !name.mask == 0))
             .collect();
-        let mut hits = if names.is_empty() {
-            self.walk(conn, &whole, None).await?.0
-        } else {
-            self.by_names(conn, &spread, &needs, &whole, &names).await?
-        };
+        let mut hits = self.walk(conn, &whole).await?;
+        if !names.is_empty() {
+            let until = self.last(&hits);
+            let said = Said {
+                spread: &spread,
+                needs: &needs,
+                names: &names,
+                until,
+            };
+            let files: i64 = names.iter().map(|name| name.files.max(1)).sum();
+            if files > BY_NAME_UP_TO {
+                self.by_stretches(conn, &said, &mut hits).await?;
+            } else {
+                hits.extend(self.by_names(conn, &said).await?);
+            }
+        }
         hits.extend(self.elsewhere(conn, &spread).await?);
         hits.sort_unstable();
         hits.dedup();
@@ -268,54 +317,104 @@ impl Search<'_> {
         Ok(hits)
     }
 
-    /// Folders that say all of it, and files whose names say what their folders do not.
-    async fn by_names(
-        &self,
-        conn: &mut Conn,
-        spread: &Spread,
-        needs: &[(i64, i32)],
-        whole: &[i64],
-        names: &[(i32, i32)],
-    ) -> QueryResult<Vec<Hit>> {
-        if names.len() > FEW_NAMES {
-            let some = names.iter().any(|(_, mask)| *mask == spread.full);
-            let known: HashMap<i64, i32> = needs.iter().copied().collect();
-            let folders: Vec<i64> = if some {
-                self.folders(conn).await?
-            } else {
-                needs.iter().map(|(key, _)| *key).collect()
-            };
-            let mut masks: Vec<i32> = names.iter().map(|(_, mask)| *mask).collect();
-            masks.sort_unstable();
-            masks.dedup();
-            let wanted: Vec<(i64, i32)> = folders
-                .into_iter()
-                .map(|key| (key, known.get(&key).copied().unwrap_or(spread.full)))
-                .filter(|(_, need)| *need == 0 || masks.iter().any(|mask| need & !mask == 0))
-                .collect();
-            let keys: Vec<i64> = wanted.iter().map(|(key, _)| *key).collect();
-            let (hits, all) = self.walk(conn, &keys, Some((&wanted, names))).await?;
-            if all {
-                return Ok(hits);
-            }
-        }
-        let mut hits = self.walk(conn, whole, None).await?.0;
+    /// The folder of the last hit that counts, once there are enough: what lies beyond comes too late.
+    fn last(&self, hits: &[Hit]) -> Option<i64> {
+        let most = usize::try_from(self.most).unwrap_or(usize::MAX);
+        hits.get(most.saturating_sub(1)).map(|hit| hit.folder)
+    }
+
+    /// Files whose names say what their folders do not, all of them read by name. Folders that say all are left out.
+    async fn by_names(&self, conn: &mut Conn, said: &Said<'_>) -> QueryResult<Vec<Hit>> {
+        let names = said.masks();
+        let places: Vec<(i64, i32)> = said
+            .needs
+            .iter()
+            .copied()
+            .filter(|(key, need)| {
+                *need != said.spread.full && said.until.is_none_or(|last| *key <= last)
+            })
+            .collect();
         let told = Told {
             within: self.allowed.as_deref(),
-            places: needs,
-            names,
-            rest: spread.full,
-            walked: None,
+            places: &places,
+            names: &names,
+            rest: said.spread.full,
+            until: said.until,
+            ..Told::default()
         };
-        hits.extend(self.read(conn, sql::BY_NAME, &told).await?);
-        hits.sort_unstable();
-        Ok(hits)
+        // with one word, what a folder says is no matter: all that is called so is a hit
+        let walk = if said.spread.full == 1 {
+            sql::BY_ONE_NAME
+        } else {
+            sql::BY_NAME
+        };
+        self.read(conn, walk, &told).await
+    }
+
+    /// The same where names are common: folders are read in their order, stretch by stretch, until there are enough
+    /// hits together with those that are known.
+    async fn by_stretches(
+        &self,
+        conn: &mut Conn,
+        said: &Said<'_>,
+        hits: &mut Vec<Hit>,
+    ) -> QueryResult<()> {
+        let full = said.spread.full;
+        let names = said.masks();
+        let known: HashMap<i64, i32> = said.needs.iter().copied().collect();
+        let feasible =
+            |need: i32| need != 0 && said.names.iter().any(|name| need & !name.mask == 0);
+        let listed: Option<Vec<i64>> = if feasible(full) {
+            self.allowed.clone()
+        } else {
+            Some(said.needs.iter().map(|(key, _)| *key).collect())
+        };
+        let mut from = self.after.map_or(0, |after| after.folder);
+        let mut stretch = FIRST_STRETCH;
+        loop {
+            let folders: Vec<i64> = match &listed {
+                Some(keys) => {
+                    let begin = keys.partition_point(|key| *key < from);
+                    keys.iter().skip(begin).take(stretch).copied().collect()
+                }
+                None => sets::next(conn, self.series, from, stretch).await?,
+            };
+            let Some(end) = folders.last().copied() else {
+                return Ok(());
+            };
+            let places: Vec<(i64, i32)> = folders
+                .iter()
+                .map(|key| (*key, known.get(key).copied().unwrap_or(full)))
+                .filter(|(_, need)| feasible(*need))
+                .collect();
+            let within: Vec<i64> = places.iter().map(|(key, _)| *key).collect();
+            let told = Told {
+                within: Some(&within),
+                places: &places,
+                names: &names,
+                ..Told::default()
+            };
+            let walk = if full == 1 {
+                sql::BY_FOLDER_AND_ONE_NAME
+            } else {
+                sql::BY_FOLDER_AND_NAME
+            };
+            hits.extend(self.read(conn, walk, &told).await?);
+            hits.sort_unstable();
+            hits.dedup();
+            let done = self.last(hits).is_some_and(|last| last <= end);
+            if done || said.until.is_some_and(|last| last <= end) {
+                return Ok(());
+            }
+            from = end.saturating_add(1);
+            stretch = stretch.saturating_mul(STEP_GROWS);
+        }
     }
 
     /// Where the words stand.
     async fn spread(&self, conn: &mut Conn) -> QueryResult<Spread> {
         let mut folders = HashMap::<i64, i32>::new();
-        let mut names = HashMap::<i32, i32>::new();
+        let mut names = HashMap::<i32, Named>::new();
         let mut full = 0;
         for (at, readings) in self.ask.words.iter().enumerate() {
             let bit = 1 << at;
@@ -324,15 +423,16 @@ impl Search<'_> {
                 for key in sets::saying(conn, self.series, reading).await? {
                     *folders.entry(key).or_default() |= bit;
                 }
-                for id in sets::named(conn, self.series, reading).await? {
-                    *names.entry(id).or_default() |= bit;
+                for (id, files) in sets::named(conn, self.series, reading).await? {
+                    let name = names.entry(id).or_insert(Named { id, mask: 0, files });
+                    name.mask |= bit;
                 }
             }
         }
         let mut folders: Vec<_> = folders.into_iter().collect();
         folders.sort_unstable();
-        let mut names: Vec<_> = names.into_iter().collect();
-        names.sort_unstable();
+        let mut names: Vec<_> = names.into_values().collect();
+        names.sort_unstable_by_key(|name| name.id);
         Ok(Spread {
             full,
             folders,
@@ -340,81 +440,76 @@ impl Search<'_> {
         })
     }
 
-    /// Reads folders in their order, step by step, until there are enough hits. With names: what each folder leaves to
-    /// be found is looked for in them, and false is answered when too many folders had too few of them.
-    async fn walk(
-        &self,
-        conn: &mut Conn,
-        folders: &[i64],
-        names: Option<Wanted<'_>>,
-    ) -> QueryResult<(Vec<Hit>, bool)> {
+    /// Reads folders in their order, step by step, until there are enough hits.
+    async fn walk(&self, conn: &mut Conn, folders: &[i64]) -> QueryResult<Vec<Hit>> {
         let most = usize::try_from(self.most).unwrap_or(usize::MAX);
         let (mut hits, mut done, mut step) = (Vec::new(), 0, FIRST_STEP);
         while done < folders.len() && hits.len() < most {
             let end = done.saturating_add(step).min(folders.len());
-            let within = folders.get(done..end);
-            let (text, told) = match names {
-                None => (
-                    sql::BY_FOLDER,
-                    Told {
-                        within,
-                        ..Told::default()
-                    },
-                ),
-                Some((needs, names)) => (
-                    sql::BY_FOLDER_AND_NAME,
-                    Told {
-                        within,
-                        places: needs.get(done..end).unwrap_or_default(),
-                        names,
-                        ..Told::default()
-                    },
-                ),
+            let told = Told {
+                within: folders.get(done..end),
+                ..Told::default()
             };
-            hits.extend(self.read(conn, text, &told).await?);
+            hits.extend(self.read(conn, sql::BY_FOLDER, &told).await?);
             done = end;
             step = step.saturating_mul(STEP_GROWS);
-            if names.is_some() && done >= WALKED_FIRST && done < folders.len() && hits.len() < most
-            {
-                return Ok((hits, false));
-            }
         }
         hits.truncate(most);
-        Ok((hits, true))
+        Ok(hits)
     }
 
     /// Files that lie under these words in another place than where they were found first.
     async fn elsewhere(&self, conn: &mut Conn, spread: &Spread) -> QueryResult<Vec<Hit>> {
-        let any: Found = diesel::sql_query(
-            "select exists (select 1 from other_places where series_id = $1) as found",
-        )
-        .bind::<SqlUuid, _>(self.series)
-        .get_result(conn)
-        .await?;
+        let any: Found =
+            statement("select exists (select 1 from other_places where series_id = $1) as found")
+                .bind::<SqlUuid, _>(self.series)
+                .get_result(conn)
+                .await?;
         if !any.found {
             return Ok(Vec::new());
         }
         let told = Told {
             within: self.allowed.as_deref(),
             places: &spread.folders,
-            names: &spread.names,
+            names: &masks(&spread.names),
             rest: spread.full,
-            walked: None,
+            ..Told::default()
         };
         self.read(conn, sql::ELSEWHERE, &told).await
     }
 
-    async fn read(
-        &self,
-        conn: &mut Conn,
-        text: &'static str,
-        told: &Told<'_>,
-    ) -> QueryResult<Vec<Hit>> {
+    fn fits(&self, told: &Told<'_>) -> Fits {
+        let ask = self.ask;
+        Fits {
+            within: told.within.is_some(),
+            behind: self.after.is_some(),
+            people: match ask.people.len() {
+                0 => Together::Nobody,
+                1 => Together::One,
+                _ => Together::Several,
+            },
+            place: ask.place.is_some(),
+            asset: ask.asset.is_some(),
+            music: ask.music.is_some(),
+            drive: ask.drive.is_some(),
+            spoken: !ask.spoken.is_empty(),
+            rank: ask.rank.is_some(),
+            shot: ask.shot.is_some(),
+            kind: ask.kind.is_some(),
+            roll: ask.roll.is_some(),
+            timecode: ask.timecode.is_some(),
+            digest: ask.digest.is_some(),
+            logged: ask.logged,
+            until: told.until.is_some(),
+        }
+    }
+
+    async fn read(&self, conn: &mut Conn, walk: Walk, told: &Told<'_>) -> QueryResult<Vec<Hit>> {
         let ask = self.ask;
         let people = (!ask.people.is_empty()).then_some(&ask.people);
         let clock = ask.timecode.as_ref();
         let spoken: Vec<String> = ask.spoken.iter().map(|word| like(word)).collect();
-        diesel::sql_query(text)
+        diesel::sql_query(walk.statement(&self.fits(told)))
             .into_boxed::<Pg>()
             .bind::<SqlUuid, _>(self.series)
             .bind::<Nullable<Array<BigInt>>, _>(told.within)
@@ -424,7 +519,7 @@ impl Search<'_> {
             .bind::<Nullable<SqlUuid>, _>(ask.place)
             .bind::<Nullable<SqlUuid>, _>(ask.asset)
             .bind::<Nullable<SqlUuid>, _>(ask.music)
-            .bind::<Nullable<Text>, _>(ask.logged.map(logged_word))
+            .bind::<Array<Text>, _>(spoken)
             .bind::<Nullable<SqlUuid>, _>(ask.drive)
             .bind::<Nullable<Text>, _>(ask.kind.map(|kind| kind.word()))
             .bind::<Nullable<Text>, _>(ask.roll.as_deref())
@@ -447,7 +542,7 @@ impl Search<'_> {
             .bind::<Integer, _>(told.rest)
             .bind::<Nullable<SqlUuid>, _>(told.walked)
             .bind::<Array<BigInt>, _>(told.places.iter().map(|(key, _)| *key).collect::<Vec<_>>())
-            .bind::<Nullable<Array<Text>>, _>((!spoken.is_empty()).then_some(spoken))
+            .bind::<Nullable<BigInt>, _>(told.until)
             .load(conn)
             .await
     }
@@ -457,14 +552,6 @@ impl Search<'_> {
 struct Found {
     #[diesel(sql_type = Bool)]
     found: bool,
-}
-
-fn logged_word(logged: Logged) -> &'static str {
-    match logged {
-        Logged::Yes => "yes",
-        Logged::Partly => "partly",
-        Logged::No => "no",
-    }
 }
 
 /// What two sorted lists have in common.

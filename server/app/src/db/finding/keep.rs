@@ -12,6 +12,7 @@ use waybill_domain::footage::words::{digits, words};
 
 use crate::db::Conn;
 use crate::db::ingest::{Columns, Known};
+use crate::db::statement::statement;
 
 /// What tells one folder from another: its words, and the card or else the day.
 type Place = (String, Option<Uuid>, Option<NaiveDate>);
@@ -88,7 +89,7 @@ async fn number_names(
         return Ok(fresh);
     }
     // in their order, so that two scans wait for each other instead of locking each other out
-    diesel::sql_query(
+    statement(
         "insert into names (series_id, words) select $1, u.words from unnest($2::text[]) with ordinality u (words, at) \
          order by u.at on conflict do nothing",
     )
@@ -106,7 +107,7 @@ async fn known_names(
     names: &mut BTreeMap<String, i32>,
 ) -> QueryResult<()> {
     let asked: Vec<&String> = names.keys().collect();
-    let found: Vec<NameAt> = diesel::sql_query(
+    let found: Vec<NameAt> = statement(
         "select u.at, n.id from unnest($2::text[]) with ordinality u (words, at) \
          join names n on n.series_id = $1 and n.words = u.words order by u.at",
     )
@@ -139,7 +140,7 @@ async fn number_folders(
         return Ok(Vec::new());
     }
     let (texts, cards, days) = apart(&fresh);
-    diesel::sql_query(
+    statement(
         "insert into folders (key, series_id, words, card_id, modified_on) \
          select folder_key(coalesce(d.day, k.shot_on, u.modified_on), nextval('folder_numbers')), $1, u.words, u.card, \
              u.modified_on \
@@ -164,7 +165,7 @@ async fn known_folders(
 ) -> QueryResult<()> {
     let asked: Vec<Place> = places.keys().cloned().collect();
     let (texts, cards, days) = apart(&asked);
-    let found: Vec<FolderAt> = diesel::sql_query(
+    let found: Vec<FolderAt> = statement(
         "select u.at, o.key from unnest($2::text[], $3::uuid[], $4::date[]) with ordinality \
              u (words, card, modified_on, at) \
          join folders o on o.series_id = $1 and o.words = u.words and o.card_id is not distinct from u.card \
@@ -200,7 +201,7 @@ async fn learn(conn: &mut Conn, series: Uuid, texts: &[String]) -> QueryResult<(
     if all.is_empty() {
         return Ok(());
     }
-    diesel::sql_query(
+    statement(
         "insert into search_words (series_id, digits, word) \
          select $1, u.digits, u.word from unnest($2::text[], $3::text[]) with ordinality u (word, digits, at) \
          order by u.at on conflict do nothing",
@@ -230,7 +231,7 @@ pub async fn place_known(
     known: &[Known],
 ) -> QueryResult<()> {
     let folders: BTreeSet<i64> = known.iter().map(|known| known.folder).collect();
-    diesel::sql_query(
+    statement(
         "insert into folder_drives (folder, drive_id) select u.folder, $1 from unnest($2::int8[]) u (folder) \
          where not exists (select 1 from folder_drives h where h.folder = u.folder and h.drive_id = $1) \
          order by u.folder on conflict do nothing",
@@ -250,7 +251,7 @@ pub async fn place_known(
     if elsewhere.is_empty() {
         return Ok(());
     }
-    let first: Vec<Words> = diesel::sql_query("select key, words from folders where key = any($1)")
+    let first: Vec<Words> = statement("select key, words from folders where key = any($1)")
         .bind::<Array<BigInt>, _>(
             elsewhere
                 .iter()
@@ -269,7 +270,7 @@ pub async fn place_known(
                 .zip(first.get(&known.folder))
                 .is_some_and(|(here, first)| first.contains(here.as_str()))
     });
-    diesel::sql_query(
+    statement(
         "insert into other_places (file_id, place, name_id, series_id, folder) \
          select u.file, u.place, u.name, $1, u.folder from unnest($2::uuid[], $3::int8[], $4::int4[], $5::int8[]) \
              u (file, place, name, folder) \
@@ -311,7 +312,7 @@ pub async fn move_to_card(
         .iter()
         .filter_map(|(at, _)| rows.name_ids.get(*at).copied())
         .collect();
-    diesel::sql_query(
+    statement(
         "with moved as (select * from unnest($2::uuid[], $3::int8[], $4::int4[]) u (file, folder, name)), \
          stayed as (insert into other_places (file_id, place, name_id, series_id, folder) \
              select f.id, f.folder, f.name_id, $1, m.folder from files f join moved m on m.file = f.id \

@@ -8,6 +8,7 @@ use uuid::Uuid;
 use super::ask::{Ask, Clocked};
 use crate::db::Conn;
 use crate::db::record::like;
+use crate::db::statement::statement;
 
 #[derive(QueryableByName)]
 struct Keys {
@@ -24,9 +25,11 @@ impl Keys {
 }
 
 #[derive(QueryableByName)]
-struct Ids {
+struct Names {
     #[diesel(sql_type = Nullable<Array<Integer>>)]
     ids: Option<Vec<i32>>,
+    #[diesel(sql_type = Nullable<Array<BigInt>>)]
+    files: Option<Vec<i64>>,
 }
 
 #[derive(QueryableByName)]
@@ -40,15 +43,14 @@ struct Texts {
 /// # Errors
 /// The database's, as everywhere in this file.
 pub async fn all(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<i64>> {
-    let keys: Keys =
-        diesel::sql_query("select array_agg(key) as keys from folders where series_id = $1")
-            .bind::<SqlUuid, _>(series)
-            .get_result(conn)
-            .await?;
+    let keys: Keys = statement("select array_agg(key) as keys from folders where series_id = $1")
+        .bind::<SqlUuid, _>(series)
+        .get_result(conn)
+        .await?;
     Ok(keys.sorted())
 }
 
-/// Folders whose words hold this text.
+/// Folders whose words hold this text. Planned for each text: two letters are no use to an index of three.
 pub async fn saying(conn: &mut Conn, series: Uuid, text: &str) -> QueryResult<Vec<i64>> {
     let keys: Keys = diesel::sql_query(
         "select array_agg(key) as keys from folders where series_id = $1 and words like $2",
@@ -60,16 +62,36 @@ pub async fn saying(conn: &mut Conn, series: Uuid, text: &str) -> QueryResult<Ve
     Ok(keys.sorted())
 }
 
-/// Names that hold this text.
-pub async fn named(conn: &mut Conn, series: Uuid, text: &str) -> QueryResult<Vec<i32>> {
-    let ids: Ids = diesel::sql_query(
-        "select array_agg(id) as ids from names where series_id = $1 and words like $2",
+/// The next folders of the series, from this one on.
+pub async fn next(conn: &mut Conn, series: Uuid, from: i64, most: usize) -> QueryResult<Vec<i64>> {
+    let keys: Keys = statement(
+        "select array_agg(key) as keys from (select key from folders where series_id = $1 and key >= $2 \
+             order by key limit $3) k",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<BigInt, _>(from)
+    .bind::<BigInt, _>(i64::try_from(most).unwrap_or(i64::MAX))
+    .get_result(conn)
+    .await?;
+    Ok(keys.sorted())
+}
+
+/// Names that hold this text, and about how many files are called so.
+pub async fn named(conn: &mut Conn, series: Uuid, text: &str) -> QueryResult<Vec<(i32, i64)>> {
+    let found: Names = diesel::sql_query(
+        "select array_agg(id) as ids, array_agg(files) as files from names where series_id = $1 and words like $2",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Text, _>(like(text))
     .get_result(conn)
     .await?;
-    Ok(ids.ids.unwrap_or_default())
+    let files = found.files.unwrap_or_default();
+    Ok(found
+        .ids
+        .unwrap_or_default()
+        .into_iter()
+        .zip(files)
+        .collect())
 }
 
 /// Words of the series with these digits and about this length.
@@ -79,7 +101,7 @@ pub async fn words_like(
     digits: &str,
     (from, to): (i32, i32),
 ) -> QueryResult<Vec<String>> {
-    let texts: Texts = diesel::sql_query(
+    let texts: Texts = statement(
         "select array_agg(word order by word) as texts from search_words where series_id = $1 and digits = $2 \
              and length(word) between $3 and $4",
     )
@@ -97,7 +119,7 @@ pub async fn of_cards(conn: &mut Conn, series: Uuid, ask: &Ask) -> QueryResult<O
     if ask.card.is_none() && ask.day.is_none() && ask.on.is_none() && ask.camera.is_none() {
         return Ok(None);
     }
-    let keys: Keys = diesel::sql_query(
+    let keys: Keys = statement(
         "select array_agg(o.key) as keys from cards k join folders o on o.card_id = k.id \
          where k.series_id = $1 and k.deleted_at is null and ($2::uuid is null or k.id = $2) \
              and ($3::text is null or lower(k.camera) = $3) \
@@ -118,18 +140,17 @@ pub async fn of_cards(conn: &mut Conn, series: Uuid, ask: &Ask) -> QueryResult<O
 
 /// Folders of which a drive holds files.
 pub async fn on_drive(conn: &mut Conn, drive: Uuid) -> QueryResult<Vec<i64>> {
-    let keys: Keys = diesel::sql_query(
-        "select array_agg(folder) as keys from folder_drives where drive_id = $1",
-    )
-    .bind::<SqlUuid, _>(drive)
-    .get_result(conn)
-    .await?;
+    let keys: Keys =
+        statement("select array_agg(folder) as keys from folder_drives where drive_id = $1")
+            .bind::<SqlUuid, _>(drive)
+            .get_result(conn)
+            .await?;
     Ok(keys.sorted())
 }
 
 /// Folders with files of this roll: by the card's name or number, or by the reel in a header.
 pub async fn of_roll(conn: &mut Conn, series: Uuid, roll: &str) -> QueryResult<Vec<i64>> {
-    let keys: Keys = diesel::sql_query(
+    let keys: Keys = statement(
         "select array_agg(key) as keys from ( \
              select folder as key from files where series_id = $1 and reel <> '' and lower(reel) = $2 \
              union select o.key from cards k join folders o on o.card_id = k.id where k.series_id = $1 \
@@ -144,7 +165,7 @@ pub async fn of_roll(conn: &mut Conn, series: Uuid, roll: &str) -> QueryResult<V
 
 /// Folders with files that hold one of these frames.
 pub async fn at_timecode(conn: &mut Conn, series: Uuid, at: &Clocked) -> QueryResult<Vec<i64>> {
-    let keys: Keys = diesel::sql_query(
+    let keys: Keys = statement(
         "select array_agg(distinct f.folder) as keys from files f where f.series_id = $1 and f.start_frame is not null \
              and f.start_frame <= $2 and f.start_frame + f.frame_count > $3",
     )
@@ -166,7 +187,7 @@ pub async fn logged_with(
     if first.is_none() && ask.place.is_none() && ask.asset.is_none() && ask.music.is_none() {
         return Ok(None);
     }
-    let keys: Keys = diesel::sql_query(
+    let keys: Keys = statement(
         "select array_agg(distinct folder) as keys from log_entries where series_id = $1 and deleted_at is null \
              and case when $2::uuid is not null then person_id = $2 when $3::uuid is not null then place_id = $3 \
                  when $4::uuid is not null then asset_id = $4 else music_id = $5::uuid end",
@@ -187,7 +208,7 @@ pub async fn saying_aloud(
     series: Uuid,
     words: &[String],
 ) -> QueryResult<Vec<i64>> {
-    let keys: Keys = diesel::sql_query(
+    let keys: Keys = statement(
         "select array_agg(distinct f.folder) as keys from transcript_lines t join files f on f.id = t.file_id \
          where t.series_id = $1 and t.words like all($2)",
     )
@@ -203,7 +224,7 @@ pub async fn with_shots(conn: &mut Conn, series: Uuid, ask: &Ask) -> QueryResult
     if ask.rank.is_none() && ask.shot.is_none() {
         return Ok(None);
     }
-    let keys: Keys = diesel::sql_query(
+    let keys: Keys = statement(
         "select array_agg(distinct folder) as keys from shots where series_id = $1 and deleted_at is null \
              and ($2::int2 is null or rank = $2) and ($3::text is null or kind = $3)",
     )

@@ -1,11 +1,13 @@
 //! The statements that read hits. They differ in what they walk; what a file must fit is written once.
 //!
-//! Parameters: $1 series, $2 folders, $3 and $4 the hit before, $5 people, $6 place, $7 asset, $8 music, $9 how far
-//! logged, $10 drive, $11 picture or sound, $12 roll, $13 rank, $14 kind of shot, $15 to $18 a timecode at each rate,
+//! Parameters: $1 series, $2 folders, $3 and $4 the hit before, $5 people, $6 place, $7 asset, $8 music, $9 what was
+//! said in one line, as patterns, $10 drive, $11 picture or sound, $12 roll, $13 rank, $14 kind of shot, $15 to $18 a timecode at each rate,
 //! $19 digest, $20 at most so many, $26 and $21 folders and what words each leaves to be found, $22 and $23 names and
-//! what words each has, $24 what all other folders leave to be found, $25 the record that is walked, $27
-//! what was said in one line, as patterns. Null: no matter.
+//! what words each has, $24 what all other folders leave to be found, $25 the record that is walked, $27 the last
+//! folder that matters. A statement names those that it needs.
 //! Words are bits of a number.
+
+use waybill_domain::footage::logged::Logged;
 
 /// Whether the whole file is logged: `domain::footage::logged::of_file`, in SQL. A test holds the two together.
 macro_rules! whole {
@@ -17,150 +19,322 @@ macro_rules! whole {
     };
 }
 
-/// What a hit `h` must fit.
-macro_rules! fitting {
-    ($from:literal, $also:literal) => {
+/// Whether an entry of the file's log says this.
+macro_rules! logged_as {
+    ($what:literal) => {
         concat!(
-            "select h.folder, h.id from ",
-            $from,
-            " where ",
-            $also,
-            "($2::int8[] is null or h.folder = any($2)) \
-             and ($3::int8 is null or (h.folder, h.id) > ($3, $4::uuid)) \
-             and ($5::uuid[] is null or case when cardinality($5) = 1 then exists (select 1 from log_entries l \
-                 where l.person_id = ($5)[1] and l.folder = h.folder and l.file_id = h.id and l.deleted_at is null) \
-               else exists (select 1 from log_entries s where s.file_id = h.id and s.folder = h.folder \
-                 and s.person_id = any($5) and s.deleted_at is null and s.presence in ('on_camera', 'background') \
-                 and not exists (select 1 from unnest($5) p (id) where not exists (select 1 from log_entries l \
-                   where l.person_id = p.id and l.folder = h.folder and l.file_id = h.id and l.deleted_at is null \
-                     and l.presence in ('on_camera', 'background') and (l.frame_in is null \
-                       or (l.frame_in <= coalesce(s.frame_in, 0) and l.frame_out > coalesce(s.frame_in, 0)))))) end) \
-             and ($6::uuid is null or exists (select 1 from log_entries l where l.place_id = $6 \
-                 and l.folder = h.folder and l.file_id = h.id and l.deleted_at is null)) \
-             and ($7::uuid is null or exists (select 1 from log_entries l where l.asset_id = $7 \
-                 and l.folder = h.folder and l.file_id = h.id and l.deleted_at is null)) \
-             and ($8::uuid is null or exists (select 1 from log_entries l where l.music_id = $8 \
-                 and l.folder = h.folder and l.file_id = h.id and l.deleted_at is null)) \
-             and ($10::uuid is null or exists (select 1 from copies c where c.file_id = h.id and c.drive_id = $10 \
-                 and c.state <> 'changed')) \
-             and ($27::text[] is null or exists (select 1 from transcript_lines t where t.file_id = h.id \
-                 and t.words like all($27))) \
-             and (($13::int2 is null and $14::text is null) or exists (select 1 from shots s where s.file_id = h.id \
-                 and s.deleted_at is null and ($13 is null or s.rank = $13) and ($14 is null or s.kind = $14))) \
-             and (($9::text is null and $11::text is null and $12::text is null and $18::int8[] is null \
-                 and $19::text is null) or exists (select 1 from files f where f.id = h.id \
-               and ($11 is null or f.kind = $11) \
-               and ($12 is null or lower(f.reel) = $12 or exists (select 1 from cards k where k.id = f.card_id \
-                 and k.deleted_at is null and $12 in (lower(k.name), lower(k.number), lower(k.camera || k.number)))) \
-               and ($18 is null or exists (select 1 from unnest($15::int4[], $16::int4[], $17::bool[], $18) \
-                   t (num, den, drops, frame) where t.num = f.rate_num and t.den = f.rate_den \
-                   and t.drops = coalesce(f.drop_frame, false) and f.start_frame <= t.frame \
-                   and f.start_frame + f.frame_count > t.frame)) \
-               and ($19 is null or $19 in (f.xxh128, f.hashes ->> 'md5', f.hashes ->> 'sha1', f.hashes ->> 'sha256', \
-                   f.hashes ->> 'xxh64', f.hashes ->> 'xxh3', f.hashes ->> 'c4')) \
-               and ($9 is null or case $9 \
-                 when 'no' then not exists (select 1 from log_entries l where l.file_id = f.id \
-                   and l.deleted_at is null) \
-                 when 'yes' then ",
-            whole!(),
-            " else exists (select 1 from log_entries l where l.file_id = f.id and l.deleted_at is null) and not ",
-            whole!(),
-            " end))) order by h.folder, h.id limit $20"
+            "exists (select 1 from log_entries l where l.",
+            $what,
+            " and l.folder = h.folder and l.file_id = h.id and l.deleted_at is null)"
         )
     };
 }
 
+/// Which conditions a question puts on a hit beyond where it is walked. Only those are written into the statement: the
+/// planner takes longer over conditions that never bite than the database over those that do.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Fits {
+    pub within: bool,
+    pub behind: bool,
+    pub people: Together,
+    pub place: bool,
+    pub asset: bool,
+    pub music: bool,
+    pub drive: bool,
+    pub spoken: bool,
+    pub rank: bool,
+    pub shot: bool,
+    pub kind: bool,
+    pub roll: bool,
+    pub timecode: bool,
+    pub digest: bool,
+    pub logged: Option<Logged>,
+    pub until: bool,
+}
+
+/// How many people are asked for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Together {
+    #[default]
+    Nobody,
+    One,
+    /// At one frame at least.
+    Several,
+}
+
+/// Where hits are read from, as `h`, and what must hold there.
+#[derive(Clone, Copy, Debug)]
+pub struct Walk {
+    from: &'static str,
+    also: &'static str,
+    /// The condition that every hit of the walk fits already.
+    holds: Holds,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Holds {
+    Nothing,
+    Person,
+    Place,
+    Asset,
+    Music,
+    Rank,
+    Shot,
+    RankedShot,
+    Spoken,
+    Digest,
+}
+
+impl Walk {
+    /// The statement that reads these hits, fitting the question, in their order.
+    pub fn statement(self, fits: &Fits) -> String {
+        let holds = |held| self.holds == held;
+        let mut text = format!("select h.folder, h.id from {} where true", self.from);
+        let mut and = |wanted: bool, condition: &str| {
+            if wanted {
+                text.push_str(" and ");
+                text.push_str(condition);
+            }
+        };
+        and(!self.also.is_empty(), self.also);
+        and(fits.within, "h.folder = any($2)");
+        and(fits.until, "h.folder <= $27");
+        and(fits.behind, "(h.folder, h.id) > ($3, $4)");
+        and(
+            fits.people == Together::One && !holds(Holds::Person),
+            ONE_PERSON,
+        );
+        and(fits.people == Together::Several, PEOPLE);
+        and(
+            fits.place && !holds(Holds::Place),
+            logged_as!("place_id = $6"),
+        );
+        and(
+            fits.asset && !holds(Holds::Asset),
+            logged_as!("asset_id = $7"),
+        );
+        and(
+            fits.music && !holds(Holds::Music),
+            logged_as!("music_id = $8"),
+        );
+        and(
+            fits.drive,
+            "exists (select 1 from copies c where c.file_id = h.id and c.drive_id = $10 and c.state <> 'changed')",
+        );
+        and(
+            fits.spoken && !holds(Holds::Spoken),
+            "exists (select 1 from transcript_lines t where t.file_id = h.id and t.words like all($9))",
+        );
+        let marked = match (fits.rank, fits.shot) {
+            (true, true) if holds(Holds::RankedShot) => "",
+            (true, false) if holds(Holds::Rank) => "",
+            (false, true) if holds(Holds::Shot) => "",
+            (true, true) => " and s.rank = $13 and s.kind = $14",
+            (true, false) => " and s.rank = $13",
+            (false, true) => " and s.kind = $14",
+            (false, false) => "",
+        };
+        if !marked.is_empty() {
+            let shot =
+                "exists (select 1 from shots s where s.file_id = h.id and s.deleted_at is null";
+            and(true, &format!("{shot}{marked})"));
+        }
+        let mut file = String::new();
+        for (wanted, condition) in [
+            (fits.kind, " and f.kind = $11"),
+            (fits.roll, OF_ROLL),
+            (fits.timecode, AT_TIMECODE),
+            (fits.digest && !holds(Holds::Digest), WITH_DIGEST),
+            (fits.logged == Some(Logged::No), NOT_LOGGED),
+            (fits.logged == Some(Logged::Yes), WHOLE),
+            (fits.logged == Some(Logged::Partly), PARTLY),
+        ] {
+            if wanted {
+                file.push_str(condition);
+            }
+        }
+        if !file.is_empty() {
+            and(
+                true,
+                &format!("exists (select 1 from files f where f.id = h.id{file})"),
+            );
+        }
+        text.push_str(" order by h.folder, h.id limit $20");
+        text
+    }
+}
+
+const ONE_PERSON: &str = logged_as!("person_id = ($5)[1]");
+
+/// All of them in frame at the first frame of one of their entries.
+const PEOPLE: &str = "exists (select 1 from log_entries s where s.file_id = h.id and s.folder = h.folder \
+     and s.person_id = any($5) and s.deleted_at is null and s.presence in ('on_camera', 'background') \
+     and not exists (select 1 from unnest($5) p (id) where not exists (select 1 from log_entries l \
+       where l.person_id = p.id and l.folder = h.folder and l.file_id = h.id and l.deleted_at is null \
+         and l.presence in ('on_camera', 'background') and (l.frame_in is null \
+           or (l.frame_in <= coalesce(s.frame_in, 0) and l.frame_out > coalesce(s.frame_in, 0))))))";
+
+const OF_ROLL: &str = " and (lower(f.reel) = $12 or exists (select 1 from cards k where k.id = f.card_id \
+     and k.deleted_at is null and $12 in (lower(k.name), lower(k.number), lower(k.camera || k.number))))";
+
+const AT_TIMECODE: &str = " and exists (select 1 from unnest($15, $16, $17, $18) t (num, den, drops, frame) \
+     where t.num = f.rate_num and t.den = f.rate_den and t.drops = coalesce(f.drop_frame, false) \
+     and f.start_frame <= t.frame and f.start_frame + f.frame_count > t.frame)";
+
+const WITH_DIGEST: &str = " and $19 in (f.xxh128, f.hashes ->> 'md5', f.hashes ->> 'sha1', f.hashes ->> 'sha256', \
+     f.hashes ->> 'xxh64', f.hashes ->> 'xxh3', f.hashes ->> 'c4')";
+
+const NOT_LOGGED: &str =
+    " and not exists (select 1 from log_entries l where l.file_id = f.id and l.deleted_at is null)";
+
+const WHOLE: &str = concat!(" and ", whole!());
+
+const PARTLY: &str = concat!(
+    " and exists (select 1 from log_entries l where l.file_id = f.id and l.deleted_at is null) and not ",
+    whole!()
+);
+
 /// Files by their folders, whatever they are called.
-pub const BY_FOLDER: &str = fitting!("files h", "");
+pub const BY_FOLDER: Walk = Walk {
+    from: "files h",
+    also: "",
+    holds: Holds::Nothing,
+};
 
 /// Files whose name has the words that their folder leaves to be found.
-pub const BY_FOLDER_AND_NAME: &str = fitting!(
-    "files h join unnest($26::int8[], $21::int4[]) b (key, need) on b.key = h.folder \
+pub const BY_FOLDER_AND_NAME: Walk = Walk {
+    from: "files h join unnest($26::int8[], $21::int4[]) b (key, need) on b.key = h.folder \
      left join unnest($22::int4[], $23::int4[]) n (id, mask) on n.id = h.name_id",
-    "b.need & ~coalesce(n.mask, 0) = 0 and "
-);
+    also: "b.need & ~coalesce(n.mask, 0) = 0 ",
+    holds: Holds::Nothing,
+};
+
+/// Files with one of these names, in any folder.
+pub const BY_ONE_NAME: Walk = Walk {
+    from: "files h",
+    also: "h.name_id = any($22)",
+    holds: Holds::Nothing,
+};
+
+/// Files with one of these names, in these folders.
+pub const BY_FOLDER_AND_ONE_NAME: Walk = Walk {
+    from: "files h",
+    also: "h.name_id = any($22)",
+    holds: Holds::Nothing,
+};
 
 /// Files of these names, in any folder that leaves no more to be found than they say; folders that leave nothing are
 /// left out.
-pub const BY_NAME: &str = fitting!(
-    "files h join unnest($22::int4[], $23::int4[]) n (id, mask) on n.id = h.name_id \
+pub const BY_NAME: Walk = Walk {
+    from: "files h join unnest($22::int4[], $23::int4[]) n (id, mask) on n.id = h.name_id \
      left join unnest($26::int8[], $21::int4[]) b (key, need) on b.key = h.folder",
-    "h.name_id = any($22) and b.need is distinct from 0 and coalesce(b.need, $24::int4) & ~n.mask = 0 and "
-);
+    also: "h.name_id = any($22) and b.need is distinct from 0 and coalesce(b.need, $24::int4) & ~n.mask = 0",
+    holds: Holds::Nothing,
+};
 
 /// Files whose copies lie under other words than they were found under first. $21 are the words that a folder has.
-pub const ELSEWHERE: &str = fitting!(
-    "(select distinct o.folder, o.file_id as id from other_places o \
+pub const ELSEWHERE: Walk = Walk {
+    from: "(select distinct o.folder, o.file_id as id from other_places o \
      left join unnest($26::int8[], $21::int4[]) b (key, mask) on b.key = o.place \
      left join unnest($22::int4[], $23::int4[]) n (id, mask) on n.id = o.name_id \
      where o.series_id = $1 and coalesce(b.mask, 0) | coalesce(n.mask, 0) = $24::int4) h",
-    ""
-);
+    also: "",
+    holds: Holds::Nothing,
+};
 
 /// Files with an entry about this person.
-pub const BY_PERSON: &str = fitting!(
-    "(select distinct l.folder, l.file_id as id from log_entries l where l.person_id = $25::uuid \
+pub const BY_PERSON: Walk = Walk {
+    from: "(select distinct l.folder, l.file_id as id from log_entries l where l.person_id = $25::uuid \
      and l.deleted_at is null) h",
-    ""
-);
+    also: "",
+    holds: Holds::Person,
+};
 
 /// Files with an entry about this place.
-pub const BY_PLACE: &str = fitting!(
-    "(select distinct l.folder, l.file_id as id from log_entries l where l.place_id = $25::uuid \
+pub const BY_PLACE: Walk = Walk {
+    from: "(select distinct l.folder, l.file_id as id from log_entries l where l.place_id = $25::uuid \
      and l.deleted_at is null) h",
-    ""
-);
+    also: "",
+    holds: Holds::Place,
+};
 
 /// Files with an entry about this asset.
-pub const BY_ASSET: &str = fitting!(
-    "(select distinct l.folder, l.file_id as id from log_entries l where l.asset_id = $25::uuid \
+pub const BY_ASSET: Walk = Walk {
+    from: "(select distinct l.folder, l.file_id as id from log_entries l where l.asset_id = $25::uuid \
      and l.deleted_at is null) h",
-    ""
-);
+    also: "",
+    holds: Holds::Asset,
+};
 
 /// Files with an entry about this piece of music.
-pub const BY_MUSIC: &str = fitting!(
-    "(select distinct l.folder, l.file_id as id from log_entries l where l.music_id = $25::uuid \
+pub const BY_MUSIC: Walk = Walk {
+    from: "(select distinct l.folder, l.file_id as id from log_entries l where l.music_id = $25::uuid \
      and l.deleted_at is null) h",
-    ""
-);
+    also: "",
+    holds: Holds::Music,
+};
 
 /// Files that somebody logged.
-pub const BY_LOG: &str = fitting!(
-    "(select distinct l.folder, l.file_id as id from log_entries l where l.series_id = $1 \
+pub const BY_LOG: Walk = Walk {
+    from: "(select distinct l.folder, l.file_id as id from log_entries l where l.series_id = $1 \
      and l.deleted_at is null) h",
-    ""
-);
+    also: "",
+    holds: Holds::Nothing,
+};
 
-/// Files with a shot of this rank, and of this kind where one is asked for.
-pub const BY_RANK: &str = fitting!(
-    "(select distinct s.folder, s.file_id as id from shots s where s.series_id = $1 and s.rank = $13 \
-     and s.deleted_at is null and ($14::text is null or s.kind = $14)) h",
-    ""
-);
+/// Files with a shot of this rank.
+pub const BY_RANK: Walk = Walk {
+    from: "(select distinct s.folder, s.file_id as id from shots s where s.series_id = $1 and s.rank = $13 \
+     and s.deleted_at is null) h",
+    also: "",
+    holds: Holds::Rank,
+};
+
+/// Files with a shot of this rank and kind.
+pub const BY_RANKED_SHOT: Walk = Walk {
+    from: "(select distinct s.folder, s.file_id as id from shots s where s.series_id = $1 and s.rank = $13 \
+     and s.kind = $14 and s.deleted_at is null) h",
+    also: "",
+    holds: Holds::RankedShot,
+};
 
 /// Files with a shot of this kind.
-pub const BY_SHOT: &str = fitting!(
-    "(select distinct s.folder, s.file_id as id from shots s where s.series_id = $1 and s.kind = $14 \
+pub const BY_SHOT: Walk = Walk {
+    from: "(select distinct s.folder, s.file_id as id from shots s where s.series_id = $1 and s.kind = $14 \
      and s.deleted_at is null) h",
-    ""
-);
+    also: "",
+    holds: Holds::Shot,
+};
 
 /// Files in which these words were said in one line.
-pub const BY_SPOKEN: &str = fitting!(
-    "(select distinct f.folder, f.id from transcript_lines t join files f on f.id = t.file_id \
-     where t.series_id = $1 and t.words like all($27::text[])) h",
-    ""
-);
+pub const BY_SPOKEN: Walk = Walk {
+    from: "(select distinct f.folder, f.id from transcript_lines t join files f on f.id = t.file_id \
+     where t.series_id = $1 and t.words like all($9::text[])) h",
+    also: "",
+    holds: Holds::Spoken,
+};
 
-/// Files with this digest.
-pub const BY_DIGEST: &str = fitting!(
-    "(select folder, id from files where series_id = $1 and xxh128 = $19 \
-     union select folder, id from files where series_id = $1 and hashes ? 'md5' and hashes ->> 'md5' = $19 \
-     union select folder, id from files where series_id = $1 and hashes ? 'sha1' and hashes ->> 'sha1' = $19 \
+/// Files with this digest of 32 hexadecimal digits.
+pub const BY_DIGEST: Walk = Walk {
+    from: "(select folder, id from files where series_id = $1 and xxh128 = $19 \
+     union select folder, id from files where series_id = $1 and hashes ? 'md5' and hashes ->> 'md5' = $19) h",
+    also: "",
+    holds: Holds::Digest,
+};
+
+/// Files with this digest of 16 hexadecimal digits.
+pub const BY_SHORT_DIGEST: Walk = Walk {
+    from: "(select folder, id from files where series_id = $1 and hashes ? 'xxh64' and hashes ->> 'xxh64' = $19 \
+     union select folder, id from files where series_id = $1 and hashes ? 'xxh3' and hashes ->> 'xxh3' = $19) h",
+    also: "",
+    holds: Holds::Digest,
+};
+
+/// Files with this digest of more digits.
+pub const BY_LONG_DIGEST: Walk = Walk {
+    from: "(select folder, id from files where series_id = $1 and hashes ? 'sha1' and hashes ->> 'sha1' = $19 \
      union select folder, id from files where series_id = $1 and hashes ? 'sha256' and hashes ->> 'sha256' = $19 \
-     union select folder, id from files where series_id = $1 and hashes ? 'xxh64' and hashes ->> 'xxh64' = $19 \
-     union select folder, id from files where series_id = $1 and hashes ? 'xxh3' and hashes ->> 'xxh3' = $19 \
      union select folder, id from files where series_id = $1 and hashes ? 'c4' and hashes ->> 'c4' = $19) h",
-    ""
-);
+    also: "",
+    holds: Holds::Digest,
+};

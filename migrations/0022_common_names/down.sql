@@ -1,0 +1,1 @@
+alter table names drop files;
