@@ -4,7 +4,6 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text, type Values } from "../../ui/record/description";
 import type { Lookup } from "../../ui/record/lookup";
 import { RecordsPage } from "../../ui/record/RecordsPage";
-import { showDate } from "../../words/dates";
 import {
   consentPoints,
   hiddenFrom,
@@ -12,12 +11,12 @@ import {
   releaseStates,
   signers,
   urgency,
-  withdrawalStages,
   wordFor,
 } from "../../words/states";
 import { ChildLicence } from "./ChildLicence";
 import { SealedNotes } from "./SealedNotes";
 import { Withdrawal } from "./Withdrawal";
+import { withdrawalFields } from "./withdrawalFields";
 
 const isKind =
   (...kinds: string[]) =>
@@ -404,42 +403,7 @@ export const releases: Description = {
       matters: true,
       group: "Disguise",
     },
-    {
-      type: "withdrawal",
-      name: "withdrawal",
-      label: "Withdrawal",
-      group: "Withdrawal",
-      help: "Generally nobody who was properly informed has a right to withdraw; reasonable objections are heard. While it is being decided, the uses are held. A series producer or counsel decides.",
-    },
-    {
-      type: "rows",
-      name: "details.withdrawal_steps",
-      label: "Steps",
-      row: "Step",
-      group: "Withdrawal",
-      help: "From request to holding, decision and action. The last that decides must say what stands above.",
-      rowWords: (row) => String(row.step ?? ""),
-      of: [
-        { type: "select", name: "step", label: "What", words: withdrawalStages, required: true },
-        {
-          type: "text",
-          name: "by",
-          label: "By",
-          help: "Of a request, who asked. Left empty, any other step is yours; a decision always is.",
-        },
-        {
-          type: "date",
-          name: "on",
-          label: "On",
-          help: "Left empty, today. For an earlier day, say below how it is known.",
-        },
-        { type: "longText", name: "words", label: "In what words, or in which cut" },
-      ],
-      rowNote: (row) =>
-        row.entered_by
-          ? `entered by ${row.entered_by}, ${showDate(row.entered_on as string | null)}`
-          : "",
-    },
+    ...withdrawalFields,
     {
       type: "longText",
       name: "notes",
