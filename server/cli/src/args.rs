@@ -111,7 +111,10 @@ pub struct CopyNow {
     /// The card's folder; it is only read
     #[arg(required = true)]
     pub card: Option<PathBuf>,
-    /// Folder of a drive that takes a copy; may be given more than once
+    /// What was typed without --to; told as that, where "subcommand" would puzzle
+    #[arg(hide = true, value_name = "DRIVE")]
+    pub without_to: Vec<PathBuf>,
+    /// Folder of a drive that takes a copy; give it again for each further drive
     #[arg(long, value_name = "DRIVE", required = true)]
     pub to: Vec<PathBuf>,
     /// Name of the roll, and of the folder on each drive [default: the card folder's own name]

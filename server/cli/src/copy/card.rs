@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use chrono::{DateTime, Utc};
 use waybill_domain::manifest::Skipped;
 
+use super::device::Device;
 use crate::exit::{Exit, Failure};
 use crate::lists::{Step, Tree};
 use crate::scan::{Root, stamp};
@@ -15,6 +16,7 @@ use crate::walk::{Found, SYSTEM_NAMES, walk};
 /// A card as it was listed.
 pub struct Card {
     pub root: Root,
+    pub device: Device,
     /// In byte order of the paths.
     pub files: Vec<CardFile>,
     /// Folders below the card's, those above first.
@@ -87,8 +89,10 @@ impl Card {
             return Err(Failure::new(Exit::NoInput, message));
         }
         let folders = folders(&root.path);
+        let device = Device::of(&root.path).map_err(Failure::reading(folder.display()))?;
         Ok(Self {
             root,
+            device,
             files,
             folders,
             skipped,

@@ -36,7 +36,7 @@ impl Device {
 
     /// Whether what hits one of them hits the other.
     pub fn is_same(&self, other: &Self) -> bool {
-        self.raw == other.raw || (self.disk.is_some() && self.disk == other.disk)
+        self.number == other.number || (self.disk.is_some() && self.disk == other.disk)
     }
 
     /// A device with a head that has to move: reading back while writing would make it go to and fro.

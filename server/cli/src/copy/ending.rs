@@ -126,7 +126,7 @@ impl Plan<'_> {
             roll: self.roll.clone(),
             card: CardPart {
                 folder: self.card.root.path.display().to_string(),
-                device: super::device::Device::of(&self.card.root.path).unwrap_or_default(),
+                device: self.card.device.clone(),
                 totals: self.totals(),
             },
             started: self.started,

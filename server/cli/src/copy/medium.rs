@@ -237,11 +237,16 @@ pub fn read_back(
     let (mut file, mut direct) = open_uncached(folder, name)?;
     let mut hasher = Hasher::new(HashKind::Xxh128);
     let mut size = 0;
+    let expected = file.metadata()?.len();
     loop {
         if signals.stopped() {
             return Err(ReadError::Stopped);
         }
-        let length = match file.read(buffer.bytes_mut()) {
+        // no more than the file has and a block, in which its end shows: the system would fill the rest with zeros
+        let left = expected.saturating_sub(size).saturating_add(1);
+        let left = usize::try_from(left).unwrap_or(usize::MAX - ALIGN);
+        let length = left.next_multiple_of(ALIGN).min(buffer.bytes().len());
+        let length = match file.read(&mut buffer.bytes_mut()[..length]) {
             Ok(0) => break,
             Ok(length) => length,
             Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,

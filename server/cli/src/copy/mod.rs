@@ -103,11 +103,18 @@ fn copy(
                 "This card is being copied under this name by another run; wait for it or stop it.";
             Failure::new(Exit::BadData, message)
         })?;
-    plan.announce(output);
+    plan.announce(&there, output);
     plan.copy(there, journal, signals, output)
 }
 
 fn plan<'a>(args: &'a CopyNow, pattern: &str) -> Result<Plan<'a>, Failure> {
+    if let Some(drive) = args.without_to.first() {
+        let drive = drive.display();
+        let message = format!(
+            "What is {drive} for? Each drive stands after a --to of its own: --to {drive}. Nothing was copied."
+        );
+        return Err(Failure::new(Exit::Usage, message));
+    }
     let card = Card::list(args.card.as_deref().unwrap_or(Path::new(".")))?;
     let own = card.root.name();
     let name = args.roll.as_deref().unwrap_or(&own);
@@ -148,7 +155,7 @@ impl Plan<'_> {
     }
 
     /// Says what will be done, how long it takes, and what a person should know before.
-    fn announce(&self, output: &Output) {
+    fn announce(&self, there: &[There], output: &Output) {
         output.say(&format!(
             "{}, {}, to {} as {}.",
             count_text(self.card.files.len() as u64, "file", "files"),
@@ -162,14 +169,34 @@ impl Plan<'_> {
                 self.names_of(&group)
             ));
         }
+        let destinations = self.destinations.iter();
+        for destination in destinations.filter(|one| one.device.is_same(&self.card.device)) {
+            output.say(&format!(
+                "{} is on the card's own device: what hits the card hits this copy too.",
+                destination.shown
+            ));
+        }
         for skipped in &self.card.skipped {
             output.say(&format!(
                 "Not copied: {}: {}.",
                 skipped.path, skipped.detail
             ));
         }
-        let estimate = Rates::read(&self.state).estimate(self.card.bytes, &self.destinations);
-        output.say(&estimate);
+        let all = self.card.files.len();
+        for (destination, there) in self.destinations.iter().zip(there) {
+            if !there.files.is_empty() {
+                output.say(&format!(
+                    "{} has {} of {} already. They are read and compared, and not written again.",
+                    destination.shown,
+                    there.files.len(),
+                    count_text(all as u64, "file", "files"),
+                ));
+            }
+        }
+        if there.iter().any(|there| there.files.len() < all) {
+            let estimate = Rates::read(&self.state).estimate(self.card.bytes, &self.destinations);
+            output.say(&estimate);
+        }
     }
 
     fn names_of(&self, group: &[usize]) -> String {

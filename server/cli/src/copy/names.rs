@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::fs;
 use std::path::Path;
 
-use waybill_domain::footage::roll::{RollName, RollPattern, ShootDates};
+use waybill_domain::footage::roll::{DEFAULT_PATTERN, RollName, RollPattern, ShootDates};
 use waybill_domain::hash_list::chain::{ChainEntry, read_chain};
 use waybill_domain::hash_list::{CHAIN_FILE, HISTORY_FOLDER};
 
@@ -30,10 +30,12 @@ pub fn roll_name(
         false => "Give another one",
     };
     let refused = |reason: String| {
-        let message = format!(
-            "{reason} {give}; the pattern is {written} (as in 20260314_A003_CAMB_SLIPWAY for \
-             {{date:YYYYMMDD}}_{{card}}_{{camera}}_{{words}}). Nothing was copied."
-        );
+        let example = match written == DEFAULT_PATTERN {
+            true => ", as in 20260314_A003_CAMB_SLIPWAY",
+            false => "",
+        };
+        let message =
+            format!("{reason} {give}; the pattern is {written}{example}. Nothing was copied.");
         Failure::new(Exit::Usage, message)
     };
     let roll = pattern.read(name).map_err(|error| {

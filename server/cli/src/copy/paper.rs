@@ -7,7 +7,7 @@ use krilla::geom::{PathBuilder, Point};
 use krilla::metadata::Metadata;
 use krilla::page::PageSettings;
 use krilla::paint::{Fill, Stroke};
-use krilla::text::{Font, TextDirection};
+use krilla::text::{Font, GlyphId, KrillaGlyph};
 use unicode_normalization::UnicodeNormalization;
 
 static REGULAR: &[u8] = include_bytes!("../../../reports/fonts/SourceSans3-Regular.otf");
@@ -67,13 +67,30 @@ impl Face {
         }
     }
 
+    /// A letter's glyph, and how wide it is in parts of the font's size.
+    fn glyph(&self, letter: char) -> (u16, f32) {
+        let glyph = self.glyphs.glyph_index(letter).unwrap_or_default();
+        let advance = self.glyphs.glyph_hor_advance(glyph).unwrap_or_default();
+        let units = f32::from(self.glyphs.units_per_em());
+        (glyph.0, f32::from(advance) / units)
+    }
+
     fn width(&self, text: &str, size: f32) -> f32 {
-        let advance = |letter| {
-            let glyph = self.glyphs.glyph_index(letter).unwrap_or_default();
-            f32::from(self.glyphs.glyph_hor_advance(glyph).unwrap_or_default())
-        };
-        let units: f32 = text.chars().map(advance).sum();
-        units * size / f32::from(self.glyphs.units_per_em())
+        text.chars().map(|letter| self.glyph(letter).1).sum::<f32>() * size
+    }
+
+    /// One glyph a letter, beside each other, as they were measured. The library's own shaping reads the font anew for
+    /// each piece of text, which took longer than a copy of many small files.
+    fn glyphs(&self, text: &str) -> Vec<KrillaGlyph> {
+        let letters = text.char_indices();
+        letters
+            .map(|(at, letter)| {
+                let (glyph, advance) = self.glyph(letter);
+                let range = at..at + letter.len_utf8();
+                let glyph = GlyphId::new(u32::from(glyph));
+                KrillaGlyph::new(glyph, advance, 0.0, 0.0, 0.0, range, None)
+            })
+            .collect()
     }
 }
 
@@ -161,11 +178,13 @@ impl Paper {
 
     /// The heads of columns (begin, width, words, right), here and on each page that follows; none: no more.
     pub fn heads(&mut self, head: &[(f32, f32, &'static str, bool)]) {
-        self.head = head.to_vec();
+        // not yet, or a new page that is needed for them would have them twice
+        self.head.clear();
         if !head.is_empty() {
             self.need(60.0);
             self.columns(head);
         }
+        self.head = head.to_vec();
     }
 
     fn columns(&mut self, head: &[(f32, f32, &'static str, bool)]) {
@@ -293,16 +312,10 @@ impl Paper {
                     paint: ink.into(),
                     ..Fill::default()
                 }));
-                let font = self.face(*style).font.clone();
+                let face = self.face(*style);
                 let at = Point::from_xy(*x, *y);
-                surface.draw_text(
-                    at,
-                    font,
-                    style.size,
-                    text,
-                    false,
-                    TextDirection::LeftToRight,
-                );
+                let glyphs = face.glyphs(text);
+                surface.draw_glyphs(at, &glyphs, face.font.clone(), text, style.size, false);
             }
             Mark::Line { y } => {
                 surface.set_fill(None);

@@ -134,6 +134,10 @@ fn drive(paper: &mut Paper, receipt: &Receipt, number: usize, destination: &Dest
     for list in &destination.lists {
         fact(paper, "Hash list", list);
     }
+    if destination.device.is_same(&receipt.card.device) {
+        let text = "On the card's own device: what hits the card hits this copy too.";
+        fact(paper, "Caution", text);
+    }
     for group in receipt
         .same_device
         .iter()
@@ -173,6 +177,8 @@ fn amiss(paper: &mut Paper, receipt: &Receipt) {
 }
 
 fn files(paper: &mut Paper, receipt: &Receipt) {
+    // the heading, the columns' and a few files stay together
+    paper.need(110.0);
     heading(paper, "Files");
     paper.heads(&[
         (PATH.0, PATH.1, "Path in the roll's folder", false),

@@ -53,6 +53,9 @@ impl Rates {
             .min_by(|one, other| one.0.total_cmp(&other.0))
             .unwrap_or((UNKNOWN_RATE, false));
         let time = copy_time(bytes, rate, rate);
+        if time.with_verify_seconds < 1.0 {
+            return "This takes a second or two.".to_owned();
+        }
         let from = match is_measured {
             true => "as the slowest of these drives did last time",
             false => "taken as the rate of a drive that was not measured yet",

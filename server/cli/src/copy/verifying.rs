@@ -7,6 +7,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::Receiver;
 use std::thread;
+use std::time::{Duration, Instant};
 
 use super::buffers::{Aligned, BUFFER};
 use super::destination::{parent, part_name};
@@ -16,21 +17,41 @@ use super::writing::{Side, Written};
 use crate::read::ReadError;
 use crate::scan::now;
 
-/// Most files that are forced out and read back together.
-pub const BATCH: usize = 512;
+/// Most files that are forced out and read back together. Forcing out costs a file system about as much for one small
+/// file as for thousands.
+pub const BATCH: usize = 4096;
+/// Bytes after which a batch is large enough, so that reading back goes on beside the writing.
+const BATCH_BYTES: u64 = 64 << 20;
+/// How long a batch waits for more.
+const GATHERING: Duration = Duration::from_millis(100);
 /// From so many files on, the whole file system is forced out once instead of each file.
 const TOGETHER: usize = 8;
-/// Files of a batch that are read back at the same time.
-const LANES: usize = 4;
+/// Files of a batch that are read back at the same time: a small one is waited for, not worked on.
+const LANES: usize = 8;
 
 /// Verifies what comes until no more does.
 pub fn verify(side: &Side<'_>, written: &Receiver<Written>) {
     let mut buffers = Vec::new();
     while let Ok(first) = written.recv() {
-        let mut batch = vec![first];
-        batch.extend(written.try_iter().take(BATCH - 1));
+        let batch = gather(side, first, written);
         verify_batch(side, batch, &mut buffers);
     }
+}
+
+fn gather(side: &Side<'_>, first: Written, written: &Receiver<Written>) -> Vec<Written> {
+    let until = Instant::now() + GATHERING;
+    let mut bytes = side.files[first.file].size;
+    let mut batch = vec![first];
+    while batch.len() < BATCH && bytes < BATCH_BYTES {
+        let wait = until.saturating_duration_since(Instant::now());
+        // too late, or no more will come
+        let Ok(next) = written.recv_timeout(wait) else {
+            break;
+        };
+        bytes += side.files[next.file].size;
+        batch.push(next);
+    }
+    batch
 }
 
 /// Forces files onto the medium, reads them back, and names those that are right.

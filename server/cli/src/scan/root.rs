@@ -13,13 +13,19 @@ pub struct Root {
 
 impl Root {
     pub fn open(folder: &Path) -> Result<Self, Failure> {
-        let path = fs::canonicalize(folder).map_err(Failure::reading(folder.display()))?;
+        let path = fs::canonicalize(folder).map_err(|error| match error.kind() {
+            std::io::ErrorKind::NotFound => {
+                let message = format!(
+                    "{} is not there. Is the name right, and is the drive or card mounted?",
+                    folder.display()
+                );
+                Failure::new(Exit::NoInput, message)
+            }
+            _ => Failure::reading(folder.display())(error),
+        })?;
         let metadata = fs::metadata(&path).map_err(Failure::reading(folder.display()))?;
         if !metadata.is_dir() {
-            let message = format!(
-                "{} is not a folder; give the drive's folder.",
-                folder.display()
-            );
+            let message = format!("{} is not a folder; give one.", folder.display());
             return Err(Failure::new(Exit::NoInput, message));
         }
         Ok(Self {
