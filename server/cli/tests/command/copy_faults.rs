@@ -9,7 +9,7 @@ use std::thread::sleep;
 use std::time::Duration;
 
 use crate::copy::{ROLL, card_file, copy, receipt, tree};
-use crate::support::{Scratch, ended, noise};
+use crate::support::{Ended, Scratch, ended, noise};
 
 /// A mounted file system, unmounted at the end.
 struct Mounted {
@@ -163,7 +163,25 @@ fn a_drive_without_room_is_refused_before_it_starts() {
     assert_eq!(receipt["same_device"], serde_json::json!([]));
 }
 
-/// No mount needed: the limit on file sizes gives the same kind of error as a disk that is full.
+/// Runs the program where no file may grow beyond a few MiB: the same kind of error as a disk that is full.
+pub fn with_short_files(scratch: &Scratch, args: &[&str]) -> Ended {
+    let program = scratch.command(args);
+    let mut limited = Command::new("sh");
+    limited
+        .arg("-c")
+        .arg("trap '' XFSZ; ulimit -f 8192; exec \"$@\"")
+        .arg("sh");
+    limited.arg(program.get_program()).args(program.get_args());
+    limited
+        .current_dir(scratch.folder.path())
+        .env("HOME", scratch.folder.path());
+    limited
+        .env_remove("XDG_STATE_HOME")
+        .env_remove("WAYBILL_STATE");
+    ended(limited.output().expect("sh is everywhere"))
+}
+
+/// No mount needed.
 #[test]
 fn a_file_that_cannot_be_written_is_a_fault_and_the_others_are_copied() {
     let scratch = Scratch::new();
@@ -180,20 +198,7 @@ fn a_file_that_cannot_be_written_is_a_fault_and_the_others_are_copied() {
         "--receipt",
         "paper",
     ];
-    let program = scratch.command(&args);
-    let mut limited = Command::new("sh");
-    limited
-        .arg("-c")
-        .arg("trap '' XFSZ; ulimit -f 8192; exec \"$@\"")
-        .arg("sh");
-    limited.arg(program.get_program()).args(program.get_args());
-    limited
-        .current_dir(scratch.folder.path())
-        .env("HOME", scratch.folder.path());
-    limited
-        .env_remove("XDG_STATE_HOME")
-        .env_remove("WAYBILL_STATE");
-    let ended = ended(limited.output().expect("sh is everywhere"));
+    let ended = with_short_files(&scratch, &args);
     // blocks of 512 bytes in some shells, of 1,024 in others: 4 or 8 MiB
     assert_eq!(ended.code, 2, "{}{}", ended.err, ended.out);
     assert!(

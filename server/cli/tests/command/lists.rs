@@ -10,7 +10,7 @@ use serde_json::Value;
 use crate::support::Scratch;
 
 /// The account of a run: paths with one answer.
-fn told(scratch: &Scratch, verdict: &str) -> BTreeSet<String> {
+pub fn told(scratch: &Scratch, verdict: &str) -> BTreeSet<String> {
     let text = fs::read_to_string(scratch.path("account")).expect("an account");
     let lines = text
         .lines()
@@ -21,7 +21,7 @@ fn told(scratch: &Scratch, verdict: &str) -> BTreeSet<String> {
         .collect()
 }
 
-fn verify(scratch: &Scratch, more: &[&str]) -> i32 {
+pub fn verify(scratch: &Scratch, more: &[&str]) -> i32 {
     let args = [&["verify", "drive", "--report", "account"], more].concat();
     scratch.run(&args).code
 }

@@ -7,11 +7,19 @@ mod copy;
 mod copy_faults;
 #[cfg(unix)]
 mod copy_interrupted;
+#[cfg(target_os = "linux")]
+mod copy_io_errors;
+#[cfg(unix)]
+mod copy_paper;
 #[cfg(unix)]
 mod copy_send;
+#[cfg(target_os = "linux")]
+mod faulty;
 mod interrupted;
 mod lists;
 mod pictures;
+#[cfg(target_os = "linux")]
+mod read_errors;
 mod scan;
 mod send;
 mod server;
