@@ -102,6 +102,7 @@ async fn a_shot_is_marked_found_removed_and_brought_back() {
         .await;
     back.expect(200);
     assert_eq!(set.names("rank=1").await.len(), 1);
+    change(&set, &one).await;
     for bad in [
         json!({ "file_ids": [set.files[0]] }),
         json!({ "file_ids": [set.files[0]], "rank": 4 }),
@@ -122,6 +123,45 @@ async fn a_shot_is_marked_found_removed_and_brought_back() {
         .post(&set.at("shots"), &body)
         .await
         .problem(403, "not_allowed");
+}
+
+/// The mark at `one` (version 3, rank 1) is changed; who changed an older version sees what is there.
+async fn change(set: &Set, one: &str) {
+    let body = json!({ "kind": "wide", "rank": 2, "words": "The quay", "from": "10:00:00:05", "to": "10:00:01:10" });
+    let changed = set.admin.put(one, 3, &body).await.expect(200).value();
+    assert_eq!(
+        (&changed["version"], &changed["frame_in"]),
+        (&json!(4), &json!(5))
+    );
+    assert!(set.names("rank=1").await.is_empty());
+    assert_eq!(set.names("rank=2&shot=wide").await, ["A001C001.mov"]);
+    let stale = set.admin.put(one, 3, &body).await.problem(412, "stale");
+    assert_eq!(
+        (&stale["current"]["version"], &stale["current"]["to"]),
+        (&json!(4), &json!("10:00:01:10"))
+    );
+    set.admin
+        .put(one, 4, &json!({ "file_ids": [set.files[1]], "rank": 1 }))
+        .await
+        .problem(422, "invalid");
+    set.admin
+        .put(
+            one,
+            4,
+            &json!({ "rank": 1, "from": "11:00:00:00", "to": "11:00:01:00" }),
+        )
+        .await
+        .problem(422, "invalid");
+    let unnamed = json!({ "rank": 1 }).to_string();
+    set.admin
+        .send(
+            "PUT",
+            one,
+            &[("content-type", "application/json")],
+            unnamed.as_bytes(),
+        )
+        .await
+        .problem(428, "precondition_required");
 }
 
 #[tokio::test]
@@ -220,13 +260,27 @@ async fn what_is_said_is_found_with_its_timecode() {
         "transcripts/{}",
         made["id"].as_str().expect("an id")
     ));
-    set.admin.send("DELETE", &one, &[], b"").await.expect(204);
-    assert!(set.names("spoken=abel").await.is_empty());
-    assert_eq!(
-        set.get(&format!("files/{}/transcripts", set.files[0]))
-            .await["items"],
-        json!([])
-    );
+    let unnamed = set.admin.send("DELETE", &one, &[], b"").await;
+    unnamed.problem(428, "precondition_required");
+    let stale = set.admin.delete(&one, 7).await.problem(412, "stale");
+    assert_eq!(stale["current"]["name"], "A001C001.vtt");
+    set.admin.delete(&one, 1).await.expect(200);
+    for query in [
+        "spoken=abel",
+        "spoken=tide&q=c001",
+        "spoken=tide&kind=picture",
+    ] {
+        assert!(set.names(query).await.is_empty(), "{query}");
+    }
+    let listed = format!("files/{}/transcripts", set.files[0]);
+    assert_eq!(set.get(&listed).await["items"], json!([]));
+    let back = set
+        .admin
+        .send("POST", &format!("{one}/restore"), &[], b"")
+        .await;
+    assert_eq!(back.expect(200).value()["version"], 3);
+    assert_eq!(set.names("spoken=abel").await.len(), 1);
+    assert_eq!(set.get(&listed).await["items"][0]["lines"], 2);
 }
 
 #[tokio::test]
@@ -248,11 +302,23 @@ async fn a_kept_search_is_ones_own_until_it_is_shared() {
     editor.put(&one, 1, &body).await.problem(404, "not_found");
     body["shared"] = json!(true);
     set.admin.put(&one, 1, &body).await.expect(200);
-    set.admin.put(&one, 1, &body).await.problem(409, "conflict");
+    let stale = set.admin.put(&one, 1, &body).await.problem(412, "stale");
+    assert_eq!(
+        (&stale["current"]["version"], &stale["current"]["shared"]),
+        (&json!(2), &json!(true))
+    );
     assert_eq!(seen(&editor).await, 1);
     editor.delete(&one, 2).await.problem(403, "not_allowed");
-    set.admin.delete(&one, 2).await.expect(204);
-    assert_eq!(seen(&set.admin).await, 0);
+    set.admin.delete(&one, 1).await.problem(412, "stale");
+    set.admin.delete(&one, 2).await.expect(200);
+    assert_eq!((seen(&set.admin).await, seen(&editor).await), (0, 0));
+    set.admin.put(&one, 3, &body).await.problem(412, "stale");
+    let back = set
+        .admin
+        .send("POST", &format!("{one}/restore"), &[], b"")
+        .await;
+    assert_eq!(back.expect(200).value()["version"], 4);
+    assert_eq!(seen(&editor).await, 1);
     for bad in [
         json!({ "name": "", "query": "q=a", "shared": false }),
         json!({ "name": "a", "query": "", "shared": false }),

@@ -835,6 +835,7 @@ diesel::table! {
         version -> Integer,
         created_at -> Timestamptz,
         updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
     }
 }
 
@@ -1142,6 +1143,9 @@ diesel::table! {
         brought_by -> Nullable<Uuid>,
         brought_by_name -> Text,
         created_at -> Timestamptz,
+        version -> Integer,
+        updated_at -> Timestamptz,
+        deleted_at -> Nullable<Timestamptz>,
     }
 }
 

@@ -2151,6 +2151,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/series/{series}/saved-searches/{id}/restore": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["restore_saved_search"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/series/{series}/scans": {
         parameters: {
             query?: never;
@@ -2591,7 +2607,8 @@ export interface paths {
             cookie?: never;
         };
         get?: never;
-        put?: never;
+        /** Replaces a mark; the file stays. */
+        put: operations["replace_shot"];
         post?: never;
         delete: operations["delete_shot"];
         options?: never;
@@ -2790,6 +2807,22 @@ export interface paths {
         put?: never;
         post?: never;
         delete: operations["delete_transcript"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/series/{series}/transcripts/{id}/restore": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["restore_transcript"];
+        delete?: never;
         options?: never;
         head?: never;
         patch?: never;
@@ -7095,6 +7128,11 @@ export interface components {
         };
         /** @description A kept search. */
         SavedSearch: components["schemas"]["SavedSearchFields"] & {
+            /**
+             * Format: date-time
+             * @description When it was forgotten.
+             */
+            deleted_at: string | null;
             /** Format: uuid */
             id: string;
             /** Format: int32 */
@@ -7719,8 +7757,8 @@ export interface components {
         };
         /** @description One mark for many files. */
         ShotInput: {
-            /** @description 1 to 500 files. */
-            file_ids: string[];
+            /** @description 1 to 500 files; left out when a mark is replaced. */
+            file_ids?: string[];
             from?: components["schemas"]["LogPoint"] | null;
             kind?: components["schemas"]["ShotKind"] | null;
             /**
@@ -8005,15 +8043,32 @@ export interface components {
              */
             off_site: number;
         };
-        /** @description A transcript of a file. */
-        Transcript: {
-            brought_by_name: string;
+        /** @description A transcript. */
+        Transcript: components["schemas"]["TranscriptFields"] & {
             /** Format: date-time */
             created_at: string;
-            /** Format: uuid */
-            file_id: string;
+            /**
+             * Format: date-time
+             * @description When it was moved to the bin.
+             */
+            deleted_at: string | null;
             /** Format: uuid */
             id: string;
+            /** Format: uuid */
+            series_id: string;
+            /** Format: date-time */
+            updated_at: string;
+            /**
+             * Format: int32
+             * @description Also the ETag; goes up with every change.
+             */
+            version: number;
+        };
+        /** @description A transcript of a file. */
+        TranscriptFields: {
+            brought_by_name: string;
+            /** Format: uuid */
+            file_id: string;
             /** @description BCP 47; empty when nobody said. */
             language: string;
             /**
@@ -14403,11 +14458,43 @@ export interface operations {
         };
         requestBody?: never;
         responses: {
-            204: {
+            200: {
                 headers: {
                     [name: string]: unknown;
                 };
-                content?: never;
+                content: {
+                    "application/json": components["schemas"]["SavedSearch"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    restore_saved_search: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedSearch"];
+                };
             };
             "4XX": {
                 headers: {
@@ -15648,6 +15735,42 @@ export interface operations {
             };
         };
     };
+    replace_shot: {
+        parameters: {
+            query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ShotInput"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Shot"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     delete_shot: {
         parameters: {
             query?: never;
@@ -16334,6 +16457,38 @@ export interface operations {
     delete_transcript: {
         parameters: {
             query?: never;
+            header: {
+                "If-Match": string;
+            };
+            path: {
+                series: string;
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Transcript"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    restore_transcript: {
+        parameters: {
+            query?: never;
             header?: never;
             path: {
                 series: string;
@@ -16343,11 +16498,13 @@ export interface operations {
         };
         requestBody?: never;
         responses: {
-            204: {
+            200: {
                 headers: {
                     [name: string]: unknown;
                 };
-                content?: never;
+                content: {
+                    "application/json": components["schemas"]["Transcript"];
+                };
             };
             "4XX": {
                 headers: {

@@ -34,6 +34,9 @@ pub struct SavedSearch {
     #[serde(skip)]
     pub owner_id: Uuid,
     pub version: i32,
+    /// When it was forgotten.
+    #[schema(required)]
+    pub deleted_at: Option<DateTime<Utc>>,
     #[diesel(embed)]
     #[serde(flatten)]
     pub fields: SavedSearchFields,
@@ -47,6 +50,7 @@ pub async fn seen_by(conn: &mut Conn, series: Uuid, user: Uuid) -> QueryResult<V
     saved_searches::table
         .filter(saved_searches::series_id.eq(series))
         .filter(saved_searches::owner_id.eq(user).or(saved_searches::shared))
+        .filter(saved_searches::deleted_at.is_null())
         .order((saved_searches::name, saved_searches::id))
         .limit(500)
         .select(SavedSearch::as_select())
@@ -54,7 +58,7 @@ pub async fn seen_by(conn: &mut Conn, series: Uuid, user: Uuid) -> QueryResult<V
         .await
 }
 
-/// A kept search that the person sees.
+/// A kept search that the person sees, a forgotten one too.
 pub async fn find(
     conn: &mut Conn,
     series: Uuid,
@@ -76,6 +80,7 @@ pub async fn count(conn: &mut Conn, series: Uuid, user: Uuid) -> QueryResult<i64
     saved_searches::table
         .filter(saved_searches::series_id.eq(series))
         .filter(saved_searches::owner_id.eq(user))
+        .filter(saved_searches::deleted_at.is_null())
         .count()
         .get_result(conn)
         .await
@@ -115,7 +120,8 @@ pub async fn update(
     diesel::update(
         saved_searches::table
             .find(id)
-            .filter(saved_searches::version.eq(version)),
+            .filter(saved_searches::version.eq(version))
+            .filter(saved_searches::deleted_at.is_null()),
     )
     .set((
         fields,
@@ -128,14 +134,21 @@ pub async fn update(
     .optional()
 }
 
-/// Forgets it where its version is still `version`.
-pub async fn delete(conn: &mut Conn, id: Uuid, version: i32) -> QueryResult<bool> {
-    diesel::delete(
-        saved_searches::table
-            .find(id)
-            .filter(saved_searches::version.eq(version)),
+/// Forgets it (`deleted_at` set) or takes it back where its version is still `version`.
+pub async fn set_deleted(
+    conn: &mut Conn,
+    id: Uuid,
+    version: i32,
+    deleted_at: Option<DateTime<Utc>>,
+    now: DateTime<Utc>,
+) -> QueryResult<Option<SavedSearch>> {
+    crate::set_deleted!(
+        saved_searches,
+        SavedSearch,
+        conn,
+        id,
+        version,
+        deleted_at,
+        now
     )
-    .execute(conn)
-    .await
-    .map(|count| count == 1)
 }

@@ -1,8 +1,7 @@
 //! Transcripts: what is said in a file, line by line, with its times.
 
-use chrono::{DateTime, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{Array, BigInt, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{Array, BigInt, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -11,16 +10,16 @@ use waybill_domain::footage::words::fold;
 use waybill_domain::spoken::Spoken;
 
 use super::Conn;
-use super::record::like;
+use super::record::{Fields, like};
 use super::schema::transcripts;
+use crate::error::FieldError;
+use crate::ops::check;
+use crate::record_table;
 
 /// A transcript of a file.
-#[derive(Clone, Debug, Serialize, ToSchema, Queryable, Selectable)]
-#[diesel(table_name = transcripts)]
-pub struct Transcript {
-    pub id: Uuid,
-    #[serde(skip)]
-    pub series_id: Uuid,
+#[derive(Clone, Debug, Serialize, ToSchema, Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = transcripts, treat_none_as_null = true)]
+pub struct TranscriptFields {
     pub file_id: Uuid,
     /// Of the uploaded file.
     pub name: String,
@@ -28,46 +27,33 @@ pub struct Transcript {
     pub language: String,
     /// Lines with times.
     pub lines: i32,
+    #[serde(skip)]
+    pub brought_by: Option<Uuid>,
     pub brought_by_name: String,
-    pub created_at: DateTime<Utc>,
 }
 
-/// Who brings a transcript in, of what, and when.
-#[derive(Clone, Debug)]
-pub struct Brought<'a> {
-    pub series: Uuid,
-    pub file: Uuid,
-    pub name: &'a str,
-    pub language: &'a str,
-    pub by: (Uuid, &'a str),
-    pub at: DateTime<Utc>,
+impl Fields for TranscriptFields {
+    fn faults(&self) -> Vec<FieldError> {
+        let mut faults = Vec::new();
+        check::required(&mut faults, "/name", &self.name, 200);
+        check::text(&mut faults, "/language", &self.language, 35);
+        faults
+    }
 }
 
-/// Keeps a transcript with all its lines.
+record_table! {
+    /// A transcript.
+    pub struct Transcript { fields: TranscriptFields }
+    table: transcripts, kind: "transcript", name: "The transcript",
+    search: [name],
+    used_by: &[],
+}
+
+/// Keeps the lines of a transcript.
 ///
 /// # Errors
 /// The database's, as everywhere in this file.
-pub async fn insert(
-    conn: &mut Conn,
-    brought: &Brought<'_>,
-    spoken: &[Spoken],
-) -> QueryResult<Transcript> {
-    let id = Uuid::now_v7();
-    diesel::sql_query(
-        "insert into transcripts (id, series_id, file_id, name, language, lines, brought_by, brought_by_name, created_at) \
-         values ($1, $2, $3, $4, $5, $6, $7, $8, $9)",
-    )
-    .bind::<SqlUuid, _>(id)
-    .bind::<SqlUuid, _>(brought.series)
-    .bind::<SqlUuid, _>(brought.file)
-    .bind::<Text, _>(brought.name)
-    .bind::<Text, _>(brought.language)
-    .bind::<Integer, _>(i32::try_from(spoken.len()).unwrap_or(i32::MAX))
-    .bind::<SqlUuid, _>(brought.by.0)
-    .bind::<Text, _>(brought.by.1)
-    .bind::<Timestamptz, _>(brought.at)
-    .execute(conn)
-    .await?;
+pub async fn insert_lines(conn: &mut Conn, of: &Transcript, spoken: &[Spoken]) -> QueryResult<()> {
     let words = |one: &Spoken| fold(&format!("{} {}", one.speaker, one.text));
     diesel::sql_query(
         "insert into transcript_lines (transcript_id, position, series_id, file_id, start_ms, end_ms, speaker, text, words) \
@@ -75,45 +61,29 @@ pub async fn insert(
          from unnest($4::int8[], $5::int8[], $6::text[], $7::text[], $8::text[]) with ordinality \
              u (start_ms, end_ms, speaker, text, words, at)",
     )
-    .bind::<SqlUuid, _>(id)
-    .bind::<SqlUuid, _>(brought.series)
-    .bind::<SqlUuid, _>(brought.file)
+    .bind::<SqlUuid, _>(of.id)
+    .bind::<SqlUuid, _>(of.series_id)
+    .bind::<SqlUuid, _>(of.fields.file_id)
     .bind::<Array<BigInt>, _>(spoken.iter().map(|one| one.start).collect::<Vec<_>>())
     .bind::<Array<BigInt>, _>(spoken.iter().map(|one| one.end).collect::<Vec<_>>())
     .bind::<Array<Text>, _>(spoken.iter().map(|one| one.speaker.as_str()).collect::<Vec<_>>())
     .bind::<Array<Text>, _>(spoken.iter().map(|one| one.text.as_str()).collect::<Vec<_>>())
     .bind::<Array<Text>, _>(spoken.iter().map(words).collect::<Vec<_>>())
     .execute(conn)
-    .await?;
-    transcripts::table
-        .find(id)
-        .select(Transcript::as_select())
-        .first(conn)
-        .await
+    .await
+    .map(drop)
 }
 
-/// Transcripts of a file, the oldest first.
+/// Live transcripts of a file, the oldest first.
 pub async fn of_file(conn: &mut Conn, series: Uuid, file: Uuid) -> QueryResult<Vec<Transcript>> {
     transcripts::table
         .filter(transcripts::series_id.eq(series))
         .filter(transcripts::file_id.eq(file))
+        .filter(transcripts::deleted_at.is_null())
         .order(transcripts::id)
         .select(Transcript::as_select())
         .load(conn)
         .await
-}
-
-/// Takes a transcript away with its lines; what it was.
-pub async fn delete(conn: &mut Conn, series: Uuid, id: Uuid) -> QueryResult<Option<Transcript>> {
-    diesel::delete(
-        transcripts::table
-            .find(id)
-            .filter(transcripts::series_id.eq(series)),
-    )
-    .returning(Transcript::as_returning())
-    .get_result(conn)
-    .await
-    .optional()
 }
 
 /// A line that was said.
@@ -142,7 +112,8 @@ pub async fn said(
     let patterns: Vec<String> = words.iter().map(|word| like(word)).collect();
     diesel::sql_query(
         "select l.file_id, l.start_ms, l.end_ms, l.speaker, l.text from unnest($2::uuid[]) f (id) \
-         cross join lateral (select * from transcript_lines t where t.series_id = $1 and t.file_id = f.id \
+         cross join lateral (select t.* from transcript_lines t join transcripts r on r.id = t.transcript_id \
+             where t.series_id = $1 and t.file_id = f.id and r.deleted_at is null \
              and ($3::text[] is null or t.words like all($3)) order by t.start_ms, t.position limit $4) l \
          order by l.file_id, l.start_ms",
     )

@@ -70,7 +70,7 @@ pub async fn fill(book: &Book<'_>) -> Result<()> {
             let there = transcripts::list(app, actor, series, file)
                 .await
                 .map_err(|error| said(error, &json!(one.name)))?;
-            if there.iter().any(|known| known.name == one.name) {
+            if there.iter().any(|known| known.fields.name == one.name) {
                 continue;
             }
             let told = (one.name.as_str(), one.language.as_str());

@@ -59,7 +59,7 @@ async fn replace_saved_search(
 
 #[utoipa::path(tag = "Files",
     params(("series" = Uuid, Path), ("id" = Uuid, Path), ("If-Match" = String, Header)),
-    responses((status = 204), (status = "4XX", body = Problem)))]
+    responses((status = 200, body = SavedSearch), (status = "4XX", body = Problem)))]
 #[delete("/api/series/{series}/saved-searches/{id}")]
 async fn delete_saved_search(
     app: Data<App>,
@@ -68,8 +68,17 @@ async fn delete_saved_search(
     version: IfMatch,
 ) -> Answer {
     let (series, id) = path.into_inner();
-    ops::remove(&app, &actor, series, id, version.0).await?;
-    Ok(HttpResponse::NoContent().finish())
+    let gone = ops::set_deleted(&app, &actor, series, id, Some(version.0)).await?;
+    Ok(record(HttpResponse::Ok(), gone.version, &gone))
+}
+
+#[utoipa::path(tag = "Files", params(("series" = Uuid, Path), ("id" = Uuid, Path)),
+    responses((status = 200, body = SavedSearch), (status = "4XX", body = Problem)))]
+#[post("/api/series/{series}/saved-searches/{id}/restore")]
+async fn restore_saved_search(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>) -> Answer {
+    let (series, id) = path.into_inner();
+    let back = ops::set_deleted(&app, &actor, series, id, None).await?;
+    Ok(record(HttpResponse::Ok(), back.version, &back))
 }
 
 /// Puts the routes into the house.
@@ -77,6 +86,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     config
         .service(list_saved_searches)
         .service(create_saved_search)
+        .service(restore_saved_search)
         .service(replace_saved_search)
         .service(delete_saved_search);
 }

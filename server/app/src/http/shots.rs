@@ -1,7 +1,7 @@
 //! Shots and selects: what kind of shot a file or a part of it is, how good, what is seen in it.
 
 use actix_web::web::{Data, Json, Path, Query};
-use actix_web::{HttpResponse, delete, get, post};
+use actix_web::{HttpResponse, delete, get, post, put};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -65,6 +65,23 @@ async fn create_shots(
     Ok(HttpResponse::Created().json(ShotList { items }))
 }
 
+/// Replaces a mark; the file stays.
+#[utoipa::path(tag = "Shots",
+    params(("series" = Uuid, Path), ("id" = Uuid, Path), ("If-Match" = String, Header)),
+    responses((status = 200, body = Shot), (status = "4XX", body = Problem)))]
+#[put("/api/series/{series}/shots/{id}")]
+async fn replace_shot(
+    app: Data<App>,
+    actor: Actor,
+    path: Path<(Uuid, Uuid)>,
+    version: IfMatch,
+    body: Json<ShotInput>,
+) -> Answer {
+    let (series, id) = path.into_inner();
+    let made = ops::replace(&app, &actor, series, id, version.0, body.into_inner()).await?;
+    Ok(record(HttpResponse::Ok(), made.version, &made))
+}
+
 #[utoipa::path(tag = "Shots",
     params(("series" = Uuid, Path), ("id" = Uuid, Path), ("If-Match" = String, Header)),
     responses((status = 200, body = Shot), (status = "4XX", body = Problem)))]
@@ -95,5 +112,6 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
         .service(list_shots)
         .service(create_shots)
         .service(restore_shot)
+        .service(replace_shot)
         .service(delete_shot);
 }

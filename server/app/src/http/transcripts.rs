@@ -7,12 +7,13 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use super::types::Answer;
+use super::types::{Answer, IfMatch, record};
 use crate::app::App;
 use crate::db::transcripts::Transcript;
 use crate::error::Problem;
 use crate::ops::access::Actor;
-use crate::ops::transcripts as ops;
+use crate::ops::log::RIGHTS;
+use crate::ops::{records, transcripts as ops};
 
 /// What is brought in.
 #[derive(Deserialize, IntoParams)]
@@ -58,16 +59,31 @@ async fn create_transcript(
         query.language.as_deref().unwrap_or_default(),
     );
     let made = ops::bring(&app, &actor, series, file, told, &body).await?;
-    Ok(HttpResponse::Created().json(made))
+    Ok(record(HttpResponse::Created(), made.version, &made))
+}
+
+#[utoipa::path(tag = "Files",
+    params(("series" = Uuid, Path), ("id" = Uuid, Path), ("If-Match" = String, Header)),
+    responses((status = 200, body = Transcript), (status = "4XX", body = Problem)))]
+#[delete("/api/series/{series}/transcripts/{id}")]
+async fn delete_transcript(
+    app: Data<App>,
+    actor: Actor,
+    path: Path<(Uuid, Uuid)>,
+    version: IfMatch,
+) -> Answer {
+    let (series, id) = path.into_inner();
+    let gone = records::remove::<Transcript>(&app, &actor, series, RIGHTS, id, version.0).await?;
+    Ok(record(HttpResponse::Ok(), gone.version, &gone))
 }
 
 #[utoipa::path(tag = "Files", params(("series" = Uuid, Path), ("id" = Uuid, Path)),
-    responses((status = 204), (status = "4XX", body = Problem)))]
-#[delete("/api/series/{series}/transcripts/{id}")]
-async fn delete_transcript(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>) -> Answer {
+    responses((status = 200, body = Transcript), (status = "4XX", body = Problem)))]
+#[post("/api/series/{series}/transcripts/{id}/restore")]
+async fn restore_transcript(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>) -> Answer {
     let (series, id) = path.into_inner();
-    ops::remove(&app, &actor, series, id).await?;
-    Ok(HttpResponse::NoContent().finish())
+    let back = records::restore::<Transcript>(&app, &actor, series, RIGHTS, id).await?;
+    Ok(record(HttpResponse::Ok(), back.version, &back))
 }
 
 /// Puts the routes into the house.
@@ -75,5 +91,6 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     config
         .service(list_transcripts)
         .service(create_transcript)
+        .service(restore_transcript)
         .service(delete_transcript);
 }

@@ -7,8 +7,8 @@ use uuid::Uuid;
 
 use super::access::Actor;
 use crate::db::Conn;
-use crate::db::audit::{NewAuditLine, add};
-use crate::error::{OpError, REQUEST_ID};
+use crate::db::audit::{NewAuditLine, add, last_change};
+use crate::error::{OpError, REQUEST_ID, Stale};
 
 /// What a change was about.
 #[derive(Clone, Copy)]
@@ -92,6 +92,26 @@ pub async fn record_all(
 /// For a change that has no before or no after.
 pub const NOTHING: Option<&Value> = None;
 
+/// What somebody is told who changed another version of `subject` than the one that is there.
+///
+/// # Errors
+/// The database's.
+pub async fn stale<T: Serialize>(
+    conn: &mut Conn,
+    subject: Uuid,
+    version: i32,
+    current: &T,
+) -> Result<OpError, OpError> {
+    let change = last_change(conn, subject).await?;
+    Ok(OpError::Stale(Box::new(Stale {
+        version,
+        current: json(current)?,
+        changed_by: change.as_ref().map(|(name, _)| name.clone()),
+        changed_at: change.map(|(_, at)| at),
+    })))
+}
+
 fn json<T: Serialize>(value: &T) -> Result<Value, OpError> {
-    serde_json::to_value(value).map_err(|error| OpError::Internal(format!("audit value: {error}")))
+    serde_json::to_value(value)
+        .map_err(|error| OpError::Internal(format!("value of a record: {error}")))
 }

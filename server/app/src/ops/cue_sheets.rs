@@ -26,7 +26,7 @@ use crate::db::cue_sheets::{self as db, CueSheetFields, CueSheetSettings, Detail
 use crate::db::cuts::CutHead;
 use crate::db::deliverables::{Deliverable, DeliverableFields, DeliverableState};
 use crate::db::episodes::Episode;
-use crate::error::{FieldError, OpError, Stale};
+use crate::error::{FieldError, OpError};
 
 /// The sheet that a cut gives now, and what is needed to complete it.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -197,7 +197,7 @@ pub async fn set_fields(
         let before = db::settings(conn, episode.id).await?;
         let written = db::set_settings(conn, series, episode.id, version, &fields, now).await?;
         let Some(after) = written else {
-            return Err(stale(conn, episode.id, before.version, &before).await?);
+            return Err(audit::stale(conn, episode.id, before.version, &before).await?);
         };
         let subject = Subject::of(series, "cue_sheet", episode.id);
         audit::record(
@@ -261,7 +261,7 @@ pub async fn set_cue(
         let was = db::detail(conn, &row).await?;
         if db::set_detail(conn, &row, version).await?.is_none() {
             let current = was.as_ref().map_or(0, |was| was.version);
-            return Err(stale(conn, words.cut_id, current, &was).await?);
+            return Err(audit::stale(conn, words.cut_id, current, &was).await?);
         }
         let subject = Subject::of(series, "cue", words.cut_id);
         audit::record(
@@ -285,22 +285,6 @@ fn valid(faults: Vec<FieldError>) -> Result<(), OpError> {
     } else {
         Err(OpError::Invalid(faults))
     }
-}
-
-async fn stale<T: Serialize>(
-    conn: &mut Conn,
-    subject: Uuid,
-    version: i32,
-    current: &T,
-) -> Result<OpError, OpError> {
-    let change = crate::db::audit::last_change(conn, subject).await?;
-    Ok(OpError::Stale(Box::new(Stale {
-        version,
-        current: serde_json::to_value(current)
-            .map_err(|error| OpError::Internal(format!("stale sheet: {error}")))?,
-        changed_by: change.as_ref().map(|(name, _)| name.clone()),
-        changed_at: change.map(|(_, at)| at),
-    })))
 }
 
 /// What the deliverable for a filing rule is called.

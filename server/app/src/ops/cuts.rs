@@ -25,7 +25,7 @@ use crate::app::App;
 use crate::auth::tokens::hex;
 use crate::db::cuts::{self, CutCounts, CutFormat, CutHead, EpisodeHead, NewCut};
 use crate::db::{Conn, Json};
-use crate::error::{OpError, Stale};
+use crate::error::OpError;
 
 /// A cut with what is worked out from it.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -298,15 +298,8 @@ async fn all_described(conn: &mut Conn, heads: Vec<CutHead>) -> Result<Vec<Cut>,
 
 async fn stale(conn: &mut Conn, series: Uuid, id: Uuid) -> Result<OpError, OpError> {
     let head = find(conn, series, id).await?;
-    let change = crate::db::audit::last_change(conn, id).await?;
     let current = described(conn, head).await?;
-    Ok(OpError::Stale(Box::new(Stale {
-        version: current.head.version,
-        current: serde_json::to_value(&current)
-            .map_err(|error| OpError::Internal(format!("stale cut: {error}")))?,
-        changed_by: change.as_ref().map(|(name, _)| name.clone()),
-        changed_at: change.map(|(_, at)| at),
-    })))
+    audit::stale(conn, id, current.head.version, &current).await
 }
 
 /// Runs work that computes for a while where it does not hold up other requests.

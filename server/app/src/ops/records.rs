@@ -17,7 +17,7 @@ use super::audit::{self, NOTHING, Subject};
 use crate::app::App;
 use crate::db::Conn;
 use crate::db::record::{Fields, Record, Reference};
-use crate::error::{FieldError, OpError, Stale};
+use crate::error::{FieldError, OpError};
 
 /// Who may see and who may change a kind of record.
 #[derive(Clone, Copy)]
@@ -255,15 +255,8 @@ async fn find<R: Record>(conn: &mut Conn, series: Uuid, id: Uuid) -> Result<R, O
 
 async fn stale<R: Record>(conn: &mut Conn, access: &Access, id: Uuid) -> Result<OpError, OpError> {
     let mut current = find::<R>(conn, access.series.id, id).await?;
-    let change = crate::db::audit::last_change(conn, id).await?;
     current.fields_mut().hide(access);
-    Ok(OpError::Stale(Box::new(Stale {
-        version: current.version(),
-        current: serde_json::to_value(&current)
-            .map_err(|error| OpError::Internal(format!("stale record: {error}")))?,
-        changed_by: change.as_ref().map(|(name, _)| name.clone()),
-        changed_at: change.map(|(_, at)| at),
-    })))
+    audit::stale(conn, id, current.version(), &current).await
 }
 
 #[derive(QueryableByName)]

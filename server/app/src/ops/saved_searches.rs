@@ -40,11 +40,7 @@ pub async fn create(
     enter(conn, actor, series, Action::ViewFootage).await?;
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
-        if db::count(conn, series, actor.user_id).await? >= KEPT {
-            return Err(OpError::Conflict(format!(
-                "You keep {KEPT} searches here, which is all there is room for. Forget one first; nothing was saved."
-            )));
-        }
+        room(conn, series, actor.user_id).await?;
         let made = db::insert(conn, series, actor.user_id, &fields, now).await?;
         let subject = Subject::of(series, "saved_search", made.id);
         audit::record(conn, actor, now, "created", subject, NOTHING, Some(&made)).await?;
@@ -56,7 +52,7 @@ pub async fn create(
 /// Replaces a kept search.
 ///
 /// # Errors
-/// Access; `Invalid`; `NotFound`; `Conflict` when somebody changed it meanwhile.
+/// Access; `Invalid`; `NotFound`; `Stale` when somebody changed it meanwhile; the database's.
 pub async fn replace(
     app: &App,
     actor: &Actor,
@@ -71,9 +67,9 @@ pub async fn replace(
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
         let old = owned(conn, actor, series, id).await?;
-        let new = db::update(conn, id, version, &fields, now)
-            .await?
-            .ok_or_else(changed)?;
+        let Some(new) = db::update(conn, id, version, &fields, now).await? else {
+            return Err(stale(conn, actor, series, id).await?);
+        };
         let subject = Subject::of(series, "saved_search", id);
         audit::record(
             conn,
@@ -90,29 +86,49 @@ pub async fn replace(
     .await
 }
 
-/// Forgets a kept search.
+/// Forgets a kept search (`version` given) or takes it back.
 ///
 /// # Errors
-/// As [`replace`].
-pub async fn remove(
+/// As [`replace`]; `Conflict` where there is no room to take it back.
+pub async fn set_deleted(
     app: &App,
     actor: &Actor,
     series: Uuid,
     id: Uuid,
-    version: i32,
-) -> Result<(), OpError> {
+    version: Option<i32>,
+) -> Result<SavedSearch, OpError> {
     let conn = &mut *app.pool.get().await?;
     enter(conn, actor, series, Action::ViewFootage).await?;
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
         let old = owned(conn, actor, series, id).await?;
-        if !db::delete(conn, id, version).await? {
-            return Err(changed());
+        let (at, deleted_at, action) = match version {
+            Some(version) => (version, Some(now), "deleted"),
+            None => (old.version, None, "restored"),
+        };
+        if old.deleted_at.is_some() == deleted_at.is_some() {
+            return Ok(old);
         }
+        if deleted_at.is_none() {
+            room(conn, series, old.owner_id).await?;
+        }
+        let Some(new) = db::set_deleted(conn, id, at, deleted_at, now).await? else {
+            return Err(stale(conn, actor, series, id).await?);
+        };
         let subject = Subject::of(series, "saved_search", id);
-        audit::record(conn, actor, now, "deleted", subject, Some(&old), NOTHING).await
+        audit::record(conn, actor, now, action, subject, Some(&old), Some(&new)).await?;
+        Ok(new)
     })
     .await
+}
+
+async fn room(conn: &mut Conn, series: Uuid, owner: Uuid) -> Result<(), OpError> {
+    if db::count(conn, series, owner).await? >= KEPT {
+        return Err(OpError::Conflict(format!(
+            "You keep {KEPT} searches here, which is all there is room for. Forget one first; nothing was saved."
+        )));
+    }
+    Ok(())
 }
 
 async fn owned(
@@ -132,11 +148,9 @@ async fn owned(
     Ok(found)
 }
 
-fn changed() -> OpError {
-    OpError::Conflict(
-        "This search was changed meanwhile. Look at it again, then decide; nothing was saved."
-            .into(),
-    )
+async fn stale(conn: &mut Conn, actor: &Actor, series: Uuid, id: Uuid) -> Result<OpError, OpError> {
+    let current = owned(conn, actor, series, id).await?;
+    audit::stale(conn, id, current.version, &current).await
 }
 
 fn checked(fields: &SavedSearchFields) -> Result<(), OpError> {

@@ -14,7 +14,7 @@ use super::check;
 use crate::app::App;
 use crate::db::Conn;
 use crate::db::series::{self, Series, SeriesFields};
-use crate::error::{FieldError, OpError, Stale};
+use crate::error::{FieldError, OpError};
 
 /// Live series that the actor may see, with their roles there.
 ///
@@ -139,14 +139,7 @@ async fn stale(conn: &mut Conn, id: Uuid) -> Result<OpError, OpError> {
     let current = series::load(conn, id)
         .await?
         .ok_or(OpError::NotFound("the series"))?;
-    let change = crate::db::audit::last_change(conn, id).await?;
-    Ok(OpError::Stale(Box::new(Stale {
-        version: current.version,
-        current: serde_json::to_value(&current)
-            .map_err(|error| OpError::Internal(error.to_string()))?,
-        changed_by: change.as_ref().map(|(name, _)| name.clone()),
-        changed_at: change.map(|(_, at)| at),
-    })))
+    audit::stale(conn, id, current.version, &current).await
 }
 
 fn checked(fields: &SeriesFields) -> Result<(), OpError> {

@@ -2,8 +2,10 @@
 
 use diesel_async::AsyncConnection;
 use serde::Deserialize;
+use serde_json::json;
 use utoipa::ToSchema;
 use uuid::Uuid;
+use waybill_domain::timecode::Rate;
 
 use super::access::{Actor, enter};
 use super::audit::{self, NOTHING, Subject};
@@ -11,7 +13,7 @@ use super::files::usual;
 use super::log::{FILES, LogPoint, RIGHTS, ends};
 use super::records;
 use crate::app::App;
-use crate::db::clocks;
+use crate::db::clocks::{self, Clock};
 use crate::db::record::Record;
 use crate::db::shots::{self, Shot, ShotFields, ShotKind};
 use crate::error::{FieldError, OpError};
@@ -20,7 +22,8 @@ use crate::error::{FieldError, OpError};
 #[derive(Clone, Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ShotInput {
-    /// 1 to 500 files.
+    /// 1 to 500 files; left out when a mark is replaced.
+    #[serde(default)]
     pub file_ids: Vec<Uuid>,
     /// First frame of the range. Without a range the whole file is meant.
     pub from: Option<LogPoint>,
@@ -33,6 +36,23 @@ pub struct ShotInput {
     /// What is seen or said.
     #[serde(default)]
     pub words: String,
+}
+
+impl ShotInput {
+    /// The mark for one file; its range in the file's own frames.
+    fn fields(&self, clock: &Clock, usual: Rate) -> Result<ShotFields, OpError> {
+        let (from, to) = (self.from.as_ref(), self.to.as_ref());
+        let (frame_in, frame_out) =
+            ends(clock, usual, from, to).map_err(|fault| OpError::Invalid(vec![fault]))?;
+        Ok(ShotFields {
+            file_id: clock.id,
+            frame_in,
+            frame_out,
+            kind: self.kind,
+            rank: self.rank,
+            words: self.words.clone(),
+        })
+    }
 }
 
 /// Marks each of the files, or none.
@@ -66,17 +86,7 @@ pub async fn create(
         }
         let mut made = Vec::with_capacity(known.len());
         for clock in &known {
-            let (from, to) = (input.from.as_ref(), input.to.as_ref());
-            let (frame_in, frame_out) = ends(clock, usual(&access.series), from, to)
-                .map_err(|fault| OpError::Invalid(vec![fault]))?;
-            let fields = ShotFields {
-                file_id: clock.id,
-                frame_in,
-                frame_out,
-                kind: input.kind,
-                rank: input.rank,
-                words: input.words.clone(),
-            };
+            let fields = input.fields(clock, usual(&access.series))?;
             records::check(conn, series, None, &fields).await?;
             let shot = Shot::insert(conn, series, Uuid::now_v7(), fields, now).await?;
             let subject = Subject::of(series, Shot::KIND, shot.id);
@@ -86,6 +96,50 @@ pub async fn create(
         Ok(made)
     })
     .await
+}
+
+/// Replaces a mark; the file stays.
+///
+/// # Errors
+/// As [`records::replace`]; the version that is there says its range in timecode too.
+pub async fn replace(
+    app: &App,
+    actor: &Actor,
+    series: Uuid,
+    id: Uuid,
+    version: i32,
+    input: ShotInput,
+) -> Result<Shot, OpError> {
+    let file = records::read::<Shot>(app, actor, series, RIGHTS, id)
+        .await?
+        .fields
+        .file_id;
+    if input.file_ids.iter().any(|other| *other != file) {
+        return Err(OpError::field(
+            "/file_ids",
+            "A mark stays with its file. Remove it and make another one.",
+        ));
+    }
+    let (clock, usual) = {
+        let conn = &mut *app.pool.get().await?;
+        let access = enter(conn, actor, series, RIGHTS.edit).await?;
+        let clock = clocks::clocks(conn, series, &[file]).await?.pop();
+        let clock = clock.ok_or(OpError::NotFound("the file"))?;
+        (clock, usual(&access.series))
+    };
+    let fields = input.fields(&clock, usual)?;
+    records::replace::<Shot>(app, actor, series, RIGHTS, id, version, fields)
+        .await
+        .map_err(|error| match error {
+            OpError::Stale(mut stale) => {
+                for (end, frame) in [("from", "frame_in"), ("to", "frame_out")] {
+                    let frame = stale.current[frame].as_i64();
+                    stale.current[end] = json!(frame.map(|frame| clock.label(frame, usual)));
+                }
+                OpError::Stale(stale)
+            }
+            other => other,
+        })
 }
 
 /// Marks of these files, in the order of their frames.

@@ -4,16 +4,17 @@ use diesel_async::AsyncConnection;
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
-use waybill_domain::perms::Action;
 use waybill_domain::spoken;
 use waybill_domain::timecode::{Rate, Ratio};
 
 use super::access::{Actor, enter};
 use super::audit::{self, NOTHING, Subject};
-use super::check;
+use super::log::RIGHTS;
+use super::records;
 use crate::app::App;
 use crate::db::clocks::{Clock, clocks};
-use crate::db::transcripts::{self as db, Brought, SaidLine, Transcript};
+use crate::db::record::Record;
+use crate::db::transcripts::{self as db, SaidLine, Transcript, TranscriptFields};
 use crate::error::OpError;
 
 /// A line that was said, with the timecode of its file.
@@ -37,31 +38,27 @@ pub async fn bring(
     (name, language): (&str, &str),
     body: &[u8],
 ) -> Result<Transcript, OpError> {
-    let mut faults = Vec::new();
-    check::required(&mut faults, "/name", name, 200);
-    check::text(&mut faults, "/language", language, 35);
-    if !faults.is_empty() {
-        return Err(OpError::Invalid(faults));
-    }
     let lines = spoken::read(body)
         .map_err(|error| OpError::BadRequest(format!("{name}: {error}; nothing was saved")))?;
     let conn = &mut *app.pool.get().await?;
-    enter(conn, actor, series, Action::LogFootage).await?;
+    enter(conn, actor, series, RIGHTS.edit).await?;
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
         if clocks(conn, series, &[file]).await?.is_empty() {
             return Err(OpError::NotFound("the file"));
         }
-        let brought = Brought {
-            series,
-            file,
-            name,
-            language,
-            by: (actor.user_id, &actor.name),
-            at: now,
+        let fields = TranscriptFields {
+            file_id: file,
+            name: name.to_owned(),
+            language: language.to_owned(),
+            lines: i32::try_from(lines.len()).unwrap_or(i32::MAX),
+            brought_by: Some(actor.user_id),
+            brought_by_name: actor.name.clone(),
         };
-        let made = db::insert(conn, &brought, &lines).await?;
-        let subject = Subject::of(series, "transcript", made.id);
+        records::check(conn, series, None, &fields).await?;
+        let made = Transcript::insert(conn, series, Uuid::now_v7(), fields, now).await?;
+        db::insert_lines(conn, &made, &lines).await?;
+        let subject = Subject::of(series, Transcript::KIND, made.id);
         audit::record(conn, actor, now, "created", subject, NOTHING, Some(&made)).await?;
         Ok(made)
     })
@@ -79,26 +76,8 @@ pub async fn list(
     file: Uuid,
 ) -> Result<Vec<Transcript>, OpError> {
     let conn = &mut *app.pool.get().await?;
-    enter(conn, actor, series, Action::ViewFootage).await?;
+    enter(conn, actor, series, RIGHTS.view).await?;
     Ok(db::of_file(conn, series, file).await?)
-}
-
-/// Takes a transcript away. The file that it came from is not kept here; it can be brought in again.
-///
-/// # Errors
-/// Access; `NotFound`; the database's.
-pub async fn remove(app: &App, actor: &Actor, series: Uuid, id: Uuid) -> Result<(), OpError> {
-    let conn = &mut *app.pool.get().await?;
-    enter(conn, actor, series, Action::LogFootage).await?;
-    let now = app.now();
-    conn.transaction::<_, OpError, _>(async |conn| {
-        let gone = db::delete(conn, series, id)
-            .await?
-            .ok_or(OpError::NotFound("the transcript"))?;
-        let subject = Subject::of(series, "transcript", id);
-        audit::record(conn, actor, now, "deleted", subject, Some(&gone), NOTHING).await
-    })
-    .await
 }
 
 /// The line in its file's timecode.

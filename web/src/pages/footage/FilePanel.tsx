@@ -2,7 +2,7 @@
 import { Button } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
-import { useCallback } from "react";
+import { useCallback, useEffect, useRef } from "react";
 import { answered, api, onVersion, post } from "../../api/client";
 import type { components } from "../../api/schema.gen";
 import { useKey } from "../../app/keys";
@@ -17,9 +17,10 @@ import { useToasts } from "../../ui/Toasts";
 import { showBytes, showDate, showInstant } from "../../words/dates";
 import { copyStates, loggedWords, wordFor } from "../../words/states";
 import { readRate, showTimecode } from "../../words/timecode";
-import { CopyPath, markWords } from "./FindTable";
+import { CopyPath } from "./FindTable";
 import { logKinds, mannerWords } from "./LogBar";
 import { ContactSheet } from "./Pictures";
+import { Shots } from "./Shots";
 import { Transcripts } from "./Transcripts";
 
 /** A range arrives as a list of its two frames. */
@@ -41,13 +42,21 @@ export function FilePanel({ id }: { id: string }) {
       ),
   });
   useTitle(query.data?.name ?? "File");
+  // On a narrow screen the file stands instead of the list, so the focus goes with it.
+  const head = useRef<HTMLHeadingElement>(null);
+  const there = query.data !== undefined;
+  useEffect(() => {
+    if (there && window.matchMedia("(max-width: 1000px)").matches) head.current?.focus();
+  }, [there]);
   if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the file" />;
   const file = query.data;
   return (
     <>
       <div className={recordStyles.panelHead}>
-        <h2>{file.name}</h2>
+        <h2 ref={head} tabIndex={-1}>
+          {file.name}
+        </h2>
         <Button variant="default" size="compact-sm" onClick={close} className="no-print">
           Close
         </Button>
@@ -55,7 +64,7 @@ export function FilePanel({ id }: { id: string }) {
       <ContactSheet sheet={file.contact_sheet} poster={file.poster} name={file.name} />
       <Facts file={file} />
       <Log file={file} />
-      <Shots file={file} />
+      <Shots shots={file.shots} />
       <Transcripts file={file.id} />
       <Copies file={file} />
       <Uses file={file} />
@@ -158,63 +167,6 @@ function Entry({ entry }: { entry: LogLine }) {
           size="compact-sm"
           className="no-print"
           aria-label={`Remove the entry ${what}`}
-          loading={remove.isPending}
-          onClick={() => remove.mutate()}
-        >
-          Remove
-        </Button>
-      )}
-    </li>
-  );
-}
-
-function Shots({ file }: { file: FileDetail }) {
-  return (
-    <section>
-      <h3>Shots and selects</h3>
-      {file.shots.length === 0 && <p className="quiet">Nobody marked a shot in it.</p>}
-      <ul className={recordStyles.related}>
-        {file.shots.map((shot) => (
-          <Mark key={shot.id} shot={shot} />
-        ))}
-      </ul>
-    </section>
-  );
-}
-
-function Mark({ shot }: { shot: FileDetail["shots"][number] }) {
-  const series = useSeriesId();
-  const queries = useQueryClient();
-  const toasts = useToasts();
-  const may = useMay("log_footage");
-  const refresh = () => queries.invalidateQueries({ queryKey: ["series", series] });
-  const remove = useMutation({
-    mutationFn: () =>
-      answered(
-        api.DELETE("/api/series/{series}/shots/{id}", {
-          params: { path: { series, id: shot.id }, header: onVersion(shot.version) },
-        }),
-      ),
-    onSuccess: async () => {
-      await refresh();
-      toasts.offerUndo("The mark was removed.", async () => {
-        await post(`/api/series/${series}/shots/${shot.id}/restore`);
-        await refresh();
-      });
-    },
-  });
-  return (
-    <li>
-      <span style={{ flex: 1 }}>
-        {markWords(shot)}
-        <ErrorNote error={remove.error} saving />
-      </span>
-      {may && (
-        <Button
-          variant="default"
-          size="compact-sm"
-          className="no-print"
-          aria-label={`Remove the mark ${markWords(shot)}`}
           loading={remove.isPending}
           onClick={() => remove.mutate()}
         >

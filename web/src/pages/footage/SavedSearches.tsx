@@ -2,7 +2,7 @@
 import { Button, Checkbox, Menu, TextInput } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
 import { useState } from "react";
-import { answered, api, onVersion } from "../../api/client";
+import { answered, api, onVersion, post } from "../../api/client";
 import { usePageSearch, useSeriesId } from "../../app/series";
 import { ErrorNote } from "../../ui/Notes";
 import { useGo } from "../../ui/record/RecordsPage";
@@ -35,19 +35,17 @@ export function SavedSearches() {
       );
       return one;
     },
-    onSuccess: async ({ name, query, shared }) => {
+    onSuccess: async ({ id, name }) => {
       await refresh();
       toasts.offerUndo(`“${name}” is forgotten.`, async () => {
-        await answered(
-          api.POST("/api/series/{series}/saved-searches", {
-            params: { path: { series } },
-            body: { name, query, shared },
-          }),
-        );
+        await post(`/api/series/${series}/saved-searches/${id}/restore`);
         await refresh();
       });
     },
-    onError: (error) => toasts.say(`It was not forgotten: ${error.message}`),
+    onError: async (error) => {
+      await refresh();
+      toasts.say(`It was not forgotten: ${error.message}`);
+    },
   });
   const items = kept.data?.items ?? [];
   const here = textOf(search);

@@ -1,13 +1,16 @@
 // What is said in a file: transcripts brought in as WebVTT or SubRip, to be found by.
 import { Button, FileButton } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
-import { answered, api, call } from "../../api/client";
+import { answered, api, call, onVersion, post } from "../../api/client";
+import type { components } from "../../api/schema.gen";
 import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
 import { ErrorNote } from "../../ui/Notes";
 import recordStyles from "../../ui/record/record.module.css";
 import { useToasts } from "../../ui/Toasts";
 import { showInstant } from "../../words/dates";
+
+type Transcript = components["schemas"]["Transcript"];
 
 export function Transcripts({ file }: { file: string }) {
   const series = useSeriesId();
@@ -39,11 +42,22 @@ export function Transcripts({ file }: { file: string }) {
     },
   });
   const remove = useMutation({
-    mutationFn: (id: string) =>
-      answered(
-        api.DELETE("/api/series/{series}/transcripts/{id}", { params: { path: { series, id } } }),
-      ),
-    onSuccess: refresh,
+    mutationFn: async (one: Transcript) => {
+      await answered(
+        api.DELETE("/api/series/{series}/transcripts/{id}", {
+          params: { path: { series, id: one.id }, header: onVersion(one.version) },
+        }),
+      );
+      return one;
+    },
+    onSuccess: async ({ id, name }) => {
+      await refresh();
+      toasts.offerUndo(`The transcript ${name} was removed.`, async () => {
+        await post(`/api/series/${series}/transcripts/${id}/restore`);
+        await refresh();
+      });
+    },
+    onError: refresh,
   });
   const items = list.data?.items ?? [];
   return (
@@ -51,13 +65,14 @@ export function Transcripts({ file }: { file: string }) {
       <h3>What is said</h3>
       {list.data && items.length === 0 && <p className="quiet">No transcript of it is here.</p>}
       <ul className={recordStyles.related}>
-        {items.map(({ id, name, lines, brought_by_name, created_at }) => (
-          <li key={id}>
+        {items.map((one) => (
+          <li key={one.id}>
             <span style={{ flex: 1 }}>
-              {name}
+              {one.name}
               <span className="quiet small">
                 {" "}
-                {lines} lines; {brought_by_name}, {showInstant(created_at)}
+                {one.lines === 1 ? "1 line" : `${one.lines} lines`}; {one.brought_by_name},{" "}
+                {showInstant(one.created_at)}
               </span>
             </span>
             {may && (
@@ -65,14 +80,9 @@ export function Transcripts({ file }: { file: string }) {
                 variant="default"
                 size="compact-sm"
                 className="no-print"
-                aria-label={`Remove the transcript ${name}`}
-                onClick={() => {
-                  if (
-                    window.confirm(`Remove ${name}? It has to be brought in again to undo that.`)
-                  ) {
-                    remove.mutate(id);
-                  }
-                }}
+                aria-label={`Remove the transcript ${one.name}`}
+                loading={remove.isPending && remove.variables.id === one.id}
+                onClick={() => remove.mutate(one)}
               >
                 Remove
               </Button>
@@ -80,8 +90,8 @@ export function Transcripts({ file }: { file: string }) {
           </li>
         ))}
       </ul>
-      <ErrorNote error={list.error ?? remove.error} />
-      <ErrorNote error={bring.error} saving />
+      <ErrorNote error={list.error} />
+      <ErrorNote error={bring.error ?? remove.error} saving />
       {may && (
         <FileButton
           accept=".srt,.vtt,text/vtt"

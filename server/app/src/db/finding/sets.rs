@@ -210,7 +210,7 @@ pub async fn saying_aloud(
 ) -> QueryResult<Vec<i64>> {
     let keys: Keys = statement(
         "select array_agg(distinct f.folder) as keys from transcript_lines t join files f on f.id = t.file_id \
-         where t.series_id = $1 and t.words like all($2)",
+         join transcripts r on r.id = t.transcript_id where t.series_id = $1 and r.deleted_at is null and t.words like all($2)",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Array<Text>, _>(words.iter().map(|word| like(word)).collect::<Vec<_>>())

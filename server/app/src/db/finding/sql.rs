@@ -123,7 +123,8 @@ impl Walk {
         );
         and(
             fits.spoken && !holds(Holds::Spoken),
-            "exists (select 1 from transcript_lines t where t.file_id = h.id and t.words like all($9))",
+            "exists (select 1 from transcript_lines t join transcripts r on r.id = t.transcript_id \
+             where t.file_id = h.id and r.deleted_at is null and t.words like all($9))",
         );
         let marked = match (fits.rank, fits.shot) {
             (true, true) if holds(Holds::RankedShot) => "",
@@ -309,7 +310,8 @@ pub const BY_SHOT: Walk = Walk {
 /// Files in which these words were said in one line.
 pub const BY_SPOKEN: Walk = Walk {
     from: "(select distinct f.folder, f.id from transcript_lines t join files f on f.id = t.file_id \
-     where t.series_id = $1 and t.words like all($9::text[])) h",
+     join transcripts r on r.id = t.transcript_id where t.series_id = $1 and r.deleted_at is null \
+     and t.words like all($9::text[])) h",
     also: "",
     holds: Holds::Spoken,
 };
