@@ -94,3 +94,39 @@ async fn the_same_chunk_at_the_same_moment_counts_once() {
         1
     );
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn drives_that_look_alike_are_completed_at_the_same_moment() {
+    let test = TestApp::start().await;
+    let admin = test.admin().await;
+    for round in 0..6 {
+        let series = test.series(&admin, &format!("Season {round}")).await;
+        let all = files(300, false);
+        let chunk = [body(&all)];
+        let scans: Vec<Scan<'_>> = ["QUAY 1", "QUAY 2", "QUAY 3", "QUAY 4"]
+            .iter()
+            .map(|label| Scan::new(&admin, &series, label, "RUSHES"))
+            .collect();
+        for scan in &scans {
+            scan.begin().await.expect(200);
+            scan.chunk(0, &chunk[0]).await.expect(200);
+        }
+        let (a, b, c, d) = tokio::join!(
+            scans[0].complete(300, &chunk),
+            scans[1].complete(300, &chunk),
+            scans[2].complete(300, &chunk),
+            scans[3].complete(300, &chunk),
+        );
+        for reply in [a, b, c, d] {
+            reply.expect(200);
+        }
+        // all four may be one drive, until somebody says otherwise
+        let alone =
+            format!("select count(*) from drives where series_id = '{series}' and twin_of is null");
+        assert_eq!(count(&test, &alone).await, 1, "round {round}");
+        let cards = format!(
+            "select count(*) from cards where series_id = '{series}' and state = 'two_copies_checked'"
+        );
+        assert_eq!(count(&test, &cards).await, 0, "round {round}");
+    }
+}

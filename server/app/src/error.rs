@@ -173,6 +173,12 @@ impl From<DieselError> for OpError {
                     "The database is not reachable just now. Nothing was saved; please try again.",
                 )
             }
+            DieselError::DatabaseError(kind, info) if waited(kind, info.message()) => {
+                tracing::warn!(%error, "database.waited");
+                Self::Unavailable(
+                    "Somebody else was changing the same just now. Nothing was saved; please try again.",
+                )
+            }
             DieselError::DatabaseError(DatabaseErrorKind::UniqueViolation, info) => {
                 unique(info.constraint_name().unwrap_or_default())
             }
@@ -190,6 +196,21 @@ impl From<DieselError> for OpError {
             }
             _ => Self::Database(error),
         }
+    }
+}
+
+/// Whether a transaction was given up because of another one: the two waited for each other, or this one too long.
+/// diesel has no kind for these, so PostgreSQL's own words tell.
+fn waited(kind: &DatabaseErrorKind, message: &str) -> bool {
+    match kind {
+        DatabaseErrorKind::SerializationFailure => true,
+        DatabaseErrorKind::Unknown => {
+            matches!(
+                message,
+                "deadlock detected" | "canceling statement due to lock timeout"
+            )
+        }
+        _ => false,
     }
 }
 

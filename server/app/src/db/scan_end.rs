@@ -102,7 +102,7 @@ pub struct Twin {
     pub same: i64,
 }
 
-/// The live drive that is most like the scanned one.
+/// The live drive that is most like the scanned one; none for a drive that is known to be another.
 pub async fn twin(conn: &mut Conn, scan: Uuid, drive: Uuid) -> QueryResult<Option<Twin>> {
     diesel::sql_query(concat!(
         "select d.id, d.label, d.volume, count(*) as same from ",
@@ -110,6 +110,7 @@ pub async fn twin(conn: &mut Conn, scan: Uuid, drive: Uuid) -> QueryResult<Optio
         " join copies c on c.id = s.copy_id \
          join copies o on o.file_id = c.file_id and o.path = c.path and o.mtime = c.mtime and o.drive_id <> $2 \
          join drives d on d.id = o.drive_id and d.deleted_at is null \
+         where not (select known_separate from drives where id = $2) \
          group by d.id order by count(*) desc, d.id limit 1",
     ))
     .bind::<SqlUuid, _>(scan)

@@ -1,6 +1,8 @@
 //! Scans of drives: the row of each, its chunks, and the drive that it belongs to. What a chunk holds is taken in by
 //! `ingest.rs`.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -289,6 +291,35 @@ pub async fn lock_drive(conn: &mut Conn, id: Uuid) -> QueryResult<ScannedDrive> 
         .for_no_key_update()
         .first(conn)
         .await
+}
+
+/// These drives and those that may be one of them, locked as by [`lock_drive`]. They are locked in their order: of two
+/// alike drives that are completed at once, each looks at the other.
+pub async fn lock_alike(conn: &mut Conn, ids: &[Uuid]) -> QueryResult<Vec<ScannedDrive>> {
+    let mut locked: Vec<ScannedDrive> = Vec::new();
+    loop {
+        let links: Vec<(Uuid, Option<Uuid>)> = drives::table
+            .filter(drives::id.eq_any(ids))
+            .or_filter(drives::twin_of.assume_not_null().eq_any(ids))
+            .select((drives::id, drives::twin_of))
+            .load(conn)
+            .await?;
+        let near = links
+            .into_iter()
+            .flat_map(|(id, twin_of)| [Some(id), twin_of]);
+        let near: BTreeSet<Uuid> = near.flatten().collect();
+        if locked.iter().map(|drive| drive.id).eq(near.iter().copied()) {
+            return Ok(locked);
+        }
+        // again, if one more turned out to be alike while this waited
+        locked = drives::table
+            .filter(drives::id.eq_any(near))
+            .order(drives::id)
+            .select(ScannedDrive::as_select())
+            .for_no_key_update()
+            .load(conn)
+            .await?;
+    }
 }
 
 /// Makes a drive of which only the label is known.

@@ -98,9 +98,8 @@ async fn close(
     now: DateTime<Utc>,
 ) -> Result<ScanSummary, OpError> {
     let (series, actor) = (access.series.id, &access.actor);
-    scans::lock_drive(conn, scan.drive_id).await?;
     let mut warnings = std::mem::take(&mut scan.warnings.0);
-    // before any file is locked: who sends the other drive locks that first
+    // Before any file is locked: who sends the other drive locks that first.
     twin(conn, actor, scan, now, &mut warnings).await?;
     lost(conn, scan, &mut warnings).await?;
     for wanted in card_states::days_wanted(conn, series, scan.id).await? {
@@ -206,35 +205,44 @@ async fn twin(
     now: DateTime<Utc>,
     warnings: &mut Vec<String>,
 ) -> Result<(), OpError> {
-    let before = scans::lock_drive(conn, scan.drive_id).await?;
-    if before.known_separate {
-        return Ok(());
-    }
     let mostly = i64::from(scan.files).saturating_mul(9);
-    let like = scan_end::twin(conn, scan.id, before.id)
-        .await?
-        .filter(|twin| {
-            let differ = !twin.volume.is_empty()
-                && !before.volume.is_empty()
-                && twin.volume != before.volume;
-            twin.same.saturating_mul(10) >= mostly && !differ
-        });
-    let mut after = before.clone();
-    after.twin_of = None;
-    if let Some(like) = like {
-        let other = scans::lock_drive(conn, like.id).await?;
-        if !other.known_separate && other.twin_of != Some(before.id) {
-            after.twin_of = Some(other.twin_of.unwrap_or(other.id)).filter(|id| *id != before.id);
-            warnings.push(format!(
-                    "All that is on {} lies at the same places, with the same times, on {}. If that is one drive with two \
+    let like = scan_end::twin(conn, scan.id, scan.drive_id).await?;
+    let near = like.iter().map(|like| like.id).chain([scan.drive_id]);
+    let drives = scans::lock_alike(conn, &near.collect::<Vec<_>>()).await?;
+    let find = |id: Uuid| drives.iter().find(|drive| drive.id == id);
+    let Some(before) = find(scan.drive_id).filter(|drive| !drive.known_separate) else {
+        return Ok(());
+    };
+    let like = like.filter(|twin| {
+        let differ =
+            !twin.volume.is_empty() && !before.volume.is_empty() && twin.volume != before.volume;
+        twin.same.saturating_mul(10) >= mostly && !differ
+    });
+    let mut twin_of = None;
+    if let Some(like) = like
+        && let Some(other) = find(like.id)
+        && !other.known_separate
+        && other.twin_of != Some(before.id)
+    {
+        twin_of = Some(other.twin_of.unwrap_or(other.id)).filter(|id| *id != before.id);
+        warnings.push(format!(
+                "All that is on {} lies at the same places, with the same times, on {}. If that is one drive with two \
                  labels, delete {} under Drives and scan with --drive \"{}\". If they are two, say so at {} under \
                  Drives; until then the two count as one copy.",
-                    before.label, like.label, before.label, like.label, before.label
-                ),
-            );
-        }
+                before.label, like.label, before.label, like.label, before.label
+            ),
+        );
     }
-    if after.twin_of != before.twin_of {
+    if twin_of == before.twin_of {
+        return Ok(());
+    }
+    // What was taken for this drive is taken for the same one as it.
+    let followers = drives
+        .iter()
+        .filter(|drive| twin_of.is_some() && drive.twin_of == Some(before.id));
+    for before in std::iter::once(before).chain(followers) {
+        let mut after = before.clone();
+        after.twin_of = twin_of.filter(|id| *id != after.id);
         scans::identify_drive(conn, &after).await?;
         let subject = Subject::of(scan.series_id, "drive", before.id);
         audit::record(
@@ -243,7 +251,7 @@ async fn twin(
             now,
             "compared",
             subject,
-            Some(&before),
+            Some(before),
             Some(&after),
         )
         .await?;
