@@ -2,6 +2,7 @@
 //! can be taken back.
 
 mod diesel_schema;
+mod placed;
 
 use tokio_postgres::Client;
 use waybill_server::db::migrate;
