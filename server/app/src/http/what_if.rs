@@ -1,8 +1,11 @@
 //! What if drives die; what to copy so that nothing stands on one copy; how well cards and episodes are kept; the names
 //! of cards.
 
-use actix_web::web::{Data, Path, Query};
+use actix_web::web::{Bytes, Data, Path, Query};
 use actix_web::{HttpResponse, get};
+use futures_util::StreamExt;
+use futures_util::future::ready;
+use futures_util::stream::{once, try_unfold};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -10,7 +13,7 @@ use uuid::Uuid;
 
 use super::types::Answer;
 use crate::app::App;
-use crate::error::{OpError, Problem};
+use crate::error::{ApiError, OpError, Problem};
 use crate::ops::access::Actor;
 use crate::ops::copy_plan::{self, CopyPlan};
 use crate::ops::csv::cell;
@@ -20,8 +23,8 @@ use crate::ops::what_if::{self as ops, Asked, DriveLoss, FileAtRisk};
 
 /// Files in one page of a list.
 const PAGE: i64 = 500;
-/// Files in a downloaded list; more than any series has.
-const ALL: i64 = 5_000_000;
+/// Files in one part of a downloaded list, which is read and sent part by part.
+const PART: i64 = 20_000;
 
 #[derive(Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
@@ -112,11 +115,42 @@ async fn read_files_at_risk_csv(
     path: Path<Uuid>,
     query: Query<WhatIfQuery>,
 ) -> Answer {
-    let single = query.single.unwrap_or(false);
-    let asked = query.asked()?;
-    let rows = ops::files(&app, &actor, path.into_inner(), &asked, single, (0, ALL)).await?;
-    let mut text = String::from("card,name,bytes,drive,path\r\n");
-    for row in &rows {
+    let (single, asked, series) = (
+        query.single.unwrap_or(false),
+        query.asked()?,
+        path.into_inner(),
+    );
+    // the first part here, so that what is wrong with the question is a problem and no broken download
+    let first = ops::files(&app, &actor, series, &asked, single, (0, PART)).await?;
+    let head = "card,name,bytes,drive,path\r\n".to_owned();
+    let next = (first.len() as i64 == PART).then_some(PART);
+    let rest = try_unfold(next, move |offset| {
+        let (app, actor, asked) = (app.clone(), actor.clone(), asked.clone());
+        async move {
+            let Some(offset) = offset else {
+                return Ok::<_, ApiError>(None);
+            };
+            let part = (offset, PART);
+            let rows = ops::files(&app, &actor, series, &asked, single, part).await?;
+            let follows = (rows.len() as i64 == PART).then(|| offset.saturating_add(PART));
+            Ok(Some((lines(String::new(), &rows), follows)))
+        }
+    });
+    let body = once(ready(Ok(lines(head, &first))))
+        .chain(rest)
+        .map(|part| part.map(Bytes::from).map_err(actix_web::Error::from));
+    Ok(HttpResponse::Ok()
+        .content_type("text/csv; charset=utf-8")
+        .insert_header((
+            "content-disposition",
+            "attachment; filename=\"files-at-risk.csv\"",
+        ))
+        .streaming(body))
+}
+
+/// The files as lines of a table, after what stands before them.
+fn lines(mut text: String, rows: &[FileAtRisk]) -> String {
+    for row in rows {
         let card = row.card.as_deref().unwrap_or_default();
         let cells = [
             card,
@@ -129,13 +163,7 @@ async fn read_files_at_risk_csv(
         text.push_str(&cells.join(","));
         text.push_str("\r\n");
     }
-    Ok(HttpResponse::Ok()
-        .content_type("text/csv; charset=utf-8")
-        .insert_header((
-            "content-disposition",
-            "attachment; filename=\"files-at-risk.csv\"",
-        ))
-        .body(text))
+    text
 }
 
 #[derive(Deserialize, IntoParams)]
