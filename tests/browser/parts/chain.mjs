@@ -46,6 +46,9 @@ export async function chain(it) {
     await press(page.getByRole("region", exact("The open file")), "Close");
   });
   await step("several clips are logged at once, and undone, and logged again", () => logClips(it, page));
+  await step("a clip is marked, its mark changed, removed and brought back", () => markClip(it, page));
+  await step("a transcript is brought in, removed and brought back", () => transcript(it, page));
+  await step("a search is kept, found again and forgotten", () => keepSearch(it, page));
   await step("a cut is imported from an edit decision list", async () => {
     await open(page, at(it, `cut/versions?episode=${it.episode}`), "Versions");
     await upload(page, page, "Import a cut …", "EP01_CUT_260714_V1.edl", "text/plain", Buffer.from(EDL));
@@ -95,6 +98,58 @@ async function logClips(it, page) {
   await see(row.getByText("not logged", { exact: true }));
   await log();
   await see(row.getByText("logged", { exact: true }));
+}
+
+async function markClip(it, page) {
+  await open(page, at(it, "footage/find"), "Find and log");
+  await page.getByRole("checkbox", exact(`Choose ${it.files[0]}`)).click();
+  await press(page, "Mark as shots");
+  const bar = page.getByRole("form", exact("Mark the chosen files"));
+  await choose(page, bar, "Kind of shot", "interview");
+  await press(bar, "Mark");
+  await see(messages(page).getByText("Marked 1 file."));
+  await press(messages(page), "Dismiss");
+  await page.getByRole("link", exact(it.files[0])).click();
+  const panel = page.getByRole("region", exact("The open file"));
+  await press(panel, "Edit the mark interview");
+  await choose(page, panel, "Rank among the selects", "1, must be in");
+  await press(panel, "Save");
+  await press(panel, "Remove the mark select 1, interview");
+  await gone(panel.getByText("select 1, interview"));
+  await press(messages(page), "Undo");
+  await see(panel.getByText("select 1, interview"));
+}
+
+async function transcript(it, page) {
+  await open(page, at(it, `footage/find?record=${it.file}`), "Find and log");
+  const panel = page.getByRole("region", exact("The open file"));
+  const talk = Buffer.from("WEBVTT\n\n00:00.000 --> 00:01.000\nThe tide is turning.\n");
+  await upload(page, panel, "Bring in a transcript (WebVTT or SubRip)", "talk.vtt", "text/vtt", talk);
+  await press(panel, "Remove the transcript talk.vtt");
+  await see(panel.getByText("No transcript of it is here."));
+  await press(messages(page), "Undo");
+  await see(panel.getByText("talk.vtt"));
+  await press(panel, "Close");
+  await page.getByText("More to find by").click();
+  await fill(page, "Words that were said", "tide turning");
+  await see(page.getByText("“The tide is turning.”"));
+  await fill(page, "Words that were said", "");
+  await see(page.getByRole("textbox", exact("Words that were said")));
+}
+
+async function keepSearch(it, page) {
+  await open(page, at(it, "footage/find?q=slipway&camera=cama"), "Find and log");
+  await press(page, "Keep this search");
+  await fill(page, "Name of the search", "Slipway by camera A");
+  await press(page, "Keep");
+  await press(page, "Any, not only: Camera cama");
+  await gone(page.getByRole("button", exact("Forget “Slipway by camera A”")));
+  await press(page, "Show all files");
+  await press(page, "Kept searches");
+  await page.getByRole("menuitem", exact("Slipway by camera A")).click();
+  await press(page, "Forget “Slipway by camera A”");
+  await press(messages(page), "Undo");
+  await see(page.getByRole("button", exact("Forget “Slipway by camera A”")));
 }
 
 async function matchByHand(it, page) {

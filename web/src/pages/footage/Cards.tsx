@@ -1,5 +1,4 @@
 // Cards: from the camera to two checked copies, and only then wiped.
-import { Caution } from "../../ui/Notes";
 import { type Description, text, type Values } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { cardStates, wordFor } from "../../words/states";
@@ -69,11 +68,6 @@ export const cards: Description = {
     title: "No cards yet.",
     text: "Cards appear by themselves when a drive is scanned and its folders follow the series' pattern. One that is still in the camera can be entered here.",
   },
-  caution: (
-    <Caution>
-      “Safe to wipe” depends on the lists of files being complete. Keep the card until post reports.
-    </Caution>
-  ),
 };
 
 export function Cards() {

@@ -7,12 +7,13 @@ import { useMay } from "../../app/may";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
+import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { ScanCommand } from "../../ui/ScanCommand";
 import { FilePanel } from "./FilePanel";
 import { Facets, FindFilters } from "./FindFilters";
 import { FindTable } from "./FindTable";
-import { queryOf, readAsWords } from "./finding";
+import { queryOf, readAsWords, searchOf } from "./finding";
 import styles from "./footage.module.css";
 import { LogBar } from "./LogBar";
 import { MarkBar } from "./MarkBar";
@@ -71,14 +72,16 @@ function Files() {
   }
   return (
     <>
-      <FindFilters shown={items.length} total={first?.total ?? null} />
-      <ErrorNote error={files.error} retry={() => files.refetch()} />
-      {first && first.read_as.length > 0 && <p role="status">{readAsWords(first.read_as)}</p>}
-      <Facets />
-      <Chosen picked={picked} clear={() => setPicked(new Set())} />
+      <div className={recordStyles.above} data-open={search.record ? true : undefined}>
+        <FindFilters shown={items.length} total={first?.total ?? null} />
+        <ErrorNote error={files.error} retry={() => files.refetch()} />
+        {first && first.read_as.length > 0 && <p role="status">{readAsWords(first.read_as)}</p>}
+        <Facets />
+        <Chosen picked={picked} clear={() => setPicked(new Set())} />
+      </div>
       <div className={recordStyles.split} data-open={search.record ? true : undefined}>
         <div className={recordStyles.list}>
-          <FindTable items={items} picked={picked} setPicked={setPicked} />
+          {items.length > 0 && <FindTable items={items} picked={picked} setPicked={setPicked} />}
           {items.length === 0 && !files.error && (
             <p className="quiet">No file fits. Take a word or a filter away.</p>
           )}
@@ -107,12 +110,19 @@ function Files() {
 function Chosen({ picked, clear }: { picked: ReadonlySet<string>; clear: () => void }) {
   const mayLog = useMay("log_footage");
   const [marking, setMarking] = useState(false);
+  const search = usePageSearch();
+  const go = useGo();
   const ids = [...picked];
   return (
     <>
       <div className={`${styles.acts} no-print`}>
         <SavedSearches />
         <TakeOut picked={picked} />
+        {Object.keys(queryOf(search)).length > 0 && (
+          <Button variant="default" onClick={() => go(searchOf(""), true)}>
+            Show all files
+          </Button>
+        )}
         {mayLog && picked.size > 0 && (
           <Button variant="default" onClick={() => setMarking(!marking)}>
             {marking ? "Log who and what is in them" : "Mark as shots"}

@@ -8,6 +8,7 @@ import { useLookup } from "../../ui/record/lookup";
 import { useGo } from "../../ui/record/RecordsPage";
 import { showDate } from "../../words/dates";
 import { loggedWords, type Word, wordFor } from "../../words/states";
+import { FindNarrowed } from "./FindNarrowed";
 import {
   countWords,
   type Facet,
@@ -17,6 +18,8 @@ import {
   queryOf,
   ranks,
   shotKinds,
+  wholeWords,
+  withoutWords,
 } from "./finding";
 import styles from "./footage.module.css";
 
@@ -27,9 +30,16 @@ export function FindFilters({ shown, total }: { shown: number; total: number | n
   const search = usePageSearch();
   const go = useGo();
   const lookup = useLookup(series, ["shoot-days", "drives", "cards", "people", "places"]);
-  const select = (name: FilterName, label: string, choices: { value: string; label: string }[]) => (
+  // What is asked for stands open at first; then it stays as it was left, also when a field is emptied.
+  const [more, setMore] = useState(() => isNarrowed(search));
+  const select = (
+    name: FilterName,
+    label: string,
+    choices: { value: string; label: string }[],
+    title?: string,
+  ) => (
     <Select
-      aria-label={label}
+      {...(title ? { label: title } : { "aria-label": label })}
       placeholder={label}
       data={choices}
       value={search[name] ?? null}
@@ -51,11 +61,17 @@ export function FindFilters({ shown, total }: { shown: number; total: number | n
         {select("drive", "any drive", lookup.choices("drives"))}
         <output className={styles.count}>{countWords(shown, total)}</output>
       </div>
-      <details className={styles.more} open={isNarrowed(search) || undefined}>
+      <FindNarrowed />
+      <details
+        className={styles.more}
+        open={more}
+        onToggle={(event) => setMore(event.currentTarget.open)}
+      >
         <summary>More to find by</summary>
         <div className={styles.moreFields}>
           <MultiSelect
             label="People, together in frame"
+            placeholder={search.person ? undefined : "anybody"}
             data={lookup.choices("people")}
             value={peopleOf(search)}
             searchable
@@ -64,9 +80,9 @@ export function FindFilters({ shown, total }: { shown: number; total: number | n
             nothingFoundMessage="Nobody of that name"
             onChange={(people) => go({ person: people.join(",") || undefined }, true)}
           />
-          {select("place", "any place", lookup.choices("places"))}
-          {select("rank", "any rank", data(ranks))}
-          {select("shot", "any kind of shot", data(shotKinds))}
+          {select("place", "any place", lookup.choices("places"), "Place")}
+          {select("rank", "any rank", data(ranks), "Rank")}
+          {select("shot", "any kind of shot", data(shotKinds), "Kind of shot")}
           <Typed name="roll" label="Roll or reel" hint="A001" />
           <Typed name="spoken" label="Words that were said" hint="in a transcript" />
           <Typed name="timecode" label="Running over timecode" hint="10:02:15:00" whole />
@@ -153,13 +169,14 @@ export function Facets() {
   });
   const told = facets.data;
   if (!told) return null;
-  const meant = told.meant.filter(
-    ({ filter, value }) => !(search[filter] ?? "").split(",").includes(value),
-  );
-  const narrow = (filter: string, value: string) => {
+  const asked = ({ filter, value }: { filter: string; value: string }) =>
+    (search[filter] ?? "").split(",").includes(value);
+  const narrow = (filter: string, value: string, q = search.q) => {
     const before = filter === "person" ? peopleOf(search) : [];
-    go({ [filter]: [...before.filter((id) => id !== value), value].join(",") }, true);
+    go({ [filter]: [...before, value].join(","), q }, true);
   };
+  const meant = told.meant.filter((one) => !asked(one));
+  const common = told.facets.filter((one) => !asked(one));
   return (
     <div className="no-print">
       {meant.length > 0 && (
@@ -170,27 +187,26 @@ export function Facets() {
               key={`${filter}${value}`}
               variant="default"
               size="compact-sm"
-              onClick={() => {
-                narrow(filter, value);
-                go({ q: undefined }, true);
-              }}
+              onClick={() => narrow(filter, value, withoutWords(search.q, words))}
             >
               {words}, {meantWords[filter] ?? filter}
             </Button>
           ))}
         </p>
       )}
-      {told.counted > 1 && (
+      {told.counted > 1 && common.length > 0 && (
         <details className={styles.more}>
           <summary>
-            What {told.complete ? "these files" : "the first 20,000 of these files"} have in common
+            What{" "}
+            {told.complete ? "these files" : `the first ${wholeWords(told.counted)} of these files`}{" "}
+            have in common
           </summary>
           <div className={styles.facets}>
             {groups.map(([filter, title, words]) => (
               <FacetGroup
                 key={filter}
                 title={title}
-                facets={told.facets.filter((facet) => facet.filter === filter)}
+                facets={common.filter((facet) => facet.filter === filter)}
                 show={(facet) => facetWords(facet, words)}
                 choose={(facet) => narrow(filter, facet.value)}
               />
@@ -235,7 +251,7 @@ function FacetGroup({
           <li key={facet.value}>
             <button type="button" className={styles.facet} onClick={() => choose(facet)}>
               <span>{show(facet)}</span>
-              <span className="quiet">{facet.files.toLocaleString("en-GB")}</span>
+              <span className="quiet">{wholeWords(facet.files)}</span>
             </button>
           </li>
         ))}

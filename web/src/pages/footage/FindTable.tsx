@@ -95,6 +95,7 @@ export function FindTable({
                     >
                       {item.name}
                     </Link>
+                    <span className={`${styles.narrow} small`}>{factWords(item)}</span>
                     <Marks item={item} />
                     <Said item={item} />
                     {!record && <Places item={item} />}
@@ -209,18 +210,23 @@ export function CopyPath({ copy }: { copy: Copy }) {
   );
 }
 
-function FileFacts({ item }: { item: FileItem }) {
+function lengthWords(item: FileItem): string {
   const rate = item.rate ? readRate(item.rate) : null;
+  if (item.frame_count === null || !rate) return "";
+  return showLength(framesToSeconds(item.frame_count, rate));
+}
+
+/** What stands in columns where there is room: `20280309_A001_CAMA_SLIPWAY, 9 Mar 2028, 10:02:15:00, 0:20`. */
+const factWords = (item: FileItem): string =>
+  [item.card, showDate(item.shot_on), item.start, lengthWords(item)].filter(Boolean).join(", ");
+
+function FileFacts({ item }: { item: FileItem }) {
   return (
     <>
       <td className={styles.wide}>{item.card}</td>
       <td className={styles.wide}>{showDate(item.shot_on)}</td>
       <td className={styles.wide}>{item.start}</td>
-      <td className={styles.wide}>
-        {item.frame_count !== null && rate
-          ? showLength(framesToSeconds(item.frame_count, rate))
-          : ""}
-      </td>
+      <td className={styles.wide}>{lengthWords(item)}</td>
     </>
   );
 }

@@ -38,6 +38,7 @@ export function WhatIf() {
       <div className={styles.filters}>
         <MultiSelect
           label="Drives that die"
+          placeholder={chosen.length > 0 ? undefined : "none"}
           data={rows.map((row) => ({ value: row.id, label: String(row.label) }))}
           value={chosen}
           searchable
@@ -46,6 +47,7 @@ export function WhatIf() {
         />
         <Select
           label="Or all drives at"
+          placeholder="no place"
           data={places}
           value={search.place ?? null}
           clearable

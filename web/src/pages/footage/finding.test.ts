@@ -1,5 +1,13 @@
 import { expect, test } from "vitest";
-import { countWords, peopleOf, queryOf, readAsWords, searchOf, textOf } from "./finding";
+import {
+  countWords,
+  peopleOf,
+  queryOf,
+  readAsWords,
+  searchOf,
+  textOf,
+  withoutWords,
+} from "./finding";
 
 test("only filters are asked with, and a kept search takes the place of what stood there", () => {
   const search = { q: "100% a_1", person: "p1,p2", record: "r", sort: "name" };
@@ -27,4 +35,10 @@ test("counts stop at a thousand and say so", () => {
   expect(countWords(1, 1)).toBe("1 file");
   expect(countWords(36, 212)).toBe("36 of 212 files");
   expect(countWords(100, 1001)).toBe("100 of more than 1,000 files");
+});
+
+test("a name that is chosen takes its own words out of what was typed, and no others", () => {
+  expect(withoutWords("harbour tölley", "Ines Tolley")).toBe("harbour");
+  expect(withoutWords("tolley", "Ines Tolley")).toBeUndefined();
+  expect(withoutWords(undefined, "Ines Tolley")).toBeUndefined();
 });

@@ -96,6 +96,18 @@ export function readAsWords(read: readonly { typed: string; words: readonly stri
     .join(" ");
 }
 
+/** What was typed without the words that a name has: `harbour tolley` and `Ines Tolley` leave `harbour`. */
+export function withoutWords(typed: string | undefined, name: string): string | undefined {
+  const known = plain(name);
+  const rest = (typed ?? "").split(/\s+/).filter((word) => !known.includes(plain(word)));
+  return rest.join(" ") || undefined;
+}
+
+/** Letters without marks, small, as the server compares them (domain: footage/words). */
+const plain = (text: string) => text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
+
+export const wholeWords = (count: number) => count.toLocaleString("en-GB");
+
 /** `1 file`, `36 of 212 files`, `100 of more than 1,000 files`. */
 export function countWords(shown: number, total: number | null): string {
   if (total === null || total === shown) return shown === 1 ? "1 file" : `${shown} files`;
