@@ -1,9 +1,9 @@
 // One file: its facts, its copies, what is logged in it and what is not, and which cuts use it.
 import { Button } from "@mantine/core";
-import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
+import { useQuery } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
 import { useCallback, useEffect, useRef } from "react";
-import { answered, api, onVersion, post } from "../../api/client";
+import { answered, api } from "../../api/client";
 import type { components } from "../../api/schema.gen";
 import { useKey } from "../../app/keys";
 import { useMay } from "../../app/may";
@@ -13,7 +13,6 @@ import { useTitle } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated, StateWord } from "../../ui/State";
-import { useToasts } from "../../ui/Toasts";
 import { showBytes, showDate, showInstant } from "../../words/dates";
 import { copyStates, loggedWords, wordFor } from "../../words/states";
 import { readRate, showTimecode } from "../../words/timecode";
@@ -22,6 +21,7 @@ import { logKinds, mannerWords } from "./LogBar";
 import { ContactSheet } from "./Pictures";
 import { Shots } from "./Shots";
 import { Transcripts } from "./Transcripts";
+import { useRemove } from "./useRemove";
 
 /** A range arrives as a list of its two frames. */
 type FileDetail = Omit<components["schemas"]["FileDetail"], "unlogged"> & {
@@ -129,26 +129,8 @@ function showSpan(range: readonly unknown[], rate: NonNullable<ReturnType<typeof
 }
 
 function Entry({ entry }: { entry: LogLine }) {
-  const series = useSeriesId();
-  const queries = useQueryClient();
-  const toasts = useToasts();
   const may = useMay("log_footage");
-  const refresh = () => queries.invalidateQueries({ queryKey: ["series", series] });
-  const remove = useMutation({
-    mutationFn: () =>
-      answered(
-        api.DELETE("/api/series/{series}/log/{id}", {
-          params: { path: { series, id: entry.id }, header: onVersion(entry.version) },
-        }),
-      ),
-    onSuccess: async () => {
-      await refresh();
-      toasts.offerUndo("The log entry was removed.", async () => {
-        await post(`/api/series/${series}/log/${entry.id}/restore`);
-        await refresh();
-      });
-    },
-  });
+  const remove = useRemove("log", "The log entry was removed.");
   const what = entry.subject || wordFor(logKinds, entry.kind);
   const where = entry.from && entry.to ? `${entry.from} to ${entry.to}` : "all of it";
   return (
@@ -168,7 +150,7 @@ function Entry({ entry }: { entry: LogLine }) {
           className="no-print"
           aria-label={`Remove the entry ${what}`}
           loading={remove.isPending}
-          onClick={() => remove.mutate()}
+          onClick={() => remove.mutate(entry)}
         >
           Remove
         </Button>

@@ -1,8 +1,8 @@
 // Shots and selects of one file: what somebody marked in it, to be changed and removed in place.
 import { Button } from "@mantine/core";
-import { useMutation, useQueryClient } from "@tanstack/react-query";
-import { useState } from "react";
-import { answered, api, ConflictError, onVersion, post } from "../../api/client";
+import { useQueryClient } from "@tanstack/react-query";
+import { useEffect, useRef, useState } from "react";
+import { answered, api, ConflictError, onVersion } from "../../api/client";
 import type { components } from "../../api/schema.gen";
 import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
@@ -14,6 +14,7 @@ import recordStyles from "../../ui/record/record.module.css";
 import { useToasts } from "../../ui/Toasts";
 import { markWords } from "./FindTable";
 import { type FileItem, ranks, shotKinds } from "./finding";
+import { useRemove } from "./useRemove";
 
 type Shot = FileItem["shots"][number];
 
@@ -45,32 +46,24 @@ function Mark({ shot }: { shot: Shot }) {
   const toasts = useToasts();
   const may = useMay("log_footage");
   const [editing, setEditing] = useState(false);
-  const refresh = () => queries.invalidateQueries({ queryKey: ["series", series] });
-  const remove = useMutation({
-    mutationFn: () =>
-      answered(
-        api.DELETE("/api/series/{series}/shots/{id}", {
-          params: { path: { series, id: shot.id }, header: onVersion(shot.version) },
-        }),
-      ),
-    onSuccess: async () => {
-      await refresh();
-      toasts.offerUndo("The mark was removed.", async () => {
-        await post(`/api/series/${series}/shots/${shot.id}/restore`);
-        await refresh();
-      });
-    },
-    onError: refresh,
-  });
+  // The focus stays here when the words become a form, and the form words again.
+  const place = useRef<HTMLLIElement>(null);
+  const turned = useRef(false);
+  useEffect(() => {
+    if (!turned.current) return;
+    const edit = place.current?.querySelector("button");
+    (editing ? place.current : edit)?.focus();
+  }, [editing]);
+  const remove = useRemove("shots", "The mark was removed.");
   if (editing) {
     return (
-      <li>
+      <li ref={place} tabIndex={-1}>
         <MarkForm
           shot={shot}
           onDone={async (saved) => {
             setEditing(false);
             if (saved) toasts.say("The mark was saved.");
-            await refresh();
+            await queries.invalidateQueries({ queryKey: ["series", series] });
           }}
         />
       </li>
@@ -78,7 +71,7 @@ function Mark({ shot }: { shot: Shot }) {
   }
   const words = markWords(shot);
   return (
-    <li>
+    <li ref={place}>
       <span style={{ flex: 1 }}>
         {words}
         <ErrorNote error={remove.error} saving />
@@ -90,7 +83,10 @@ function Mark({ shot }: { shot: Shot }) {
             size="compact-sm"
             className="no-print"
             aria-label={`Edit the mark ${words}`}
-            onClick={() => setEditing(true)}
+            onClick={() => {
+              turned.current = true;
+              setEditing(true);
+            }}
           >
             Edit
           </Button>
@@ -100,7 +96,7 @@ function Mark({ shot }: { shot: Shot }) {
             className="no-print"
             aria-label={`Remove the mark ${words}`}
             loading={remove.isPending}
-            onClick={() => remove.mutate()}
+            onClick={() => remove.mutate(shot)}
           >
             Remove
           </Button>

@@ -1,16 +1,14 @@
 // What is said in a file: transcripts brought in as WebVTT or SubRip, to be found by.
 import { Button, FileButton } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
-import { answered, api, call, onVersion, post } from "../../api/client";
-import type { components } from "../../api/schema.gen";
+import { answered, api, call } from "../../api/client";
 import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
 import { ErrorNote } from "../../ui/Notes";
 import recordStyles from "../../ui/record/record.module.css";
 import { useToasts } from "../../ui/Toasts";
 import { showInstant } from "../../words/dates";
-
-type Transcript = components["schemas"]["Transcript"];
+import { useRemove } from "./useRemove";
 
 export function Transcripts({ file }: { file: string }) {
   const series = useSeriesId();
@@ -41,24 +39,7 @@ export function Transcripts({ file }: { file: string }) {
       toasts.say(`${name} was brought in.`);
     },
   });
-  const remove = useMutation({
-    mutationFn: async (one: Transcript) => {
-      await answered(
-        api.DELETE("/api/series/{series}/transcripts/{id}", {
-          params: { path: { series, id: one.id }, header: onVersion(one.version) },
-        }),
-      );
-      return one;
-    },
-    onSuccess: async ({ id, name }) => {
-      await refresh();
-      toasts.offerUndo(`The transcript ${name} was removed.`, async () => {
-        await post(`/api/series/${series}/transcripts/${id}/restore`);
-        await refresh();
-      });
-    },
-    onError: refresh,
-  });
+  const remove = useRemove("transcripts", "The transcript was removed.");
   const items = list.data?.items ?? [];
   return (
     <section>
