@@ -3,6 +3,7 @@ import { Button, MultiSelect, Select, TextInput } from "@mantine/core";
 import { useQuery } from "@tanstack/react-query";
 import { useEffect, useState } from "react";
 import { answered, api } from "../../api/client";
+import type { PageSearch } from "../../app/search";
 import { usePageSearch, useSeriesId } from "../../app/series";
 import { useLookup } from "../../ui/record/lookup";
 import { useGo } from "../../ui/record/RecordsPage";
@@ -30,8 +31,12 @@ export function FindFilters({ shown, total }: { shown: number; total: number | n
   const search = usePageSearch();
   const go = useGo();
   const lookup = useLookup(series, ["shoot-days", "drives", "cards", "people", "places"]);
-  // What is asked for stands open at first; then it stays as it was left, also when a field is emptied.
-  const [more, setMore] = useState(() => isNarrowed(search));
+  // What is asked for is seen; and nothing closes under who empties a field.
+  const narrowed = isNarrowed(search);
+  const [more, setMore] = useState(narrowed);
+  useEffect(() => {
+    if (narrowed) setMore(true);
+  }, [narrowed]);
   const select = (
     name: FilterName,
     label: string,
@@ -171,9 +176,9 @@ export function Facets() {
   if (!told) return null;
   const asked = ({ filter, value }: { filter: string; value: string }) =>
     (search[filter] ?? "").split(",").includes(value);
-  const narrow = (filter: string, value: string, q = search.q) => {
+  const narrow = (filter: string, value: string, also: PageSearch = {}) => {
     const before = filter === "person" ? peopleOf(search) : [];
-    go({ [filter]: [...before, value].join(","), q }, true);
+    go({ [filter]: [...before, value].join(","), ...also }, true);
   };
   const meant = told.meant.filter((one) => !asked(one));
   const common = told.facets.filter((one) => !asked(one));
@@ -187,7 +192,7 @@ export function Facets() {
               key={`${filter}${value}`}
               variant="default"
               size="compact-sm"
-              onClick={() => narrow(filter, value, withoutWords(search.q, words))}
+              onClick={() => narrow(filter, value, { q: withoutWords(search.q, words) })}
             >
               {words}, {meantWords[filter] ?? filter}
             </Button>
