@@ -25,7 +25,7 @@ pub struct OtherRate {
     pub files: i64,
 }
 
-/// Counts the rates on all cards of which a scan brought something.
+/// Counts the rates on all cards of which a scan brought something; in their order, for two scans may count the same.
 ///
 /// # Errors
 /// The database's, as everywhere in this file.
@@ -36,7 +36,7 @@ pub async fn count(conn: &mut Conn, scan: Uuid) -> QueryResult<()> {
          where f.rate_num > 0 and f.rate_den > 0 and f.card_id in (select distinct brought.card_id from ",
         super::scan_end::seen!(),
         " join copies c on c.id = s.copy_id join files brought on brought.id = c.file_id) \
-         group by f.card_id, f.rate_num, f.rate_den \
+         group by f.card_id, f.rate_num, f.rate_den order by 1, 2, 3 \
          on conflict (card_id, rate_num, rate_den) do update set files = excluded.files",
     ))
     .bind::<SqlUuid, _>(scan)
