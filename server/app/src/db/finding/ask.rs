@@ -500,7 +500,6 @@ impl Search<'_> {
             timecode: ask.timecode.is_some(),
             digest: ask.digest.is_some(),
             logged: ask.logged,
-            until: told.until.is_some(),
         }
     }
 

@@ -19,6 +19,21 @@ macro_rules! whole {
     };
 }
 
+/// Files of some folders.
+macro_rules! in_folders {
+    () => {
+        "(select folder, id, name_id from files where folder = any($2) offset 0) h"
+    };
+}
+
+/// Files of some names, up to a folder where one is given.
+macro_rules! called {
+    () => {
+        "(select folder, id, name_id from files where name_id = any($22) \
+         and ($27::int8 is null or folder <= $27) offset 0) h"
+    };
+}
+
 /// Whether an entry of the file's log says this.
 macro_rules! logged_as {
     ($what:literal) => {
@@ -49,7 +64,6 @@ pub struct Fits {
     pub timecode: bool,
     pub digest: bool,
     pub logged: Option<Logged>,
-    pub until: bool,
 }
 
 /// How many people are asked for.
@@ -98,7 +112,6 @@ impl Walk {
         };
         and(!self.also.is_empty(), self.also);
         and(fits.within, "h.folder = any($2)");
-        and(fits.until, "h.folder <= $27");
         and(fits.behind, "(h.folder, h.id) > ($3, $4)");
         and(
             fits.people == Together::One && !holds(Holds::Person),
@@ -202,34 +215,43 @@ pub const BY_FOLDER: Walk = Walk {
     holds: Holds::Nothing,
 };
 
+// Where names are read, `offset 0` keeps the planner from walking the order of hits instead: it takes names for commoner
+// than they are, and would read the whole catalogue for the few that there are.
+
 /// Files whose name has the words that their folder leaves to be found.
 pub const BY_FOLDER_AND_NAME: Walk = Walk {
-    from: "files h join unnest($26::int8[], $21::int4[]) b (key, need) on b.key = h.folder \
-     left join unnest($22::int4[], $23::int4[]) n (id, mask) on n.id = h.name_id",
-    also: "b.need & ~coalesce(n.mask, 0) = 0 ",
-    holds: Holds::Nothing,
-};
-
-/// Files with one of these names, in any folder.
-pub const BY_ONE_NAME: Walk = Walk {
-    from: "files h",
-    also: "h.name_id = any($22)",
+    from: concat!(
+        in_folders!(),
+        " join unnest($26::int8[], $21::int4[]) b (key, need) on b.key = h.folder \
+         left join unnest($22::int4[], $23::int4[]) n (id, mask) on n.id = h.name_id"
+    ),
+    also: "b.need & ~coalesce(n.mask, 0) = 0",
     holds: Holds::Nothing,
 };
 
 /// Files with one of these names, in these folders.
 pub const BY_FOLDER_AND_ONE_NAME: Walk = Walk {
-    from: "files h",
+    from: in_folders!(),
     also: "h.name_id = any($22)",
+    holds: Holds::Nothing,
+};
+
+/// Files with one of these names, in any folder.
+pub const BY_ONE_NAME: Walk = Walk {
+    from: called!(),
+    also: "",
     holds: Holds::Nothing,
 };
 
 /// Files of these names, in any folder that leaves no more to be found than they say; folders that leave nothing are
 /// left out.
 pub const BY_NAME: Walk = Walk {
-    from: "files h join unnest($22::int4[], $23::int4[]) n (id, mask) on n.id = h.name_id \
-     left join unnest($26::int8[], $21::int4[]) b (key, need) on b.key = h.folder",
-    also: "h.name_id = any($22) and b.need is distinct from 0 and coalesce(b.need, $24::int4) & ~n.mask = 0",
+    from: concat!(
+        called!(),
+        " join unnest($22::int4[], $23::int4[]) n (id, mask) on n.id = h.name_id \
+         left join unnest($26::int8[], $21::int4[]) b (key, need) on b.key = h.folder"
+    ),
+    also: "b.need is distinct from 0 and coalesce(b.need, $24::int4) & ~n.mask = 0",
     holds: Holds::Nothing,
 };
 
