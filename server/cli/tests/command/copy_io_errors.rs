@@ -124,6 +124,8 @@ fn bad_file(nth: usize, wanted: fn(&Asked<'_>) -> Option<String>, done: Done) ->
     })
 }
 
+type Named = fn(&Asked<'_>) -> Option<String>;
+type Which = fn(&Asked<'_>) -> bool;
 /// What happens, to which requests, what becomes of them, and what is said of it.
 type Case<W> = (&'static str, W, Done, &'static str);
 type Test = Box<dyn FnMut(&Asked<'_>) -> Done + Send>;
@@ -159,7 +161,7 @@ fn forced(asked: &Asked<'_>) -> Option<String> {
 
 #[test]
 fn a_bad_place_costs_one_file_and_is_told_by_its_name() {
-    let cases: [Case<fn(&Asked<'_>) -> Option<String>>; 5] = [
+    let cases: [Case<Named>; 5] = [
         (
             "write",
             written,
@@ -230,7 +232,7 @@ fn a_bad_place_costs_one_file_and_is_told_by_its_name() {
 #[test]
 fn a_drive_that_fails_from_some_point_on_is_given_up_and_goes_on_later() {
     let eio = Done::Refused(Errno::EIO);
-    let cases: [Case<fn(&Asked<'_>) -> bool>; 8] = [
+    let cases: [Case<Which>; 8] = [
         (
             "no write",
             |asked| matches!(asked, Asked::Write(..)),
