@@ -218,16 +218,16 @@ fn party(line: &str) -> Result<Party, String> {
         let digits: String = part.chars().filter(char::is_ascii_digit).collect();
         if let Some(found) = role_of(&folded) {
             role = Some(found);
+        } else if let Some(rest) = part.strip_prefix("IPI ") {
+            rest.trim().clone_into(&mut ipi);
+        } else if let Some(rest) = part.strip_prefix("society ") {
+            rest.trim().clone_into(&mut society);
         } else if part.ends_with('%') {
             share = Some(hundredths(part).ok_or_else(|| {
                 format!("“{part}” in “{shown}” is no share. Write for instance 50 % or 33.33 %.")
             })?);
-        } else if let Some(rest) = part.strip_prefix("IPI ") {
-            rest.trim().clone_into(&mut ipi);
         } else if (9..=11).contains(&digits.len()) && digits.len() == part.len() {
             ipi = digits;
-        } else if let Some(rest) = part.strip_prefix("society ") {
-            rest.trim().clone_into(&mut society);
         } else if society.is_empty() && !part.starts_with(|c: char| c.is_ascii_digit()) {
             part.clone_into(&mut society);
         } else {
@@ -362,6 +362,9 @@ mod tests {
                 "Ann Lee; author; 33.5 %; society TIDE; IPI 00012345678\nQuay Music; publisher"
             )
         );
+        // a society's name may end as a share does
+        let odd = "Ann Lee; composer; society Tide 5%";
+        assert_eq!(write_parties(&parties(odd).unwrap()), Cell::text(odd));
         assert!(
             parties("Ann Lee; 50 %")
                 .unwrap_err()
