@@ -230,6 +230,8 @@ impl Search<'_> {
             (by, along(None))
         } else if !ask.spoken.is_empty() {
             (sql::BY_SPOKEN, along(None))
+        } else if ask.people.len() > 1 {
+            (sql::BY_PEOPLE, along(None))
         } else if let Some(person) = ask.people.as_slice().first() {
             (sql::BY_PERSON, along(Some(*person)))
         } else if ask.place.is_some() {

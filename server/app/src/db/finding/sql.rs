@@ -273,6 +273,14 @@ pub const BY_PERSON: Walk = Walk {
     holds: Holds::Person,
 };
 
+/// Files with entries about the first two of several people.
+pub const BY_PEOPLE: Walk = Walk {
+    from: "(select folder, file_id as id from log_entries where person_id = ($5)[1] and deleted_at is null \
+     intersect select folder, file_id from log_entries where person_id = ($5)[2] and deleted_at is null) h",
+    also: "",
+    holds: Holds::Nothing,
+};
+
 /// Files with an entry about this place.
 pub const BY_PLACE: Walk = Walk {
     from: "(select distinct l.folder, l.file_id as id from log_entries l where l.place_id = $25::uuid \
