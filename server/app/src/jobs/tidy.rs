@@ -1,5 +1,5 @@
-//! After a scan: the counts of what lies where are folded together, and after a large one the planner learns how large
-//! the tables have become, before the database would look by itself.
+//! After a scan: the counts of what lies where are folded together, names are counted, and after a large one the
+//! planner learns how large the tables have become, before the database would look by itself.
 
 use super::queue::Job;
 use super::{JobError, id};
@@ -15,10 +15,9 @@ pub async fn run(app: &App, job: &Job) -> Result<(), JobError> {
         .payload
         .get("large")
         .and_then(serde_json::Value::as_bool);
-    let series = id(job, "series_id")?;
-    holdings::fold(app, series).await?;
+    holdings::fold(app, id(job, "series_id")?).await?;
     if large == Some(true) {
-        holdings::learn(app, series).await?;
+        holdings::learn(app).await?;
     }
     Ok(())
 }

@@ -36,21 +36,21 @@ pub async fn tidy_later(
     .await
 }
 
-/// Folds the rows of each count of a series into one.
+/// Folds the rows of each count of a series into one, and counts how common its names are.
 ///
 /// # Errors
 /// The database's.
 pub async fn fold(app: &App, series: Uuid) -> Result<(), OpError> {
     let conn = &mut *app.pool.get().await?;
-    Ok(holdings::fold(conn, series).await?)
+    holdings::fold(conn, series).await?;
+    Ok(holdings::count_names(conn, series).await?)
 }
 
-/// Counts how common names are, and has the planner look at the tables that scans fill.
+/// Has the planner look at the tables that scans fill.
 ///
 /// # Errors
 /// The database's.
-pub async fn learn(app: &App, series: Uuid) -> Result<(), OpError> {
+pub async fn learn(app: &App) -> Result<(), OpError> {
     let conn = &mut *app.pool.get().await?;
-    holdings::count_names(conn, series).await?;
     Ok(holdings::analyse(conn).await?)
 }

@@ -1,10 +1,10 @@
 //! The statements that read hits. They differ in what they walk; what a file must fit is written once.
 //!
 //! Parameters: $1 series, $2 folders, $3 and $4 the hit before, $5 people, $6 place, $7 asset, $8 music, $9 what was
-//! said in one line, as patterns, $10 drive, $11 picture or sound, $12 roll, $13 rank, $14 kind of shot, $15 to $18 a timecode at each rate,
-//! $19 digest, $20 at most so many, $26 and $21 folders and what words each leaves to be found, $22 and $23 names and
-//! what words each has, $24 what all other folders leave to be found, $25 the record that is walked, $27 the last
-//! folder that matters. A statement names those that it needs.
+//! said in one line, as patterns, $10 drive, $11 picture or sound, $12 roll, $13 rank, $14 kind of shot, $15 to $18 a
+//! timecode at each rate, $19 digest, $20 at most so many, $26 and $21 folders and what words each leaves to be found,
+//! $22 and $23 names and what words each has, $24 what all other folders leave to be found, $25 the record that is
+//! walked, $27 the last folder that matters. A statement names those that it needs.
 //! Words are bits of a number.
 
 use waybill_domain::footage::logged::Logged;
@@ -88,6 +88,7 @@ pub struct Walk {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Holds {
     Nothing,
+    Folders,
     Person,
     Place,
     Asset,
@@ -111,7 +112,7 @@ impl Walk {
             }
         };
         and(!self.also.is_empty(), self.also);
-        and(fits.within, "h.folder = any($2)");
+        and(fits.within && !holds(Holds::Folders), "h.folder = any($2)");
         and(fits.behind, "(h.folder, h.id) > ($3, $4)");
         and(
             fits.people == Together::One && !holds(Holds::Person),
@@ -226,14 +227,14 @@ pub const BY_FOLDER_AND_NAME: Walk = Walk {
          left join unnest($22::int4[], $23::int4[]) n (id, mask) on n.id = h.name_id"
     ),
     also: "b.need & ~coalesce(n.mask, 0) = 0",
-    holds: Holds::Nothing,
+    holds: Holds::Folders,
 };
 
 /// Files with one of these names, in these folders.
 pub const BY_FOLDER_AND_ONE_NAME: Walk = Walk {
     from: in_folders!(),
     also: "h.name_id = any($22)",
-    holds: Holds::Nothing,
+    holds: Holds::Folders,
 };
 
 /// Files with one of these names, in any folder.
@@ -268,15 +269,16 @@ pub const ELSEWHERE: Walk = Walk {
 /// Files with an entry about this person.
 pub const BY_PERSON: Walk = Walk {
     from: "(select distinct l.folder, l.file_id as id from log_entries l where l.person_id = $25::uuid \
-     and l.deleted_at is null) h",
+     and l.series_id = $1 and l.deleted_at is null) h",
     also: "",
     holds: Holds::Person,
 };
 
 /// Files with entries about the first two of several people.
 pub const BY_PEOPLE: Walk = Walk {
-    from: "(select folder, file_id as id from log_entries where person_id = ($5)[1] and deleted_at is null \
-     intersect select folder, file_id from log_entries where person_id = ($5)[2] and deleted_at is null) h",
+    from: "(select folder, file_id as id from log_entries where person_id = ($5)[1] and series_id = $1 \
+     and deleted_at is null intersect select folder, file_id from log_entries where person_id = ($5)[2] \
+     and series_id = $1 and deleted_at is null) h",
     also: "",
     holds: Holds::Nothing,
 };
@@ -284,7 +286,7 @@ pub const BY_PEOPLE: Walk = Walk {
 /// Files with an entry about this place.
 pub const BY_PLACE: Walk = Walk {
     from: "(select distinct l.folder, l.file_id as id from log_entries l where l.place_id = $25::uuid \
-     and l.deleted_at is null) h",
+     and l.series_id = $1 and l.deleted_at is null) h",
     also: "",
     holds: Holds::Place,
 };
@@ -292,7 +294,7 @@ pub const BY_PLACE: Walk = Walk {
 /// Files with an entry about this asset.
 pub const BY_ASSET: Walk = Walk {
     from: "(select distinct l.folder, l.file_id as id from log_entries l where l.asset_id = $25::uuid \
-     and l.deleted_at is null) h",
+     and l.series_id = $1 and l.deleted_at is null) h",
     also: "",
     holds: Holds::Asset,
 };
@@ -300,7 +302,7 @@ pub const BY_ASSET: Walk = Walk {
 /// Files with an entry about this piece of music.
 pub const BY_MUSIC: Walk = Walk {
     from: "(select distinct l.folder, l.file_id as id from log_entries l where l.music_id = $25::uuid \
-     and l.deleted_at is null) h",
+     and l.series_id = $1 and l.deleted_at is null) h",
     also: "",
     holds: Holds::Music,
 };

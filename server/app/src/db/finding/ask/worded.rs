@@ -1,0 +1,259 @@
+//! Questions with words: which folders and names say them, and by which of the two the files are read.
+
+use std::collections::HashMap;
+
+use diesel::prelude::*;
+use diesel::sql_types::{Bool, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+
+use super::super::{sets, sql};
+use super::{Hit, STEP_GROWS, Search, Told};
+use crate::db::Conn;
+use crate::db::statement::statement;
+
+/// Files whose names have a word are read by name up to so many: reading more costs more than walking folders until
+/// there are enough hits, since then they stand close together.
+const BY_NAME_UP_TO: i64 = 40_000;
+/// Folders that are walked at first where the words stand in names alone.
+const FIRST_STRETCH: usize = 96;
+
+/// Where the words were found.
+struct Spread {
+    /// All words, as bits.
+    full: i32,
+    folders: Vec<(i64, i32)>,
+    names: Vec<Named>,
+}
+
+/// A name with some of the words.
+#[derive(Clone, Copy)]
+struct Named {
+    id: i32,
+    mask: i32,
+    /// About how many files are called so.
+    files: i64,
+}
+
+/// Where the words stand among what is allowed.
+struct Said<'a> {
+    spread: &'a Spread,
+    /// What each folder leaves to be found.
+    needs: &'a [(i64, i32)],
+    /// Names that can say what a folder leaves.
+    names: &'a [Named],
+    until: Option<i64>,
+}
+
+impl Said<'_> {
+    fn masks(&self) -> Vec<(i32, i32)> {
+        masks(self.names)
+    }
+}
+
+fn masks(names: &[Named]) -> Vec<(i32, i32)> {
+    names.iter().map(|name| (name.id, name.mask)).collect()
+}
+
+impl Search<'_> {
+    /// Files with all the words.
+    pub(super) async fn worded(&self, conn: &mut Conn) -> QueryResult<Vec<Hit>> {
+        let spread = self.spread(conn).await?;
+        let allows = |key: i64| {
+            let behind = self.after.is_none_or(|after| key >= after.folder);
+            let allowed = self.allowed.as_ref();
+            behind && allowed.is_none_or(|keys| keys.binary_search(&key).is_ok())
+        };
+        let needs: Vec<(i64, i32)> = spread
+            .folders
+            .iter()
+            .filter(|(key, _)| allows(*key))
+            .map(|(key, mask)| (*key, spread.full & !mask))
+            .collect();
+        let whole: Vec<i64> = needs
+            .iter()
+            .filter(|(_, need)| *need == 0)
+            .map(|(key, _)| *key)
+            .collect();
+        let mut wanted: Vec<i32> = needs.iter().map(|(_, need)| *need).collect();
+        wanted.push(spread.full);
+        wanted.retain(|need| *need != 0);
+        wanted.sort_unstable();
+        wanted.dedup();
+        let names: Vec<Named> = spread
+            .names
+            .iter()
+            .copied()
+            .filter(|name| wanted.iter().any(|need| need & !name.mask == 0))
+            .collect();
+        let mut hits = self.walk(conn, &whole).await?;
+        if !names.is_empty() {
+            let until = self.last(&hits);
+            let said = Said {
+                spread: &spread,
+                needs: &needs,
+                names: &names,
+                until,
+            };
+            let files: i64 = names.iter().map(|name| name.files.max(1)).sum();
+            if files > BY_NAME_UP_TO {
+                self.by_stretches(conn, &said, &mut hits).await?;
+            } else {
+                hits.extend(self.by_names(conn, &said).await?);
+            }
+        }
+        hits.extend(self.elsewhere(conn, &spread).await?);
+        hits.sort_unstable();
+        hits.dedup();
+        hits.truncate(usize::try_from(self.most).unwrap_or(usize::MAX));
+        Ok(hits)
+    }
+
+    /// The folder of the last hit that counts, once there are enough: what lies beyond comes too late.
+    fn last(&self, hits: &[Hit]) -> Option<i64> {
+        let most = usize::try_from(self.most).unwrap_or(usize::MAX);
+        hits.get(most.saturating_sub(1)).map(|hit| hit.folder)
+    }
+
+    /// Files whose names say what their folders do not, all of them read by name. Folders that say all are left out.
+    async fn by_names(&self, conn: &mut Conn, said: &Said<'_>) -> QueryResult<Vec<Hit>> {
+        let names = said.masks();
+        let places: Vec<(i64, i32)> = said
+            .needs
+            .iter()
+            .copied()
+            .filter(|(key, need)| {
+                *need != said.spread.full && said.until.is_none_or(|last| *key <= last)
+            })
+            .collect();
+        let told = Told {
+            within: self.allowed.as_deref(),
+            places: &places,
+            names: &names,
+            rest: said.spread.full,
+            until: said.until,
+            ..Told::default()
+        };
+        // with one word, what a folder says is no matter: all that is called so is a hit
+        let walk = if said.spread.full == 1 {
+            sql::BY_ONE_NAME
+        } else {
+            sql::BY_NAME
+        };
+        self.read(conn, walk, &told).await
+    }
+
+    /// The same where names are common: folders are read in their order, stretch by stretch, until there are enough
+    /// hits together with those that are known.
+    async fn by_stretches(
+        &self,
+        conn: &mut Conn,
+        said: &Said<'_>,
+        hits: &mut Vec<Hit>,
+    ) -> QueryResult<()> {
+        let full = said.spread.full;
+        let names = said.masks();
+        let known: HashMap<i64, i32> = said.needs.iter().copied().collect();
+        let feasible =
+            |need: i32| need != 0 && said.names.iter().any(|name| need & !name.mask == 0);
+        let listed: Option<Vec<i64>> = if feasible(full) {
+            self.allowed.clone()
+        } else {
+            Some(said.needs.iter().map(|(key, _)| *key).collect())
+        };
+        let mut from = self.after.map_or(0, |after| after.folder);
+        let mut stretch = FIRST_STRETCH;
+        loop {
+            let folders: Vec<i64> = match &listed {
+                Some(keys) => {
+                    let begin = keys.partition_point(|key| *key < from);
+                    keys.iter().skip(begin).take(stretch).copied().collect()
+                }
+                None => sets::next(conn, self.series, from, stretch).await?,
+            };
+            let Some(end) = folders.last().copied() else {
+                return Ok(());
+            };
+            let places: Vec<(i64, i32)> = folders
+                .iter()
+                .map(|key| (*key, known.get(key).copied().unwrap_or(full)))
+                .filter(|(_, need)| feasible(*need))
+                .collect();
+            let within: Vec<i64> = places.iter().map(|(key, _)| *key).collect();
+            let told = Told {
+                within: Some(&within),
+                places: &places,
+                names: &names,
+                ..Told::default()
+            };
+            let walk = if full == 1 {
+                sql::BY_FOLDER_AND_ONE_NAME
+            } else {
+                sql::BY_FOLDER_AND_NAME
+            };
+            hits.extend(self.read(conn, walk, &told).await?);
+            hits.sort_unstable();
+            hits.dedup();
+            let done = self.last(hits).is_some_and(|last| last <= end);
+            if done || said.until.is_some_and(|last| last <= end) {
+                return Ok(());
+            }
+            from = end.saturating_add(1);
+            stretch = stretch.saturating_mul(STEP_GROWS);
+        }
+    }
+
+    /// Where the words stand.
+    async fn spread(&self, conn: &mut Conn) -> QueryResult<Spread> {
+        let mut folders = HashMap::<i64, i32>::new();
+        let mut names = HashMap::<i32, Named>::new();
+        let mut full = 0;
+        for (at, readings) in self.ask.words.iter().enumerate() {
+            let bit = 1 << at;
+            full |= bit;
+            for reading in readings {
+                for key in sets::saying(conn, self.series, reading).await? {
+                    *folders.entry(key).or_default() |= bit;
+                }
+                for (id, files) in sets::named(conn, self.series, reading).await? {
+                    let name = names.entry(id).or_insert(Named { id, mask: 0, files });
+                    name.mask |= bit;
+                }
+            }
+        }
+        let mut folders: Vec<_> = folders.into_iter().collect();
+        folders.sort_unstable();
+        let mut names: Vec<_> = names.into_values().collect();
+        names.sort_unstable_by_key(|name| name.id);
+        Ok(Spread {
+            full,
+            folders,
+            names,
+        })
+    }
+
+    /// Files that lie under these words in another place than where they were found first.
+    async fn elsewhere(&self, conn: &mut Conn, spread: &Spread) -> QueryResult<Vec<Hit>> {
+        let any: Found =
+            statement("select exists (select 1 from other_places where series_id = $1) as found")
+                .bind::<SqlUuid, _>(self.series)
+                .get_result(conn)
+                .await?;
+        if !any.found {
+            return Ok(Vec::new());
+        }
+        let told = Told {
+            within: self.allowed.as_deref(),
+            places: &spread.folders,
+            names: &masks(&spread.names),
+            rest: spread.full,
+            ..Told::default()
+        };
+        self.read(conn, sql::ELSEWHERE, &told).await
+    }
+}
+
+#[derive(QueryableByName)]
+struct Found {
+    #[diesel(sql_type = Bool)]
+    found: bool,
+}
