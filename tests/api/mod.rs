@@ -6,6 +6,7 @@ mod board;
 mod captions;
 mod clearance;
 mod copies;
+mod copying;
 mod cue_sheets;
 mod custody;
 mod cuts;

@@ -1,0 +1,330 @@
+//! A card copied with the real command, and what the server knows of it then: the card, its two copies, that they are
+//! verified and when; told at once, told later from the receipt, by several people at the same time.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Output, Stdio};
+
+use serde_json::{Value, json};
+use tokio::process::{Child, Command};
+use waybill_domain::perms::Role;
+use waybill_tests::app::TestApp;
+use waybill_tests::http::Client;
+
+use crate::api::scans::start;
+
+const ROLL: &str = "20280309_A001_CAMA_SLIPWAY";
+
+/// Somebody at a cart: a home of their own, a device token, folders that stand for drives.
+struct Cart {
+    home: tempfile::TempDir,
+    token: String,
+    server: String,
+}
+
+impl Cart {
+    async fn new(test: &TestApp, person: &Client) -> Self {
+        let label = json!({ "label": "cart laptop" });
+        let made = person.post("/api/me/device-tokens", &label).await;
+        let token = made.expect(201).value()["token"]
+            .as_str()
+            .map(str::to_owned);
+        Self {
+            home: tempfile::tempdir().expect("a temporary folder"),
+            token: token.expect("a token"),
+            server: format!("http://{}", test.address),
+        }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.home.path().join(name)
+    }
+
+    /// A card of a few files, different for each `seed`.
+    fn card(&self, seed: u8) {
+        for (name, length) in [
+            ("CLIPS/A001C001.mov", 3 << 20),
+            ("CLIPS/A001C002.mov", 70_001),
+            ("A001.txt", 12),
+        ] {
+            let path = self.path("card").join(name);
+            fs::create_dir_all(path.parent().expect("a folder")).expect("folders");
+            let bytes: Vec<u8> = (0..length)
+                .map(|place: usize| (place * 31 % 251) as u8 ^ seed)
+                .collect();
+            fs::write(path, bytes).expect("a file");
+        }
+    }
+
+    fn start(&self, args: &[&str]) -> Child {
+        let test = std::env::current_exe().expect("this test's own path");
+        let programs = test
+            .parent()
+            .and_then(Path::parent)
+            .expect("the target folder");
+        for drive in ["one", "two"] {
+            fs::create_dir_all(self.path(drive)).expect("a folder");
+        }
+        let mut command = Command::new(programs.join("waybill"));
+        command.args(args).current_dir(self.home.path());
+        for name in [
+            "XDG_CONFIG_HOME",
+            "XDG_STATE_HOME",
+            "WAYBILL_STATE",
+            "WAYBILL_SERVER",
+            "WAYBILL_SERIES",
+        ] {
+            command.env_remove(name);
+        }
+        command
+            .env("HOME", self.home.path())
+            .env("WAYBILL_TOKEN", &self.token);
+        command
+            .stdin(Stdio::null())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped());
+        command
+            .spawn()
+            .expect("the program `waybill` beside the tests")
+    }
+
+    async fn run(&self, args: &[&str]) -> String {
+        ended(self.start(args)).await
+    }
+
+    fn copy<'a>(&'a self, roll: &'a str) -> Vec<&'a str> {
+        vec![
+            "copy",
+            "card",
+            "--to",
+            "one",
+            "--to",
+            "two",
+            "--roll",
+            roll,
+            "--receipt",
+            "paper",
+        ]
+    }
+
+    /// The copy that tells the server at once; the labels of its drives.
+    fn copy_and_tell<'a>(&'a self, roll: &'a str, drives: [&'a str; 2]) -> Vec<&'a str> {
+        let mut args = self.copy(roll);
+        args.extend(["--drive", drives[0], "--drive", drives[1]]);
+        args.extend(["--to-server", &self.server, "--series", "Harbour Season"]);
+        args
+    }
+
+    fn receipt(&self) -> (String, Value) {
+        let entries = fs::read_dir(self.path("paper")).expect("receipts");
+        let mut paths = entries.map(|entry| entry.expect("an entry").path());
+        let path = paths.find(|path| path.extension().is_some_and(|end| end == "json"));
+        let path = path.expect("a receipt");
+        let text = fs::read(&path).expect("a file");
+        (
+            path.display().to_string(),
+            serde_json::from_slice(&text).expect("JSON"),
+        )
+    }
+}
+
+async fn ended(child: Child) -> String {
+    let Output {
+        status,
+        stdout,
+        stderr,
+    } = child.wait_with_output().await.expect("it was started");
+    let text = format!(
+        "{}{}",
+        String::from_utf8_lossy(&stderr),
+        String::from_utf8_lossy(&stdout)
+    );
+    assert!(status.success(), "{status}: {text}");
+    text
+}
+
+async fn items(client: &Client, path: &str) -> Vec<Value> {
+    let list = client.get(path).await.expect(200).value();
+    list["items"].as_array().expect("a list").clone()
+}
+
+/// What the server says of a roll is what its receipt says.
+async fn knows(client: &Client, series: &str, receipt: &Value, drives: [&str; 2]) {
+    let base = format!("/api/series/{series}");
+    let roll = &receipt["roll"]["name"];
+    let cards = items(client, &format!("{base}/cards")).await;
+    let card = cards
+        .iter()
+        .find(|card| card["name"] == *roll)
+        .expect("the card");
+    assert_eq!(card["state"], "two_copies_checked", "{card}");
+    let copies = items(client, &format!("{base}/card-copies")).await;
+    let counted = copies
+        .iter()
+        .find(|one| one["id"] == card["id"])
+        .expect("the card");
+    assert_eq!(
+        (&counted["files"], &counted["bytes"], &counted["copies"]),
+        (
+            &receipt["card"]["totals"]["files"],
+            &receipt["card"]["totals"]["bytes"],
+            &json!(2)
+        )
+    );
+    let card = card["id"].as_str().expect("an id");
+    let files = items(client, &format!("{base}/files?card={card}")).await;
+    let recorded = receipt["files"].as_array().expect("files");
+    assert_eq!(files.len(), recorded.len());
+    for file in &files {
+        let id = file["id"].as_str().expect("an id");
+        let detail = client
+            .get(&format!("{base}/files/{id}"))
+            .await
+            .expect(200)
+            .value();
+        let same = |one: &&Value| {
+            let path = one["path"].as_str().expect("text");
+            path.rsplit('/').next() == file["name"].as_str()
+        };
+        let known = recorded.iter().find(same).expect("a file of the receipt");
+        assert_eq!(detail["hashes"]["xxh128"], known["hashes"]["xxh128"]);
+        assert_eq!(file["size"], known["size"]);
+        let copies = file["copies"].as_array().expect("copies");
+        assert_eq!(copies.len(), 2, "{file}");
+        for (number, label) in drives.iter().enumerate() {
+            let copy = copies
+                .iter()
+                .find(|copy| copy["drive"] == *label)
+                .expect("the drive");
+            assert_eq!(copy["state"], "verified");
+            let instant = |value: &Value| -> chrono::DateTime<chrono::Utc> {
+                value.as_str().expect("text").parse().expect("an instant")
+            };
+            let apart = instant(&copy["checked_at"]) - instant(&known["verified"][number]);
+            assert!(apart.num_milliseconds().abs() < 2, "{copy} {known}");
+            let folder = receipt["destinations"][number]["folder"]
+                .as_str()
+                .expect("text");
+            let folder = folder.rsplit('/').next().expect("a name");
+            let path = format!(
+                "{folder}/{}/{}",
+                roll.as_str().expect("text"),
+                known["path"].as_str().expect("text")
+            );
+            assert_eq!(copy["path"], path.as_str());
+        }
+    }
+    for label in drives {
+        let all = items(client, &format!("{base}/drives")).await;
+        let drive = all
+            .iter()
+            .find(|drive| drive["label"] == label)
+            .expect("the drive");
+        let id = drive["id"].as_str().expect("an id");
+        let checks = items(client, &format!("{base}/drives/{id}/checks")).await;
+        assert!(
+            checks.iter().any(|check| check["how"] == "copy"),
+            "{checks:?}"
+        );
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_copied_card_stands_on_the_server_with_two_verified_copies() {
+    let (test, admin, series) = start().await;
+    let cart = Cart::new(&test, &admin).await;
+    cart.card(1);
+    let said = cart
+        .run(&cart.copy_and_tell(ROLL, ["QUAY 1", "QUAY 2"]))
+        .await;
+    assert!(said.contains("Sent: 3 new to the series"), "{said}");
+    let (path, receipt) = cart.receipt();
+    assert_eq!(receipt["is_whole"], true);
+    knows(&admin, &series, &receipt, ["QUAY 1", "QUAY 2"]).await;
+    // again changes nothing
+    let again = cart
+        .run(&[
+            "copy",
+            "send",
+            &path,
+            "--to",
+            &cart.server,
+            "--series",
+            &series,
+        ])
+        .await;
+    assert!(again.contains("already has this scan"), "{again}");
+    knows(&admin, &series, &receipt, ["QUAY 1", "QUAY 2"]).await;
+    assert_eq!(
+        items(&admin, &format!("/api/series/{series}/scans"))
+            .await
+            .len(),
+        2
+    );
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_card_copied_without_a_server_is_told_later() {
+    let (test, admin, series) = start().await;
+    let cart = Cart::new(&test, &admin).await;
+    cart.card(2);
+    cart.run(&cart.copy(ROLL)).await;
+    assert!(
+        items(&admin, &format!("/api/series/{series}/cards"))
+            .await
+            .is_empty()
+    );
+    let (path, receipt) = cart.receipt();
+    // the card is wiped and the drives are away when it is sent
+    for folder in ["card", "one", "two"] {
+        fs::rename(cart.path(folder), cart.path(&format!("{folder} away"))).expect("a free name");
+    }
+    let args = [
+        "copy",
+        "send",
+        &path,
+        "--to",
+        &cart.server,
+        "--series",
+        "Harbour Season",
+    ];
+    let drives = ["--drive", "QUAY 3", "--drive", "QUAY 4"];
+    let said = cart.run(&[&args[..], &drives].concat()).await;
+    assert!(said.contains("3 new to the series"), "{said}");
+    knows(&admin, &series, &receipt, ["QUAY 3", "QUAY 4"]).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn people_copying_at_once_do_not_get_in_each_others_way() {
+    let (test, admin, series) = start().await;
+    let rolls = [
+        ROLL,
+        "20280309_B001_CAMB_SLIPWAY",
+        "20280310_A002_CAMA_QUAY",
+    ];
+    let drives = [
+        ["QUAY 1", "QUAY 2"],
+        ["QUAY 3", "QUAY 4"],
+        ["QUAY 5", "QUAY 6"],
+    ];
+    let mut carts = Vec::new();
+    for (number, name) in ["Ada Oar", "Bo Thwart", "Cy Rudder"]
+        .into_iter()
+        .enumerate()
+    {
+        let person = test.person(name, &series, &[Role::PostSupervisor]).await;
+        let cart = Cart::new(&test, &person).await;
+        cart.card(u8::try_from(number).expect("few"));
+        carts.push(cart);
+    }
+    let each = || carts.iter().zip(rolls).zip(drives);
+    let started: Vec<Child> = each()
+        .map(|((cart, roll), drives)| cart.start(&cart.copy_and_tell(roll, drives)))
+        .collect();
+    for child in started {
+        ended(child).await;
+    }
+    for ((cart, _), drives) in each() {
+        knows(&admin, &series, &cart.receipt().1, drives).await;
+    }
+}
