@@ -110,25 +110,22 @@ impl Season {
     pub async fn change(&self, kind: &str, id: &str, changes: &Value) {
         let path = self.at(&format!("{kind}/{id}"));
         let record = self.admin.get(&path).await.expect(200).value();
-        let mut fields = record.as_object().expect("a record").clone();
-        for own in [
-            "id",
-            "series_id",
-            "version",
-            "created_at",
-            "updated_at",
-            "deleted_at",
-        ] {
-            fields.remove(own);
-        }
+        let mut fields = fields(&record);
         for (name, value) in changes.as_object().expect("fields") {
-            fields.insert(name.clone(), value.clone());
+            fields[name] = value.clone();
         }
         let version = record["version"].as_i64().expect("a version");
-        self.admin
-            .put(&path, version, &fields.into())
-            .await
-            .expect(200);
+        self.admin.put(&path, version, &fields).await.expect(200);
+    }
+
+    /// The record of a kind that fits; there has to be one.
+    pub async fn find(&self, kind: &str, fits: impl Fn(&Value) -> bool) -> Value {
+        let list = self.admin.get(&self.at(kind)).await.expect(200).value();
+        let all = list["items"].as_array().expect("a list");
+        let found = all.iter().find(|one| fits(one));
+        found
+            .unwrap_or_else(|| panic!("none of {kind} fits: {list}"))
+            .clone()
     }
 
     async fn delivery(&mut self) {
@@ -357,4 +354,20 @@ pub async fn catalogue(
         .await
         .expect("a file");
     id
+}
+
+/// A record as it is sent: without what the server alone says of it.
+pub fn fields(record: &Value) -> Value {
+    let mut fields = record.as_object().expect("a record").clone();
+    for own in [
+        "id",
+        "series_id",
+        "version",
+        "created_at",
+        "updated_at",
+        "deleted_at",
+    ] {
+        fields.remove(own);
+    }
+    fields.into()
 }

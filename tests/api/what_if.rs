@@ -6,7 +6,7 @@ use waybill_tests::app::TestApp;
 use waybill_tests::http::Client;
 
 use crate::api::rights::{element, said};
-use crate::api::season::Season;
+use crate::api::season::{Season, fields};
 
 const REEL: &str = "Harbour newsreel 1934";
 
@@ -180,18 +180,9 @@ async fn an_approval_freezes_what_it_covered() {
         "frozen with the cut that was approved"
     );
     let cox = element(&season.clearance().await, "Ines Marlow");
-    let releases = season
-        .admin
-        .get(&season.at("releases"))
-        .await
-        .expect(200)
-        .value();
-    let form = releases["items"]
-        .as_array()
-        .expect("a list")
-        .iter()
-        .find(|one| one["person_id"] == cox["id"])
-        .expect("her form")["id"]
+    let form = season
+        .find("releases", |one| one["person_id"] == cox["id"])
+        .await["id"]
         .clone();
     season
         .change(
@@ -206,16 +197,7 @@ async fn an_approval_freezes_what_it_covered() {
     // The producer mends a licence herself, and approves again: marked.
     let path = season.at(&format!("licences/{}", season.newsreel_licence));
     let mut licence = season.admin.get(&path).await.expect(200).value();
-    for own in [
-        "id",
-        "series_id",
-        "version",
-        "created_at",
-        "updated_at",
-        "deleted_at",
-    ] {
-        licence.as_object_mut().expect("a record").remove(own);
-    }
+    licence = fields(&licence);
     licence["grants"][0]["term"] = json!({"to": "2032-09-30"});
     producer.put(&path, 1, &licence).await.expect(200);
     assert_eq!(said(&season.clearance().await, REEL).0, "covered");

@@ -4,26 +4,18 @@ use serde_json::{Value, json};
 use waybill_tests::app::TestApp;
 
 use super::{element, has, said};
-use crate::api::season::Season;
+use crate::api::season::{Season, fields};
 
 /// Rulebook 3.1, R23: held uses, a changed voice, not beside somebody, an approval that is outstanding.
 #[tokio::test]
 async fn conditions_are_checked_against_the_cut() {
     let test = TestApp::start().await;
     let season = Season::make(&test).await;
-    let releases = season
-        .admin
-        .get(&season.at("releases"))
-        .await
-        .expect(200)
-        .value();
-    let cox = releases["items"]
-        .as_array()
-        .expect("a list")
-        .iter()
-        .find(|one| one["kind"] == "appearance" && one["status"] == "ok")
-        .expect("the cox's release")
-        .clone();
+    let cox = season
+        .find("releases", |one| {
+            one["kind"] == "appearance" && one["status"] == "ok"
+        })
+        .await;
     let id = cox["id"].as_str().expect("an id").to_owned();
     let set = |changes: Value| {
         let (season, id) = (&season, id.clone());
@@ -37,18 +29,9 @@ async fn conditions_are_checked_against_the_cut() {
         {"step": "requested", "by": "Ines Marlow"}, {"step": "declined", "words": "heard and explained"}]}});
     set(settled).await;
     assert_eq!(said(&season.clearance().await, "Ines Marlow").0, "covered");
-    let people = season
-        .admin
-        .get(&season.at("people"))
-        .await
-        .expect(200)
-        .value();
-    let junior = people["items"]
-        .as_array()
-        .expect("a list")
-        .iter()
-        .find(|one| one["credited_name"] == "Tam Rudd")
-        .expect("the junior")["id"]
+    let junior = season
+        .find("people", |one| one["credited_name"] == "Tam Rudd")
+        .await["id"]
         .clone();
     // Frames 625 to 750 of the second event show both.
     let apart = json!({"status": "restricted_ok", "restrictions": [{"kind": "not_beside", "person": junior}]});
@@ -116,16 +99,7 @@ async fn conditions_are_checked_against_the_cut() {
     let now = season.admin.get(&path).await.expect(200);
     let mut record = now.value();
     record["details"] = steps["details"].clone();
-    for own in [
-        "id",
-        "series_id",
-        "version",
-        "created_at",
-        "updated_at",
-        "deleted_at",
-    ] {
-        record.as_object_mut().expect("a record").remove(own);
-    }
+    record = fields(&record);
     let disagree = season
         .admin
         .put(&path, now.version(), &record)
@@ -199,18 +173,9 @@ async fn a_crowd_notice_is_evidence_for_the_background_only() {
 async fn a_schools_permission_stands_beside_the_persons_own() {
     let test = TestApp::start().await;
     let season = Season::make(&test).await;
-    let releases = season
-        .admin
-        .get(&season.at("releases"))
-        .await
-        .expect(200)
-        .value();
-    let junior = releases["items"]
-        .as_array()
-        .expect("a list")
-        .iter()
-        .find(|one| one["id"] == season.minor_release.as_str())
-        .expect("there")["person_id"]
+    let junior = season
+        .find("releases", |one| one["id"] == season.minor_release.as_str())
+        .await["person_id"]
         .clone();
     let junior = junior.as_str().expect("an id");
     let signed = json!({"kind": "minor", "signed_by": "guardian", "status": "ok", "signed_by_name": "Ro Rudd"});
@@ -233,16 +198,7 @@ async fn a_schools_permission_stands_beside_the_persons_own() {
         .await
         .expect(200)
         .value();
-    for own in [
-        "id",
-        "series_id",
-        "version",
-        "created_at",
-        "updated_at",
-        "deleted_at",
-    ] {
-        school.as_object_mut().expect("a record").remove(own);
-    }
+    school = fields(&school);
     school["kind"] = "school".into();
     school["signed_by"] = "owner".into();
     school["signed_by_name"] = "the head".into();

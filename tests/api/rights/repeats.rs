@@ -16,18 +16,9 @@ async fn a_repeat_is_checked_against_the_records() {
         "media": ["television.free"], "repeat": true
     });
     let id = season.create("showings", showing).await;
-    let people = season
-        .admin
-        .get(&season.at("people"))
-        .await
-        .expect(200)
-        .value();
-    let cox = people["items"]
-        .as_array()
-        .expect("a list")
-        .iter()
-        .find(|one| one["credited_name"] == "Ines Marlow")
-        .expect("the cox")["id"]
+    let cox = season
+        .find("people", |one| one["credited_name"] == "Ines Marlow")
+        .await["id"]
         .clone();
     season
         .change(

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Child, Command, Stdio};
 use std::time::{Duration, SystemTime};
 
 use serde_json::Value;
@@ -46,24 +46,39 @@ pub fn card_file(scratch: &Scratch, name: &str, bytes: &[u8]) -> PathBuf {
     path
 }
 
-/// Copies the card to `one` and `two`.
-pub fn copy(scratch: &Scratch, more: &[&str]) -> Ended {
+/// Copying the card to the drives `one` and `two`.
+pub const COPY: [&str; 10] = [
+    "copy",
+    "card",
+    "--to",
+    "one",
+    "--to",
+    "two",
+    "--roll",
+    ROLL,
+    "--receipt",
+    "paper",
+];
+
+/// Folders that stand for the drives.
+pub fn drives(scratch: &Scratch) {
     for drive in ["one", "two"] {
         fs::create_dir_all(scratch.path(drive)).expect("a folder");
     }
-    let args = [
-        "copy",
-        "card",
-        "--to",
-        "one",
-        "--to",
-        "two",
-        "--roll",
-        ROLL,
-        "--receipt",
-        "paper",
-    ];
-    scratch.run(&[&args, more].concat())
+}
+
+/// Begins to copy.
+pub fn start(scratch: &Scratch) -> Child {
+    drives(scratch);
+    let mut command = scratch.command(&COPY);
+    command.stdout(Stdio::piped()).stderr(Stdio::piped());
+    command.spawn().expect("the program starts")
+}
+
+/// Copies the card to `one` and `two`.
+pub fn copy(scratch: &Scratch, more: &[&str]) -> Ended {
+    drives(scratch);
+    scratch.run(&[&COPY, more].concat())
 }
 
 /// Every file below a folder by its path, but for lists: content and date.

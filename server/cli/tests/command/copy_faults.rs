@@ -4,11 +4,11 @@
 use std::fs::{self, File};
 use std::os::unix::fs::FileExt;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::Command;
 use std::thread::sleep;
 use std::time::Duration;
 
-use crate::copy::{ROLL, card_file, copy, receipt, tree};
+use crate::copy::{ROLL, card_file, copy, receipt, start, tree};
 use crate::support::{Ended, Scratch, ended, noise};
 
 /// A mounted file system, unmounted at the end.
@@ -96,27 +96,6 @@ fn nothing_half_has_a_name(scratch: &Scratch, drive: &str) {
             assert!(card.get(&path) == Some(&file), "{path}");
         }
     }
-}
-
-fn start(scratch: &Scratch) -> Child {
-    for drive in ["one", "two"] {
-        fs::create_dir_all(scratch.path(drive)).expect("a folder");
-    }
-    let args = [
-        "copy",
-        "card",
-        "--to",
-        "one",
-        "--to",
-        "two",
-        "--roll",
-        ROLL,
-        "--receipt",
-        "paper",
-    ];
-    let mut command = scratch.command(&args);
-    command.stdout(Stdio::piped()).stderr(Stdio::piped());
-    command.spawn().expect("the program starts")
 }
 
 fn wait_for(path: &Path) {

@@ -2,33 +2,12 @@
 
 use std::fs;
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::Command;
 use std::thread::sleep;
 use std::time::Duration;
 
-use crate::copy::{ROLL, card_file, copy, receipt, tree};
+use crate::copy::{ROLL, card_file, copy, receipt, start, tree};
 use crate::support::{Scratch, ended, noise};
-
-fn start(scratch: &Scratch) -> Child {
-    for drive in ["one", "two"] {
-        fs::create_dir_all(scratch.path(drive)).expect("a folder");
-    }
-    let args = [
-        "copy",
-        "card",
-        "--to",
-        "one",
-        "--to",
-        "two",
-        "--roll",
-        ROLL,
-        "--receipt",
-        "paper",
-    ];
-    let mut command = scratch.command(&args);
-    command.stdout(Stdio::piped()).stderr(Stdio::piped());
-    command.spawn().expect("the program starts")
-}
 
 /// Every file under its final name is whole, and nothing else has one.
 fn nothing_half_has_a_name(

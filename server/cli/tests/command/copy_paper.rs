@@ -6,7 +6,7 @@ use std::process::Command;
 
 use serde_json::Value;
 
-use crate::copy::{ROLL, card_file, copy, fill, receipt};
+use crate::copy::{COPY, ROLL, card_file, copy, drives, fill, receipt};
 use crate::copy_faults::with_short_files;
 use crate::support::{Scratch, noise};
 
@@ -150,22 +150,8 @@ fn what_is_amiss_stands_on_paper() {
     fill(&scratch);
     card_file(&scratch, "CLIPS/long.MOV", &noise(99, 9 << 20));
     std::os::unix::fs::symlink("A.MOV", scratch.path("card/CLIPS/link.MOV")).expect("a link");
-    for drive in ["one", "two"] {
-        std::fs::create_dir_all(scratch.path(drive)).expect("a folder");
-    }
-    let args = [
-        "copy",
-        "card",
-        "--to",
-        "one",
-        "--to",
-        "two",
-        "--roll",
-        ROLL,
-        "--receipt",
-        "paper",
-    ];
-    let copied = with_short_files(&scratch, &args);
+    drives(&scratch);
+    let copied = with_short_files(&scratch, &COPY);
     assert_eq!(copied.code, 2, "{}{}", copied.err, copied.out);
     let receipt = receipt(&scratch);
     let Some(text) = text(&paper(&scratch, &receipt)) else {
