@@ -24,9 +24,9 @@ export type Kind =
 
 export const recordsPath = (series: string, kind: Kind) => `/api/series/${series}/${kind}`;
 
-const PAGE = 200;
-/** A list longer than this is cut short and says so; footage files have their own search. */
-export const LIST_LIMIT = 5000;
+const PAGE = 500;
+/** A list longer than this is cut short and says so above its rows; footage files have their own search. */
+export const LIST_LIMIT = 50_000;
 
 async function readAll(series: string, kind: Kind, signal: AbortSignal): Promise<SavedRecord[]> {
   const items: SavedRecord[] = [];

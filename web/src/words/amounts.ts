@@ -1,9 +1,12 @@
 // Amounts of footage, times and shares in words.
 import { showBytes } from "./dates";
 
+/** A number with its thousands set apart: 12,345. */
+export const wholeWords = (count: number) => count.toLocaleString("en-GB");
+
 /** `1 file, 5 bytes`; `412 files, 1.20 TB`. */
 export function showAmount(amount: { files: number; bytes: number }): string {
-  const files = amount.files === 1 ? "1 file" : `${amount.files.toLocaleString("en-GB")} files`;
+  const files = amount.files === 1 ? "1 file" : `${wholeWords(amount.files)} files`;
   return `${files}, ${showBytes(amount.bytes)}`;
 }
 

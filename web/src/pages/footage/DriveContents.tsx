@@ -8,6 +8,7 @@ import { ErrorNote, Waiting } from "../../ui/Notes";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { showBytes, showInstant } from "../../words/dates";
 
 export function DriveContents({ drive, label }: { drive: string; label: string }) {
@@ -25,7 +26,7 @@ export function DriveContents({ drive, label }: { drive: string; label: string }
   if (error) return <ErrorNote error={error} retry={() => refetch()} />;
   if (!data) return <Waiting what="what is on it" />;
   const facts: [string, string][] = [
-    ["Verified copies", `${data.files.toLocaleString("en-GB")}, ${showBytes(data.bytes)}`],
+    ["Verified copies", `${wholeWords(data.files)}, ${showBytes(data.bytes)}`],
     ["Cards", String(data.cards)],
     ["Last read", showInstant(data.checked_at) || "never"],
   ];

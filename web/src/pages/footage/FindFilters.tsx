@@ -7,6 +7,7 @@ import type { PageSearch } from "../../app/search";
 import { usePageSearch, useSeriesId } from "../../app/series";
 import { useLookup } from "../../ui/record/lookup";
 import { useGo } from "../../ui/record/RecordsPage";
+import { wholeWords } from "../../words/amounts";
 import { showDate } from "../../words/dates";
 import { loggedWords, type Word, wordFor } from "../../words/states";
 import { FindNarrowed } from "./FindNarrowed";
@@ -15,11 +16,11 @@ import {
   type Facet,
   type FilterName,
   fileKinds,
+  type Meant,
   peopleOf,
   queryOf,
   ranks,
   shotKinds,
-  wholeWords,
   withoutWords,
 } from "./finding";
 import styles from "./footage.module.css";
@@ -155,6 +156,36 @@ const groups: readonly [filter: FilterName, title: string, words?: readonly Word
   ["kind", "Picture or sound", fileKinds],
 ];
 
+/** So many records that are called so are offered at once: on a phone the hits are to be in sight. */
+const FEW = 3;
+
+/** Records whose names have the typed words; one click asks for the record instead of the words. */
+function CalledSo({ meant, choose }: { meant: readonly Meant[]; choose: (one: Meant) => void }) {
+  const [all, setAll] = useState(false);
+  if (meant.length === 0) return null;
+  const more = all ? 0 : Math.max(0, meant.length - FEW);
+  return (
+    <p className={styles.meant}>
+      <span className="quiet">Called so:</span>
+      {meant.slice(0, meant.length - more).map((one) => (
+        <Button
+          key={`${one.filter}${one.value}`}
+          variant="default"
+          size="compact-sm"
+          onClick={() => choose(one)}
+        >
+          {one.words}, {meantWords[one.filter] ?? one.filter}
+        </Button>
+      ))}
+      {more > 0 && (
+        <Button variant="subtle" size="compact-sm" onClick={() => setAll(true)}>
+          {more} more
+        </Button>
+      )}
+    </p>
+  );
+}
+
 /** What the files that fit have in common, each with its count; one click narrows the search. */
 export function Facets() {
   const series = useSeriesId();
@@ -184,21 +215,13 @@ export function Facets() {
   const common = told.facets.filter((one) => !asked(one));
   return (
     <div className="no-print">
-      {meant.length > 0 && (
-        <p className={styles.meant}>
-          <span className="quiet">Called so:</span>
-          {meant.map(({ filter, value, words }) => (
-            <Button
-              key={`${filter}${value}`}
-              variant="default"
-              size="compact-sm"
-              onClick={() => narrow(filter, value, { q: withoutWords(search.q, words) })}
-            >
-              {words}, {meantWords[filter] ?? filter}
-            </Button>
-          ))}
-        </p>
-      )}
+      <CalledSo
+        key={search.q}
+        meant={meant}
+        choose={({ filter, value, words }) =>
+          narrow(filter, value, { q: withoutWords(search.q, words) })
+        }
+      />
       {told.counted > 1 && common.length > 0 && (
         <details className={styles.more}>
           <summary>

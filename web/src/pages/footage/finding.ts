@@ -5,6 +5,7 @@ import type { Word } from "../../words/states";
 
 export type FileItem = components["schemas"]["FileItem"];
 export type Facet = components["schemas"]["Facet"];
+export type Meant = components["schemas"]["Meant"];
 export type FileQuery = NonNullable<operations["list_files"]["parameters"]["query"]>;
 
 /** Everything that narrows a search. */
@@ -105,8 +106,6 @@ export function withoutWords(typed: string | undefined, name: string): string | 
 
 /** Letters without marks, small, as the server compares them (domain: footage/words). */
 const plain = (text: string) => text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
-
-export const wholeWords = (count: number) => count.toLocaleString("en-GB");
 
 /** `1 file`, `36 of 212 files`, `100 of more than 1,000 files`. */
 export function countWords(shown: number, total: number | null): string {

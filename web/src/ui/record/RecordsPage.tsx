@@ -10,6 +10,7 @@ import { useKey } from "../../app/keys";
 import { useMay } from "../../app/may";
 import type { PageSearch } from "../../app/search";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
+import { wholeWords } from "../../words/amounts";
 import { EmptyState, ErrorNote, Waiting } from "../Notes";
 import { Page } from "../Page";
 import { TakeRows } from "../TakeTable";
@@ -168,6 +169,12 @@ function List({
   return (
     <>
       <Tools description={description} lookup={lookup} shown={shown} all={all.length} may={may} />
+      {all.length >= LIST_LIMIT && (
+        <p>
+          There are more. Only the first {wholeWords(LIST_LIMIT)} that were entered stand here and
+          are looked through.
+        </p>
+      )}
       <RecordTable
         description={description}
         records={shown}
@@ -187,9 +194,6 @@ function List({
             Show all
           </Button>
         </p>
-      )}
-      {all.length >= LIST_LIMIT && (
-        <p className="quiet">Only the first {LIST_LIMIT} are listed. Narrow them by finding.</p>
       )}
     </>
   );
@@ -233,8 +237,8 @@ function Tools({
         />
       )}
       <output className={styles.count}>
-        {shown.length === all ? all : `${shown.length} of ${all}`}{" "}
-        {all === 1 ? description.one : description.many.toLowerCase()}
+        {shown.length === all ? "" : `${wholeWords(shown.length)} of `}
+        {wholeWords(all)} {all === 1 ? description.one : description.many.toLowerCase()}
       </output>
       {list ? (
         <ListMenu
