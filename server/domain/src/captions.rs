@@ -9,8 +9,8 @@ use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
 use utoipa::ToSchema;
 
-use crate::report::{and_list, date_words};
 use crate::timecode::Rate;
+use crate::wording::{and_list, date_words};
 
 /// Most captions that one cut may have.
 pub const MOST: usize = 2000;

@@ -111,7 +111,7 @@ impl Purse {
 pub fn amount_words(currency: &str, minor: i64) -> String {
     let sign = if minor < 0 { "−" } else { "" };
     let minor = minor.unsigned_abs();
-    let whole = crate::report::grouped(minor / 100);
+    let whole = crate::wording::grouped(minor / 100);
     format!("{sign}{currency} {whole}.{:02}", minor % 100)
 }
 

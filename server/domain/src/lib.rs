@@ -28,3 +28,4 @@ pub mod timeline;
 pub mod try_rule;
 pub mod usage;
 pub mod verification;
+pub mod wording;

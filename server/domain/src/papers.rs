@@ -111,6 +111,6 @@ impl PaperSection {
 impl PrintedPaper {
     /// The time of making on the wall clock of the series.
     pub fn made_local(&self) -> NaiveDateTime {
-        crate::report::local(self.made_at, &self.time_zone)
+        crate::wording::local(self.made_at, &self.time_zone)
     }
 }

@@ -8,15 +8,15 @@ use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::wording::local;
+
 mod cells;
 #[cfg(test)]
 mod tests;
 mod text;
 
 pub use cells::{Cell, CellKind, DaySpan, FailingCells, compress_cells};
-pub use text::{
-    STANDARD_CAUTIONS, and_list, date_words, days_words, deadline_words, grouped, local,
-};
+pub use text::STANDARD_CAUTIONS;
 
 /// The name of this document's shape, printed in the JSON so that a reader can tell versions apart.
 pub const REPORT_FORMAT: &str = "waybill-clearance-report-1";

@@ -10,7 +10,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use lopdf::{Document, LoadOptions};
 use serde_json::{Value, json};
 use waybill_domain::papers::PrintedPaper;
-use waybill_domain::report::date_words;
+use waybill_domain::wording::date_words;
 
 use crate::ReportError;
 use crate::pdf::{typeset, typeset_image};

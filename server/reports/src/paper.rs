@@ -7,7 +7,7 @@ mod xlsx;
 
 use serde_json::{Value, json};
 use waybill_domain::papers::{PaperRow, PrintedPaper};
-use waybill_domain::report::date_words;
+use waybill_domain::wording::date_words;
 
 use crate::csv::neutralise;
 use crate::{MOST_ROWS, MOST_USES, ReportError};

@@ -240,7 +240,7 @@ impl Pen<'_> {
                 Ok(())
             }
             // The format has no days before 1900 or after 9999: then the words stand.
-            Err(_) => self.text(row, column, &waybill_domain::report::date_words(day)),
+            Err(_) => self.text(row, column, &waybill_domain::wording::date_words(day)),
         }
     }
 
@@ -297,5 +297,5 @@ fn clamp(part: u32) -> u8 {
 
 /// An instant on the wall clock of the series.
 fn wall_clock<Z: chrono::TimeZone>(report: &ClearanceReport, at: &DateTime<Z>) -> NaiveDateTime {
-    waybill_domain::report::local(at.with_timezone(&chrono::Utc), &report.header.time_zone)
+    waybill_domain::wording::local(at.with_timezone(&chrono::Utc), &report.header.time_zone)
 }

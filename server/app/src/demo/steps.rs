@@ -4,7 +4,7 @@ use anyhow::{Context, Result};
 use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 use waybill_domain::perms::Action;
-use waybill_domain::report::local;
+use waybill_domain::wording::local;
 
 use super::accounts::{self, SignIn};
 use super::book::Book;

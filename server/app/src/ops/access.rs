@@ -4,7 +4,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 use waybill_domain::perms::{self, Action, Role};
-use waybill_domain::report::local;
+use waybill_domain::wording::local;
 
 use crate::db::{self, Conn, series::Series};
 use crate::error::OpError;

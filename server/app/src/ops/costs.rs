@@ -12,7 +12,7 @@ use uuid::Uuid;
 use waybill_domain::costs::{Purse, amount_words, split};
 use waybill_domain::papers::{NOT_ADVICE, PaperFact, PaperSection, PrintedPaper};
 use waybill_domain::perms::Action;
-use waybill_domain::report::date_words;
+use waybill_domain::wording::date_words;
 
 use super::access::{Access, Actor, enter};
 use super::audit::{self, NOTHING, Subject};

@@ -326,5 +326,5 @@ fn already_here(same: &CutHead, access: &Access) -> OpError {
 
 /// The day of an instant in a series' zone, as it is shown everywhere.
 pub fn local_day(at: DateTime<Utc>, zone: &str) -> String {
-    check::date(waybill_domain::report::local(at, zone).date())
+    check::date(waybill_domain::wording::local(at, zone).date())
 }

@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::clearance::Counts;
 use waybill_domain::perms::Action;
-use waybill_domain::report::{date_words, local};
+use waybill_domain::wording::{date_words, local};
 
 use super::access::{Access, Actor};
 use super::child_licence;

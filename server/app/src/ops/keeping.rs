@@ -10,7 +10,7 @@ use uuid::Uuid;
 use waybill_domain::footage::levels::{Keeper, Ladder, Medium, ThreeTwoOne, ladder, three_two_one};
 use waybill_domain::footage::risk::Amount;
 use waybill_domain::perms::Action;
-use waybill_domain::report::local;
+use waybill_domain::wording::local;
 
 use super::access::{Access, Actor, enter};
 use super::what_if::Stock;

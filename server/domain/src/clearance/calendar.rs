@@ -7,12 +7,12 @@ use super::answer::{DayKind, DayLine};
 use super::paper::{Context, Paper, PaperGrant};
 use super::question::{Element, Question};
 use super::words;
-use crate::report::date_words;
 use crate::rights::days::Days;
 use crate::rights::limits::{OptionState, option_steps};
 use crate::rights::medium;
 use crate::rights::release::Restriction;
 use crate::rights::term::{Event, Holds, Starts};
+use crate::wording::date_words;
 
 /// The days of the need and of the showings.
 pub(super) fn of_episode(question: &Question, needed: Days) -> Vec<DayLine> {

@@ -6,12 +6,12 @@ use super::paper::{Context, Paper};
 use super::question::{Element, Presence, Use};
 use super::reason::{ReasonCode, Weight};
 use super::words;
-use crate::report::date_words;
 use crate::rights::days::{Days, next, previous};
 use crate::rights::medium;
 use crate::rights::release::Restriction;
 use crate::rights::term::Holds;
 use crate::rights::territory::TerritorySet;
+use crate::wording::date_words;
 
 impl Context<'_> {
     /// Promotion is not allowed: the promotion media go; a trailer fails whole.

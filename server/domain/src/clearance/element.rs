@@ -12,10 +12,10 @@ use super::paper::{Context, Paper};
 use super::question::{Element, ElementKind, Side};
 use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
-use crate::report::date_words;
 use crate::rights::coverage::{Asked, Granted, Group, groups};
 use crate::rights::days::{Days, previous};
 use crate::rights::medium;
+use crate::wording::date_words;
 
 /// An end within this many days of today is "soon": the first reminder's distance (R6).
 const SOON_DAYS: u64 = 180;

@@ -8,11 +8,11 @@ use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
 use crate::age::ages;
 use crate::captions::{name_shown, shows_name};
-use crate::report::{and_list, date_words};
 use crate::rights::medium;
 use crate::rights::release::{
     Face, Fault, Form, HiddenFrom, Lag, Restriction, Shown, Signer, Subject, faults, lag,
 };
+use crate::wording::{and_list, date_words};
 
 /// Uses that are alike in everything a form asks about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

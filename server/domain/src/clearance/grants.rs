@@ -6,12 +6,12 @@ use chrono::NaiveDate;
 use super::paper::{Context, Paper, PaperGrant};
 use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
-use crate::report::{and_list, date_words};
 use crate::rights::coverage::{Grant, Granted};
 use crate::rights::days::Days;
 use crate::rights::limits::{OptionState, option_steps};
 use crate::rights::term::{Event, Holds, Starts, Term, counting_assumed, days_of};
 use crate::rights::territory::TerritorySet;
+use crate::wording::{and_list, date_words};
 
 /// What a limit of a grant does to the need.
 enum Lack {

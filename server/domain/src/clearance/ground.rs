@@ -5,9 +5,9 @@ use super::question::{AgeBand, Element, ElementKind, Presence};
 use super::reason::{ReasonCode, Weight};
 use super::words;
 use crate::age::age;
-use crate::report::{and_list, date_words};
 use crate::rights::basis::{Effect, Finding, FreeByAge, Ground, findings, reach};
 use crate::rights::territory::TerritorySet;
+use crate::wording::{and_list, date_words};
 
 /// The ground within a sentence.
 pub(super) fn name(ground: &Ground) -> &'static str {

@@ -49,11 +49,11 @@ use std::collections::HashSet;
 use chrono::Months;
 
 use self::paper::Context;
-use crate::report::date_words;
 use crate::rights::coverage::Asked;
 use crate::rights::days::Days;
 use crate::rights::medium;
 use crate::rights::territory::{TerritorySet, UnknownTerritory};
+use crate::wording::date_words;
 
 /// A need that cannot be worked.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

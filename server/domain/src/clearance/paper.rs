@@ -8,13 +8,13 @@ use super::question::{
 };
 use super::reason::{Reason, ReasonCells, ReasonCode, Weight};
 use super::{ground, terms, words};
-use crate::report::date_words;
 use crate::rights::coverage::{Asked, Grant, Granted};
 use crate::rights::days::Days;
 use crate::rights::medium;
 use crate::rights::release::{Form, Restriction, Withdrawal};
 use crate::rights::term::Holds;
 use crate::rights::territory::TerritorySet;
+use crate::wording::date_words;
 
 /// The need, opened: what every paper is measured against.
 pub(super) struct Context<'a> {

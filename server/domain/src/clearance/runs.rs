@@ -10,13 +10,13 @@ use chrono::{NaiveDate, NaiveDateTime};
 use super::paper::{Context, Paper};
 use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
-use crate::report::and_list;
 use crate::rights::coverage::Granted;
 use crate::rights::days::Days;
 use crate::rights::limits::Runs;
 use crate::rights::medium;
 use crate::rights::term::Holds;
 use crate::rights::territory::TerritorySet;
+use crate::wording::and_list;
 
 /// How many ways of dealing showings out to grants are followed at once; beyond it the cheapest are, so that at worst
 /// runs are found to be too few.

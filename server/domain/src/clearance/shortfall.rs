@@ -8,12 +8,12 @@ use chrono::NaiveDate;
 use super::paper::{Context, Paper, PaperGrant};
 use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
-use crate::report::{and_list, date_words};
 use crate::rights::coverage::{Granted, Group, groups};
 use crate::rights::days::{Days, next, previous};
 use crate::rights::medium;
 use crate::rights::term::{Holds, Starts};
 use crate::rights::territory::TerritorySet;
+use crate::wording::{and_list, date_words};
 
 /// The papers of one side of an element, on their face.
 pub(super) struct Side<'a> {

@@ -5,11 +5,11 @@ use super::paper::{Context, Paper};
 use super::question::{Element, Licence};
 use super::reason::{ReasonCode, Weight};
 use super::words;
-use crate::report::date_words;
 use crate::rights::fees::{
     BilledPer, FavouredScope, MinimumBilling, billed_seconds, used_thousandths,
 };
 use crate::rights::licence_terms::{WaiverBreach, waiver_breaches};
+use crate::wording::date_words;
 
 /// Adds what the terms say to the licence's findings.
 pub(super) fn say(cx: &Context<'_>, element: &Element, licence: &Licence, paper: &mut Paper<'_>) {

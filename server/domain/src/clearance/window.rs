@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 
 use super::answer::{ElementAnswer, End, Window};
-use crate::report::{and_list, date_words};
+use crate::wording::{and_list, date_words};
 
 impl End {
     /// The earlier of two ends. An unknown end may be earlier than any known one; only what is not

@@ -3,7 +3,7 @@
 use super::reason::ReasonCode;
 use crate::rights::territory::TerritorySet;
 
-pub(super) use crate::report::days_words as days;
+pub(super) use crate::wording::days_words as days;
 
 /// The sentence's first letter as a capital.
 pub(super) fn first_upper(text: &str) -> String {

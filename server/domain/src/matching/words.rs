@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::Sought;
-use crate::report::and_list;
+use crate::wording::and_list;
 
 /// What the event says of its source, for a sentence.
 pub(super) fn described(sought: &Sought) -> String {

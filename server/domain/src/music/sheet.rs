@@ -9,7 +9,7 @@ use super::cues::{CueRule, Overlaps, PrintedTotal, Rounding, minutes};
 use super::keep::{CueDetails, Taken};
 use super::shares::{Party, PartyRole, ShareConvention, ShareSide, percent};
 use crate::papers::{NOT_ADVICE, PaperFact, PaperSection, PrintedPaper};
-use crate::report::date_words;
+use crate::wording::date_words;
 
 /// A cue sheet, complete as it is printed.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]

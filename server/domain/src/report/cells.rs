@@ -8,8 +8,8 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::text::{and_list, date_words, days_words};
 use super::{Named, ReportSpecification};
+use crate::wording::{and_list, date_words, days_words};
 
 /// How a cell fails.
 #[derive(

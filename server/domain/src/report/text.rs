@@ -1,8 +1,7 @@
-//! The report's small words: dates, spans, rates, lists, and the standing cautions (rulebook 7).
+//! The report's small words: spans, rates, states, and the standing cautions (rulebook 7).
 //! Everything printed passes through here, so that page, paper and spreadsheet say the same.
 
 use super::{ReportRate, ReportRow, ReportState};
-use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, Utc};
 
 /// The cautions of rulebook 7 that concern every clearance report, the first of them always printed
 /// on the first page. Whoever fills the report adds those that only some reports need.
@@ -18,62 +17,6 @@ pub const STANDARD_CAUTIONS: [&str; 6] = [
     "Broadcasters change their specifications. Check that the version named on the first page is \
      the one in force.",
 ];
-
-/// `9 Jan 2029`.
-#[must_use]
-pub fn date_words(date: NaiveDate) -> String {
-    let month = [
-        "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
-    ][date.month0() as usize % 12];
-    format!("{} {month} {}", date.day(), date.year())
-}
-
-/// `Tue 9 Jan 2029`, for deadlines.
-#[must_use]
-pub fn deadline_words(date: NaiveDate) -> String {
-    format!("{} {}", date.weekday(), date_words(date))
-}
-
-/// `1 day`, `264 days`, `1,096 days`.
-#[must_use]
-pub fn days_words(days: i64) -> String {
-    if days == 1 {
-        "1 day".into()
-    } else {
-        format!("{} days", grouped(days.unsigned_abs()))
-    }
-}
-
-/// A count with commas between thousands.
-#[must_use]
-pub fn grouped(number: u64) -> String {
-    let digits = number.to_string();
-    let mut out = String::new();
-    for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at).is_multiple_of(3) {
-            out.push(',');
-        }
-        out.push(digit);
-    }
-    out
-}
-
-/// `A`, `A and B`, `A, B and C`.
-#[must_use]
-pub fn and_list(items: &[String]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.clone(),
-        [most @ .., last] => format!("{} and {last}", most.join(", ")),
-    }
-}
-
-/// An instant on the wall clock of an IANA zone; UTC when the zone is not known.
-#[must_use]
-pub fn local(at: DateTime<Utc>, zone: &str) -> NaiveDateTime {
-    zone.parse::<chrono_tz::Tz>()
-        .map_or_else(|_| at.naive_utc(), |tz| at.with_timezone(&tz).naive_local())
-}
 
 impl ReportRate {
     /// `25 frames a second`, `29.97 frames a second, drop-frame`.
@@ -185,26 +128,5 @@ mod tests {
         assert!((NTSC.seconds(104_294) - 3_479.943).abs() < 0.001);
         assert_eq!(NTSC.words(), "29.97 frames a second, drop-frame timecode");
         assert_eq!(PAL.words(), "25 frames a second");
-    }
-
-    #[test]
-    fn words_are_british() {
-        let day = NaiveDate::from_ymd_opt(2029, 1, 9).expect("a real date");
-        assert_eq!(date_words(day), "9 Jan 2029");
-        assert_eq!(deadline_words(day), "Tue 9 Jan 2029");
-        assert_eq!(days_words(1096), "1,096 days");
-        let list: Vec<String> = ["A", "B", "C"].map(String::from).into();
-        assert_eq!(and_list(&list), "A, B and C");
-    }
-
-    // Source: the IANA time zone database: London is one hour ahead of UTC in July, level in January.
-    #[test]
-    fn wall_clock_follows_the_zone() {
-        let at = "2029-07-02T23:30:00Z".parse().expect("an instant");
-        assert_eq!(
-            local(at, "Europe/London").to_string(),
-            "2029-07-03 00:30:00"
-        );
-        assert_eq!(local(at, "Nowhere/Land").to_string(), "2029-07-02 23:30:00");
     }
 }

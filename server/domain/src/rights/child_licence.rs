@@ -5,7 +5,7 @@ use chrono::{Days, Months, NaiveDate};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::report::{and_list, date_words};
+use crate::wording::{and_list, date_words};
 
 /// Days before filming by which the council's form goes in (R25, [NLAN]).
 pub const LEAD_DAYS: u64 = 21;

@@ -1,7 +1,7 @@
 //! In which medium: dotted names, where a name includes all that begins with it and a dot
 //! (`television` includes `television.free`), and `all` includes everything.
 
-use crate::report::and_list;
+use crate::wording::and_list;
 
 /// The media Waybill knows by name, with the words for a sentence. A team's own contracts may use
 /// further names of the same form; they are compared like these.

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::days::{Days, previous};
-use crate::report::date_words;
+use crate::wording::date_words;
 
 /// An event whose date can start a term (R2).
 #[derive(

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 use super::territory_table::{REGIONS, TERRITORIES};
-use crate::report::and_list;
+use crate::wording::and_list;
 
 /// Number of territories in ISO 3166-1.
 pub const COUNT: usize = TERRITORIES.len();

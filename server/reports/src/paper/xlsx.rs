@@ -4,7 +4,7 @@ use rust_xlsxwriter::{
     Color, DocProperties, Format, FormatAlign, FormatBorder, Workbook, Worksheet, XlsxError,
 };
 use waybill_domain::papers::{PaperSection, PrintedPaper};
-use waybill_domain::report::date_words;
+use waybill_domain::wording::date_words;
 
 use crate::ReportError;
 

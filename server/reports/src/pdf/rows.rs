@@ -1,9 +1,8 @@
 //! One element as it stands on paper.
 
 use serde::Serialize;
-use waybill_domain::report::{
-    FailingCells, ReportRate, ReportRow, ReportState, date_words, deadline_words, grouped,
-};
+use waybill_domain::report::{FailingCells, ReportRate, ReportRow, ReportState};
+use waybill_domain::wording::{date_words, deadline_words, grouped};
 
 #[derive(Serialize)]
 pub(super) struct RowView {

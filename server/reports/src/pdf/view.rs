@@ -4,10 +4,8 @@ use chrono::{Datelike, Timelike};
 use serde::Serialize;
 
 use super::rows::{RowView, count};
-use waybill_domain::report::{
-    ClearanceReport, Named, ReportDay, ReportRow, ReportState, and_list, date_words, days_words,
-    deadline_words, local,
-};
+use waybill_domain::report::{ClearanceReport, Named, ReportDay, ReportRow, ReportState};
+use waybill_domain::wording::{and_list, date_words, days_words, deadline_words, local};
 
 const NOT_GIVEN: &str = "not given";
 

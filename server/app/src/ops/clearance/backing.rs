@@ -195,7 +195,7 @@ fn add_release(backing: &mut Backing, access: &Access, row: &ReleaseRow, papers:
             reason,
             decided_by: by.map(|(name, _)| name.clone()).unwrap_or_default(),
             decided_on: by.map(|(_, at)| {
-                waybill_domain::report::local(*at, &access.series.fields.zone).date()
+                waybill_domain::wording::local(*at, &access.series.fields.zone).date()
             }),
         });
         return;

@@ -9,11 +9,11 @@ use uuid::Uuid;
 use waybill_domain::costs::{PaidSide, Raise, amount_words, most_favoured};
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::papers::PaperSection;
-use waybill_domain::report::and_list;
 use waybill_domain::rights::fees::{
     BilledPer, FavouredScope, MinimumBilling, billed_seconds, used_thousandths,
 };
 use waybill_domain::timecode::Rate;
+use waybill_domain::wording::and_list;
 
 use super::{Money, expected, steps};
 use crate::db::Conn;

@@ -5,7 +5,7 @@ use serde_json::json;
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 use waybill_domain::perms::Action;
-use waybill_domain::report::date_words;
+use waybill_domain::wording::date_words;
 use waybill_reports::{Binder, BinderItem, ReportError, render_binder};
 
 use super::episode::blank;

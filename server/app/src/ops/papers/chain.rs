@@ -3,7 +3,7 @@
 use uuid::Uuid;
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::papers::{PaperSection, PrintedPaper};
-use waybill_domain::report::date_words;
+use waybill_domain::wording::date_words;
 
 use super::third_party::counted;
 use crate::app::App;

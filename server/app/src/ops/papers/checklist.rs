@@ -9,7 +9,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::papers::{PaperSection, PrintedPaper};
 use waybill_domain::perms::Action;
-use waybill_domain::report::date_words;
+use waybill_domain::wording::date_words;
 
 use super::points::{POINTS, Point, found};
 use super::third_party::counted;
@@ -200,7 +200,7 @@ pub async fn fill(app: &App, paper: &mut PrintedPaper, worked: &Worked) -> Resul
     for (number, point) in (1..).zip(&list.points) {
         let by = match (&point.answered_by, point.answered_at) {
             (by, Some(at)) if !by.is_empty() => {
-                let day = waybill_domain::report::local(at, &paper.time_zone).date();
+                let day = waybill_domain::wording::local(at, &paper.time_zone).date();
                 format!(", {by}, {}", date_words(day))
             }
             _ => String::new(),

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::music::shares::{PartyRole, ShareSide};
 use waybill_domain::papers::{PaperSection, PrintedPaper};
-use waybill_domain::report::date_words;
+use waybill_domain::wording::date_words;
 
 use super::third_party::counted;
 use crate::db::assets::AssetBasis;

@@ -5,7 +5,7 @@ use serde_json::json;
 use uuid::Uuid;
 use waybill_domain::papers::{NOT_ADVICE, PaperFact, PrintedPaper};
 use waybill_domain::perms::Action;
-use waybill_domain::report::date_words;
+use waybill_domain::wording::date_words;
 
 use super::{File, Form, chain, checklist, credits, plain, set, third_party};
 use crate::app::App;

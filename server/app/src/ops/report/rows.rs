@@ -7,13 +7,14 @@ use waybill_domain::clearance::{CellGroup, Element, ElementAnswer, End, State};
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::report::{
     CellKind, DaySpan, FailingCells, Named, ReportReason, ReportRow, ReportSpecification,
-    ReportState, ReportUse, date_words,
+    ReportState, ReportUse,
 };
 use waybill_domain::rights::coverage::CellState;
 use waybill_domain::rights::days::Days;
 use waybill_domain::rights::medium;
 use waybill_domain::rights::territory::{self, Groups, TerritorySet};
 use waybill_domain::timecode::Rate;
+use waybill_domain::wording::date_words;
 
 use super::super::clearance::{Worked, id_of};
 use crate::db::assets::{Asset, AssetBasis};

@@ -3,7 +3,8 @@
 use std::collections::BTreeSet;
 
 use waybill_domain::clearance::Answer;
-use waybill_domain::report::{RuleUsed, STANDARD_CAUTIONS, and_list, date_words, local};
+use waybill_domain::report::{RuleUsed, STANDARD_CAUTIONS};
+use waybill_domain::wording::{and_list, date_words, local};
 
 use super::super::clearance::approvals::ApprovalView;
 

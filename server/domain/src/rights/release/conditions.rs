@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::report::date_words;
+use crate::wording::date_words;
 
 /// How far a wish to withdraw has come: asked for, held, decided (rulebook 3.1). While uses are held
 /// they may not be shown; only an accepted wish ends the release.
