@@ -13,9 +13,12 @@ use ureq::http::{Method, Request, Response};
 use url::Url;
 
 use crate::exit::{Exit, Failure};
+use crate::output::{Output, count_text};
 
-/// Waits before the second, third … try.
+/// Waits before the second, third … try, where the server names none (`Retry-After`, RFC 9110, 10.2.3).
 const PATIENCE: [u64; 5] = [1, 2, 4, 8, 16];
+/// The longest wait that a server can ask for.
+const LONGEST: u64 = 60;
 /// The most of an answer that is taken: a long report.
 const ANSWER_LIMIT: u64 = 512 << 20;
 
@@ -25,6 +28,7 @@ pub struct Api<'a> {
     server: Url,
     token: Option<String>,
     stop: &'a AtomicBool,
+    output: &'a Output,
 }
 
 /// An answer that is no error.
@@ -53,7 +57,12 @@ pub struct Ask<'a> {
 }
 
 impl<'a> Api<'a> {
-    pub fn new(server: &Url, token: Option<String>, stop: &'a AtomicBool) -> Self {
+    pub fn new(
+        server: &Url,
+        token: Option<String>,
+        stop: &'a AtomicBool,
+        output: &'a Output,
+    ) -> Self {
         let config = Agent::config_builder()
             .http_status_as_error(false)
             .timeout_connect(Some(Duration::from_secs(10)))
@@ -66,6 +75,7 @@ impl<'a> Api<'a> {
             server: server.clone(),
             token,
             stop,
+            output,
         }
     }
 
@@ -103,20 +113,26 @@ impl<'a> Api<'a> {
         let url = self.url(path, ask.query)?;
         let mut waits = PATIENCE.iter();
         loop {
-            let problem = match self.once(&method, &url, ask) {
+            let (problem, asked_for) = match self.once(&method, &url, ask) {
                 Ok(answer) => match settle(answer)? {
                     Settled::Answer(answer) => return Ok(answer),
-                    Settled::Later(problem) => problem,
+                    Settled::Later(problem, wait) => (problem, wait),
                 },
-                Err(error) => Failure::new(
-                    Exit::Unreachable,
-                    format!("The server at {} does not answer: {error}.", self.server),
-                ),
+                Err(error) => {
+                    let message =
+                        format!("The server at {} does not answer: {error}.", self.server);
+                    (Failure::new(Exit::Unreachable, message), None)
+                }
             };
-            let Some(seconds) = waits.next() else {
+            let Some(usual) = waits.next() else {
                 return Err(problem);
             };
-            self.wait(Duration::from_secs(*seconds))?;
+            let seconds = asked_for.map_or(*usual, |asked| asked.clamp(*usual, LONGEST));
+            self.output.say(&format!(
+                "{problem} It is asked again in {}.",
+                count_text(seconds, "second", "seconds")
+            ));
+            self.wait(Duration::from_secs(seconds))?;
         }
     }
 
@@ -168,6 +184,8 @@ impl<'a> Api<'a> {
 
 struct Raw {
     status: u16,
+    /// Seconds that the server asks to be left alone.
+    retry_after: Option<u64>,
     answer: Answer,
 }
 
@@ -177,6 +195,8 @@ fn read(mut response: Response<ureq::Body>) -> Result<Raw, ureq::Error> {
         .filter_map(|value| value.to_str().ok().map(str::to_owned))
         .collect();
     let status = response.status().as_u16();
+    let retry_after = response.headers().get("retry-after");
+    let retry_after = retry_after.and_then(|value| value.to_str().ok()?.trim().parse().ok());
     let body = response
         .body_mut()
         .with_config()
@@ -184,24 +204,23 @@ fn read(mut response: Response<ureq::Body>) -> Result<Raw, ureq::Error> {
         .read_to_vec()?;
     Ok(Raw {
         status,
+        retry_after,
         answer: Answer { body, cookies },
     })
 }
 
 enum Settled {
     Answer(Answer),
-    /// An error that may pass.
-    Later(Failure),
+    /// An error that may pass, and the wait that the server asks for.
+    Later(Failure, Option<u64>),
 }
 
 fn settle(raw: Raw) -> Result<Settled, Failure> {
     let exit = match raw.status {
         200..=299 => return Ok(Settled::Answer(raw.answer)),
         429 | 502..=504 => {
-            return Ok(Settled::Later(Failure::new(
-                Exit::Unreachable,
-                sentence(&raw),
-            )));
+            let failure = Failure::new(Exit::Unreachable, sentence(&raw));
+            return Ok(Settled::Later(failure, raw.retry_after));
         }
         401 | 403 => Exit::NotAllowed,
         300..=399 => {

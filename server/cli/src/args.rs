@@ -104,6 +104,12 @@ pub struct CopySend {
     pub drive: Vec<String>,
     #[command(flatten)]
     pub place: Place,
+    /// Send no poster and contact sheet of clips
+    #[arg(long)]
+    pub no_pictures: bool,
+    /// Folder that the copy kept its state in [default: the user's state folder]
+    #[arg(long, value_name = "FOLDER", env = "WAYBILL_STATE")]
+    pub state: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
@@ -135,6 +141,9 @@ pub struct CopyNow {
     /// Hash types to make beside xxh128: xxh3, xxh64, md5, sha1, sha256, sha512, c4
     #[arg(long, value_name = "TYPES", value_delimiter = ',')]
     pub hash: Vec<HashKind>,
+    /// Make no poster and contact sheet of clips, also where ffmpeg is installed
+    #[arg(long)]
+    pub no_pictures: bool,
     /// Folder for the receipt [default: the user's state folder]
     #[arg(long, value_name = "FOLDER")]
     pub receipt: Option<PathBuf>,

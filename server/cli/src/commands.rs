@@ -22,9 +22,13 @@ use crate::{folders, token};
 const TEXT_LIMIT: u64 = 64 << 20;
 
 /// A server with the token that is kept for it.
-pub fn signed_in<'a>(server: &url::Url, stop: &'a AtomicBool) -> Result<Api<'a>, Failure> {
+pub fn signed_in<'a>(
+    server: &url::Url,
+    stop: &'a AtomicBool,
+    output: &'a Output,
+) -> Result<Api<'a>, Failure> {
     let token = token::find(server, &folders::config()?)?;
-    Ok(Api::new(server, Some(token), stop))
+    Ok(Api::new(server, Some(token), stop, output))
 }
 
 /// The id of a series named by id or title.
@@ -46,8 +50,9 @@ fn place<'a>(
     place: &Place,
     episode: &str,
     stop: &'a AtomicBool,
+    output: &'a Output,
 ) -> Result<(Api<'a>, String, String), Failure> {
-    let api = signed_in(&place.to, stop)?;
+    let api = signed_in(&place.to, stop, output)?;
     let series = series_id(&api, &place.series)?;
     let episode = episode_id(&api, &series, episode)?;
     Ok((api, series, episode))
@@ -56,7 +61,7 @@ fn place<'a>(
 /// `waybill cut send`.
 pub fn cut_send(args: &CutSend, stop: &AtomicBool, output: &Output) -> Result<Exit, Failure> {
     let body = read_limited(&args.file)?;
-    let (api, series, episode) = place(&args.place, &args.episode, stop)?;
+    let (api, series, episode) = place(&args.place, &args.episode, stop, output)?;
     let stem = args.file.file_stem().unwrap_or_default().to_string_lossy();
     let rate = args.rate.map(|rate| rate.to_string());
     let mut query = vec![("name", args.name.as_deref().unwrap_or(&stem))];
@@ -111,7 +116,7 @@ pub fn report(args: &Report, stop: &AtomicBool, output: &Output) -> Result<Exit,
         let message = "This form is not for a terminal; give --out FILE.";
         return Err(Failure::new(Exit::Usage, message));
     }
-    let (api, series, episode) = place(&args.place, &args.episode, stop)?;
+    let (api, series, episode) = place(&args.place, &args.episode, stop, output)?;
     let form = match args.format {
         ReportFormat::Pdf => "report.pdf",
         ReportFormat::Xlsx => "report.xlsx",
@@ -214,9 +219,9 @@ pub fn sign_in(args: &SignIn, stop: &AtomicBool, output: &Output) -> Result<Exit
     let token = if args.token_stdin {
         line("")?
     } else {
-        make_token(args, stop)?
+        make_token(args, stop, output)?
     };
-    let api = Api::new(&args.to, Some(token.clone()), stop);
+    let api = Api::new(&args.to, Some(token.clone()), stop, output);
     let me: Value = api.get(&["me"], &[])?.json()?;
     let path = token::keep(&args.to, &token, &folders::config()?)?;
     let name = me["user"]["name"].as_str().unwrap_or("you");
@@ -229,7 +234,7 @@ pub fn sign_in(args: &SignIn, stop: &AtomicBool, output: &Output) -> Result<Exit
 }
 
 /// Signs in with e-mail and password, makes a device token, and ends the session.
-fn make_token(args: &SignIn, stop: &AtomicBool) -> Result<String, Failure> {
+fn make_token(args: &SignIn, stop: &AtomicBool, output: &Output) -> Result<String, Failure> {
     #[derive(Deserialize)]
     struct Made {
         token: String,
@@ -241,7 +246,7 @@ fn make_token(args: &SignIn, stop: &AtomicBool) -> Result<String, Failure> {
         }
         false => line("")?,
     };
-    let api = Api::new(&args.to, None, stop);
+    let api = Api::new(&args.to, None, stop, output);
     let answer = api.post_json(
         &["sign-in"],
         &json!({ "email": email, "password": password }),

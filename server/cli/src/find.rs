@@ -14,7 +14,7 @@ const COUNTED: i64 = 1001;
 
 /// Looks for files; ends with 1 when none fits.
 pub fn find(args: &Find, stop: &AtomicBool, output: &Output) -> Result<Exit, Failure> {
-    let api = signed_in(&args.place.to, stop)?;
+    let api = signed_in(&args.place.to, stop, output)?;
     let series = series_id(&api, &args.place.series)?;
     let words = args.words.join(" ");
     let (limit, rank) = (

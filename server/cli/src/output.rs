@@ -41,6 +41,8 @@ impl Output {
         // nothing can be said about an error stream that is closed
         let _ = match self.json {
             true => writeln!(stdout(), "{}", json!({ "event": "note", "text": text })),
+            // a moving line may stand there
+            false if self.terminal => writeln!(stderr(), "\r\x1b[K{text}"),
             false => writeln!(stderr(), "{text}"),
         };
     }

@@ -88,7 +88,7 @@ fn scan_and_send(args: &Scan, signals: &Signals, output: &Output) -> Result<Exit
     }
     send::check_label(&args.drive)?;
     // asked before hours of reading: is the server there, may we, and how are rolls named
-    let place = place(args.to.as_ref(), args.series.as_deref(), signals)?;
+    let place = place(args.to.as_ref(), args.series.as_deref(), signals, output)?;
     let pattern = pattern_text(args.roll_pattern.as_deref(), place.as_ref())?;
     let options = Options {
         folder: args.folder.clone(),
@@ -106,7 +106,12 @@ fn scan_and_send(args: &Scan, signals: &Signals, output: &Output) -> Result<Exit
         &scanned.outcome.json(),
     )?;
     if let Some((api, series)) = &place {
-        send::send(&scanned, series, api, output)?;
+        send::send(&scanned, series, api, output).map_err(|mut failure| {
+            if failure.exit == Exit::Unreachable {
+                failure.message += " What was read is kept; the same command sends it.";
+            }
+            failure
+        })?;
         if !args.no_pictures {
             pictures::send(&scanned, series, api, &signals.stop, output)?;
         }
@@ -122,11 +127,12 @@ pub fn place<'a>(
     server: Option<&url::Url>,
     series: Option<&str>,
     signals: &'a Signals,
+    output: &'a Output,
 ) -> Result<Option<Signed<'a>>, Failure> {
     let (Some(server), Some(series)) = (server, series) else {
         return Ok(None);
     };
-    let api = commands::signed_in(server, &signals.stop)?;
+    let api = commands::signed_in(server, &signals.stop, output)?;
     let series = commands::series_id(&api, series)?;
     Ok(Some((api, series)))
 }

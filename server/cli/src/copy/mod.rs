@@ -36,14 +36,14 @@ use crate::exit::{Exit, Failure};
 use crate::output::{Output, bytes_text, count_text};
 use crate::read::Signals;
 use crate::scan::now;
-use crate::{folders, run as command};
+use crate::{folders, pictures, run as command};
 use account::{Account, Fault};
 use card::Card;
 use destination::{Destination, RollFolder};
 use engine::Target;
 use journal::Journal;
 use names::There;
-use receipt::Receipt;
+pub use receipt::{FilePart, Receipt, write_whole};
 use times::{Pace, Rates};
 
 /// A copy that was checked and may begin.
@@ -69,19 +69,38 @@ pub fn run(args: &Copy, signals: &Signals, output: &Output) -> Result<Exit, Fail
 fn copy_and_send(args: &CopyNow, signals: &Signals, output: &Output) -> Result<Exit, Failure> {
     sending::check_labels(&args.drive, args.to.len())?;
     // asked before hours of copying: is the server there, may we, and how are rolls named
-    let place = command::place(args.to_server.as_ref(), args.series.as_deref(), signals)?;
+    let place = command::place(
+        args.to_server.as_ref(),
+        args.series.as_deref(),
+        signals,
+        output,
+    )?;
     let pattern = command::pattern_text(args.roll_pattern.as_deref(), place.as_ref())?;
     let (receipt, path) = copy(args, &pattern, signals, output)?;
-    if let Some((api, series)) = &place {
-        sending::send(&receipt, &receipt.labels()?, series, api, output).map_err(|failure| {
-            let message = format!(
-                "{failure} The copies are made; `waybill copy send {}` tells the server later.",
-                path.display()
-            );
-            Failure::new(failure.exit, message)
-        })?;
-    }
+    let later = format!("`waybill copy send {}`", path.display());
+    let sent = match &place {
+        Some((api, series)) => sending::send(&receipt, &receipt.labels()?, series, api, output),
+        None => Ok(()),
+    };
+    let sent = sent.map_err(|failure| {
+        let message = format!("{failure} The copies are made; {later} tells the server later.");
+        Failure::new(failure.exit, message)
+    });
+    let pictured = match (args.no_pictures || signals.stopped(), &place, &sent) {
+        (true, ..) => Ok(()),
+        (_, Some(place), Ok(())) => {
+            let (state, stop) = (state(args)?, &signals.stop);
+            pictures::send_of_copy(&receipt, &state, Some(&later), place, stop, output)
+        }
+        _ => pictures::keep_of_copy(&receipt, &state(args)?, &later, &signals.stop, output),
+    };
+    sent?;
+    pictured?;
     Ok(ending::exit(&receipt))
+}
+
+fn state(args: &CopyNow) -> Result<PathBuf, Failure> {
+    args.state.clone().map_or_else(folders::copies, Ok)
 }
 
 fn copy(
@@ -131,7 +150,7 @@ fn plan<'a>(args: &'a CopyNow, pattern: &str) -> Result<Plan<'a>, Failure> {
         roll,
         kinds: command::kinds(&args.hash),
         destinations,
-        state: args.state.clone().map_or_else(folders::copies, Ok)?,
+        state: state(args)?,
         id: Uuid::now_v7(),
         started: now(),
     })

@@ -13,7 +13,7 @@ use crate::args::CopySend;
 use crate::exit::{Exit, Failure};
 use crate::output::Output;
 use crate::read::Signals;
-use crate::{run as command, send as sent};
+use crate::{folders, pictures, run as command, send as sent};
 
 /// `waybill copy send`.
 pub fn run(args: &CopySend, signals: &Signals, output: &Output) -> Result<Exit, Failure> {
@@ -36,9 +36,18 @@ pub fn run(args: &CopySend, signals: &Signals, output: &Output) -> Result<Exit, 
         return Err(one_for_each(receipt.destinations.len()));
     }
     check_labels(&labels, receipt.destinations.len())?;
-    let place = command::place(Some(&args.place.to), Some(&args.place.series), signals)?;
-    if let Some((api, series)) = &place {
+    let place = command::place(
+        Some(&args.place.to),
+        Some(&args.place.series),
+        signals,
+        output,
+    )?;
+    if let Some(place @ (api, series)) = &place {
         send(&receipt, &labels, series, api, output)?;
+        if !args.no_pictures {
+            let state = args.state.clone().map_or_else(folders::copies, Ok)?;
+            pictures::send_of_copy(&receipt, &state, None, place, &signals.stop, output)?;
+        }
     }
     Ok(Exit::Fine)
 }

@@ -51,7 +51,7 @@ pub fn verify(
     signals: &Signals,
     output: &Output,
 ) -> Result<Exit, Failure> {
-    let place = Place::find(args, label, root, signals)?;
+    let place = Place::find(args, label, root, signals, output)?;
     let (state, name) = place_of_state(&args.going_on, &format!("{label} {}", place.drive), root)?;
     let readings = RefCell::new(Readings::open(&state, &name, args.going_on.afresh, output)?);
     let shelf = Shelf::new(&state, &name);
@@ -127,12 +127,13 @@ impl<'a> Place<'a> {
         label: &'a str,
         root: &Root,
         signals: &'a Signals,
+        output: &'a Output,
     ) -> Result<Self, Failure> {
         let (Some(server), Some(series)) = (&args.server()?, &args.series) else {
             let message = "Which server and series? Give --to URL and --series, or set WAYBILL_SERVER and WAYBILL_SERIES.";
             return Err(Failure::new(Exit::Usage, message));
         };
-        let api = commands::signed_in(server, &signals.stop)?;
+        let api = commands::signed_in(server, &signals.stop, output)?;
         let series = commands::series_id(&api, series)?;
         let drives = api.get(
             &["series", &series, "drives"],

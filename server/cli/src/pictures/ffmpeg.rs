@@ -9,6 +9,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use super::places::Kind;
+
 /// Longest time for all pictures of one clip.
 const PATIENCE: Duration = Duration::from_secs(30);
 /// How often a running program is looked at.
@@ -87,8 +89,15 @@ impl Ffmpeg {
 }
 
 impl Clip<'_> {
+    pub fn picture(&self, kind: Kind) -> Result<Vec<u8>, String> {
+        match kind {
+            Kind::Poster => self.poster(),
+            Kind::ContactSheet => self.contact_sheet(),
+        }
+    }
+
     /// A JPEG from a tenth of the length.
-    pub fn poster(&self) -> Result<Vec<u8>, String> {
+    fn poster(&self) -> Result<Vec<u8>, String> {
         let mut command = Command::new(&self.ffmpeg.maker);
         self.input(&mut command, self.seconds / 10.0);
         let fitted = fitted(POSTER, POSTER);
@@ -97,7 +106,7 @@ impl Clip<'_> {
     }
 
     /// A JPEG of nine pictures, from the middle of each ninth of the length, row by row.
-    pub fn contact_sheet(&self) -> Result<Vec<u8>, String> {
+    fn contact_sheet(&self) -> Result<Vec<u8>, String> {
         let mut command = Command::new(&self.ffmpeg.maker);
         let (width, height) = CELL;
         let fitted = fitted(width, height);

@@ -1,69 +1,47 @@
-//! A poster and a contact sheet of each clip that a server has none of. Made after a scan was sent, by `ffmpeg` where it
-//! is installed. No fault here is a fault of the scan: what is not made now, the same command makes another time.
+//! A poster and a contact sheet of each clip that a server has none of. Made after a scan was sent or a card copied, by
+//! `ffmpeg` where it is installed. No fault here is a fault of the scan or of the copy: what is not made now, is made
+//! another time.
 
+mod clips;
 mod ffmpeg;
+mod places;
 
 use std::collections::BTreeSet;
 use std::io;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Sender, channel};
 use std::thread;
 
-use serde::Deserialize;
 use serde_json::json;
-use ureq::http::Method;
-use waybill_domain::hashes::HashKind;
-use waybill_domain::manifest::FileEntry;
-use waybill_domain::media::{Container, MediaFacts};
 
-use crate::api::{Api, Ask};
+use crate::api::Api;
+use crate::copy::Receipt;
 use crate::exit::{Exit, Failure};
 use crate::output::{Output, Progress, count_text};
-use crate::scan::{Scanned, Told};
+use crate::scan::Scanned;
+use clips::Clip;
 use ffmpeg::Ffmpeg;
+use places::{Kept, Lacking, Place};
 
 /// Clips that a server is asked about at once.
 const BATCH: usize = 1_000;
 /// Clips that are pictured at the same time, at most.
 const WORKERS: usize = 4;
-/// Endings of clips whose headers we do not read, or could not.
-const ENDINGS: [&str; 22] = [
-    "3gp", "asf", "avi", "dv", "flv", "gxf", "m2t", "m2ts", "m2v", "m4v", "mkv", "mov", "mp4",
-    "mpeg", "mpg", "mts", "mxf", "ogv", "ts", "vob", "webm", "wmv",
-];
-
-/// A clip that may lack pictures.
-struct Clip {
-    path: PathBuf,
-    /// Below the scanned folder.
-    shown: String,
-    xxh128: String,
-    size: u64,
-    seconds: Option<f64>,
-}
-
-/// What the server says of one.
-#[derive(Deserialize)]
-struct Lacking {
-    at: usize,
-    file_id: String,
-    lacks_poster: bool,
-    lacks_contact_sheet: bool,
-}
-
-#[derive(Deserialize)]
-struct LackingList {
-    items: Vec<Lacking>,
-}
+/// What goes on after a scan or `waybill copy send`.
+const SAME_COMMAND: &str = "the same command";
 
 /// How a clip ended.
 enum Outcome {
     Made,
     /// None could be made of it, and why.
     Broken(String),
-    /// The server did not take them.
+    /// It is not on this machine.
+    Away,
+    /// Nothing here can make them.
+    NoMaker,
+    /// They were not taken where they go.
     NotSent(Failure),
 }
 
@@ -75,75 +53,58 @@ pub fn send(
     stop: &AtomicBool,
     output: &Output,
 ) -> Result<(), Failure> {
-    let reading = || Failure::reading("The journal of this scan");
-    let told = scanned.journals.told().map_err(reading())?;
-    let clips = told.filter_map(|told| match told {
-        Ok(Told::File(entry)) => clip(&scanned.root, &entry).transpose(),
-        Ok(Told::Skipped(_)) => None,
-        Err(error) => Some(Err(error)),
-    });
-    let mut run = Run {
+    let clips = clips::of_scan(scanned).map_err(Failure::reading("The journal of this scan"))?;
+    let place = Place::Server {
         series,
         api,
-        stop,
-        progress: Progress::new(output, None),
-        ffmpeg: Ffmpeg::find(),
-        seen: BTreeSet::new(),
-        made: 0,
-        without: 0,
-        broken: Vec::new(),
+        kept: None,
     };
-    let ended = run.all(clips);
-    run.progress.clear();
-    match ended {
-        Err(failure) if failure.exit == Exit::Stopped => return Err(failure),
-        Err(failure) => output.say(&format!(
-            "Not all pictures of clips were sent; the same command goes on with them. {failure}"
-        )),
-        Ok(()) => {}
-    }
-    run.tell(output)
+    Run::new(&place, "The scan is sent", SAME_COMMAND, stop, output).end(clips)
 }
 
-/// The clip that an entry of a journal is, if it is one.
-fn clip(root: &Path, entry: &str) -> io::Result<Option<Clip>> {
-    let entry: FileEntry = serde_json::from_str(entry)?;
-    if !is_clip(&entry) {
-        return Ok(None);
-    }
-    let Some(xxh128) = entry.hashes.get(&HashKind::Xxh128) else {
-        return Ok(None);
+/// Sends the pictures that the server lacks of a copy's clips: those that were kept, and the others made from a verified
+/// copy. `later`: the command that goes on with what is missing, where it is not the same.
+pub fn send_of_copy(
+    receipt: &Receipt,
+    state: &Path,
+    later: Option<&str>,
+    (api, series): &(Api<'_>, String),
+    stop: &AtomicBool,
+    output: &Output,
+) -> Result<(), Failure> {
+    let kept = Kept::new(state);
+    let place = Place::Server {
+        series,
+        api,
+        kept: Some(&kept),
     };
-    let duration = entry.media.as_ref().and_then(|media| media.duration);
-    Ok(Some(Clip {
-        path: root.join(entry.path.iter().collect::<PathBuf>()),
-        shown: entry.path.join("/"),
-        xxh128: xxh128.clone(),
-        size: entry.size,
-        seconds: duration
-            .map(|one| one.num as f64 / one.den as f64)
-            .filter(|seconds| seconds.is_finite() && *seconds > 0.0),
-    }))
+    let again = later.unwrap_or(SAME_COMMAND);
+    let done = "The server knows of the copies";
+    Run::new(&place, done, again, stop, output).end(clips::of_copy(receipt))
 }
 
-fn is_clip(entry: &FileEntry) -> bool {
-    let has_picture = |media: &MediaFacts| {
-        media.container != Container::Wave && (media.codec.is_some() || media.width.is_some())
-    };
-    match &entry.media {
-        Some(media) => has_picture(media),
-        None => entry
-            .path
-            .last()
-            .and_then(|name| name.rsplit_once('.'))
-            .is_some_and(|(_, ending)| ENDINGS.contains(&ending.to_ascii_lowercase().as_str())),
-    }
+/// Makes pictures of a copy's clips and keeps them until `later`, a command, tells a server.
+pub fn keep_of_copy(
+    receipt: &Receipt,
+    state: &Path,
+    later: &str,
+    stop: &AtomicBool,
+    output: &Output,
+) -> Result<(), Failure> {
+    let kept = Kept::new(state);
+    let place = Place::Folder(&kept);
+    let run = Run::new(&place, "The copies are made", later, stop, output);
+    run.end(clips::of_copy(receipt))
 }
 
 struct Run<'a> {
-    series: &'a str,
-    api: &'a Api<'a>,
+    place: &'a Place<'a>,
+    /// What is done already, should this be stopped.
+    done: &'a str,
+    /// The command that goes on with what is missing.
+    again: &'a str,
     stop: &'a AtomicBool,
+    output: &'a Output,
     progress: Progress<'a>,
     ffmpeg: Option<Ffmpeg>,
     /// Files seen to already: the same content may lie at several places.
@@ -151,11 +112,55 @@ struct Run<'a> {
     made: u64,
     /// Clips that lack pictures where nothing can make them.
     without: u64,
+    /// Clips that lack pictures and are elsewhere.
+    away: u64,
     /// Clips of which none could be made, and why.
     broken: Vec<(String, String)>,
 }
 
-impl Run<'_> {
+impl<'a> Run<'a> {
+    fn new(
+        place: &'a Place<'a>,
+        done: &'a str,
+        again: &'a str,
+        stop: &'a AtomicBool,
+        output: &'a Output,
+    ) -> Self {
+        Self {
+            place,
+            done,
+            again,
+            stop,
+            output,
+            progress: Progress::new(output, None),
+            ffmpeg: Ffmpeg::find(),
+            seen: BTreeSet::new(),
+            made: 0,
+            without: 0,
+            away: 0,
+            broken: Vec::new(),
+        }
+    }
+
+    /// Sees to all clips and tells what came of it.
+    fn end(mut self, clips: impl Iterator<Item = io::Result<Clip>>) -> Result<(), Failure> {
+        let ended = self.all(clips);
+        self.progress.clear();
+        match (ended, self.place) {
+            (Err(failure), _) if failure.exit == Exit::Stopped => return Err(failure),
+            (Err(failure), Place::Server { .. }) => self.output.say(&format!(
+                "Not all pictures of clips were sent; {} goes on with them. {failure}",
+                self.again
+            )),
+            (Err(failure), Place::Folder(_)) => self.output.say(&format!(
+                "Not all pictures of clips were made; {} goes on with them. {failure}",
+                self.again
+            )),
+            (Ok(()), _) => {}
+        }
+        self.tell()
+    }
+
     fn all(&mut self, mut clips: impl Iterator<Item = io::Result<Clip>>) -> Result<(), Failure> {
         loop {
             let batch: io::Result<Vec<Clip>> = clips.by_ref().take(BATCH).collect();
@@ -163,46 +168,27 @@ impl Run<'_> {
             if batch.is_empty() {
                 return Ok(());
             }
-            let mut lacking = self.lacking(&batch)?;
+            let mut lacking = self.place.lacking(&batch)?;
             lacking.retain(|(_, lacking)| self.seen.insert(lacking.file_id.clone()));
-            match self.ffmpeg.take() {
-                None => self.without += lacking.len() as u64,
-                Some(ffmpeg) => {
-                    let ended = self.batch(&ffmpeg, lacking);
-                    self.ffmpeg = Some(ffmpeg);
-                    ended?;
-                }
-            }
+            self.batch(lacking)?;
+            self.place.forget(&batch);
         }
     }
 
-    /// Those clips of a batch that the server has not every picture of.
-    fn lacking<'b>(&self, batch: &'b [Clip]) -> Result<Vec<(&'b Clip, Lacking)>, Failure> {
-        let contents = batch
-            .iter()
-            .map(|clip| json!({ "xxh128": clip.xxh128, "size": clip.size }));
-        let asked = json!({ "contents": contents.collect::<Vec<_>>() });
-        let place = ["series", self.series, "pictures", "lacking"];
-        let list: LackingList = self.api.post_json(&place, &asked)?.json()?;
-        let pairs = list.items.into_iter();
-        Ok(pairs
-            .filter_map(|lacking| Some((batch.get(lacking.at)?, lacking)))
-            .collect())
-    }
-
-    fn batch(&mut self, ffmpeg: &Ffmpeg, lacking: Vec<(&Clip, Lacking)>) -> Result<(), Failure> {
+    fn batch(&mut self, lacking: Vec<(&Clip, Lacking)>) -> Result<(), Failure> {
         let cores = thread::available_parallelism().map_or(1, usize::from);
         let workers = cores.div_ceil(2).clamp(1, WORKERS).min(lacking.len());
         let (mut done, of) = (0_usize, lacking.len());
         let queue = Mutex::new(lacking.into_iter());
         let enough = AtomicBool::new(false);
+        let ffmpeg = self.ffmpeg.take();
         let work = Work {
-            ffmpeg,
-            series: self.series,
-            api: self.api,
+            ffmpeg: ffmpeg.as_ref(),
+            place: self.place,
             stop: self.stop,
         };
         let (outcomes, results) = channel();
+        let mut failed = None;
         thread::scope(|scope| {
             for _ in 0..workers {
                 let outcomes = outcomes.clone();
@@ -210,16 +196,11 @@ impl Run<'_> {
                 scope.spawn(move || work.until_empty(queue, enough, &outcomes));
             }
             drop(outcomes);
-            let mut failed = None;
             for (shown, outcome) in results {
                 done += 1;
-                match outcome {
-                    Outcome::Made => self.made += 1,
-                    Outcome::Broken(why) => self.broken.push((shown, why)),
-                    Outcome::NotSent(failure) => {
-                        enough.store(true, Ordering::Relaxed);
-                        failed.get_or_insert(failure);
-                    }
+                if let Some(failure) = self.take_in(shown, outcome) {
+                    enough.store(true, Ordering::Relaxed);
+                    failed.get_or_insert(failure);
                 }
                 if self.progress.is_due() {
                     let event = json!({ "event": "progress", "pictured": done, "of_clips": of });
@@ -227,29 +208,57 @@ impl Run<'_> {
                     self.progress.show(&line, &event);
                 }
             }
-            if self.stop.load(Ordering::Relaxed) {
-                let message =
-                    "Stopped. The scan is sent; the same command goes on with the pictures.";
-                return Err(Failure::new(Exit::Stopped, message));
-            }
-            failed.map_or(Ok(()), Err)
-        })
+        });
+        self.ffmpeg = ffmpeg;
+        if self.stop.load(Ordering::Relaxed) {
+            let (done, again) = (self.done, self.again);
+            let message = format!("Stopped. {done}; {again} goes on with the pictures.");
+            return Err(Failure::new(Exit::Stopped, message));
+        }
+        failed.map_or(Ok(()), Err)
+    }
+
+    fn take_in(&mut self, shown: String, outcome: Outcome) -> Option<Failure> {
+        match outcome {
+            Outcome::Made => self.made += 1,
+            Outcome::Broken(why) => self.broken.push((shown, why)),
+            Outcome::Away => self.away += 1,
+            Outcome::NoMaker => self.without += 1,
+            Outcome::NotSent(failure) => return Some(failure),
+        }
+        None
     }
 
     /// What was done, where anything was to do.
-    fn tell(&self, output: &Output) -> Result<(), Failure> {
-        if self.without > 0 {
-            let clips = count_text(self.without, "clip has", "clips have");
-            output.say(&format!(
-                "{clips} no picture yet: ffmpeg is not on this machine. With it, the same command makes them."
+    fn tell(&self) -> Result<(), Failure> {
+        let (again, clips) = (self.again, |count| {
+            count_text(count, "clip has", "clips have")
+        });
+        // who tells no server needs no pictures
+        if self.without > 0 && matches!(self.place, Place::Server { .. }) {
+            self.output.say(&format!(
+                "{} no picture yet: ffmpeg is not on this machine. With it, {again} makes them.",
+                clips(self.without)
+            ));
+        }
+        if self.away > 0 {
+            self.output.say(&format!(
+                "{} no picture yet: no copy is where it was made. With one of the drives connected there, {again} makes \
+                 them; so does a scan of the drive.",
+                clips(self.away)
             ));
         }
         if self.made == 0 && self.broken.is_empty() {
             return Ok(());
         }
-        let mut text = match self.made {
-            0 => String::new(),
-            made => format!("Pictures made of {}.", count_text(made, "clip", "clips")),
+        let made = count_text(self.made, "clip", "clips");
+        let mut text = match (self.made, self.place) {
+            (0, _) => String::new(),
+            (_, Place::Server { .. }) => format!("Pictures made of {made}."),
+            (_, Place::Folder(kept)) => format!(
+                "Pictures made of {made}. They wait in {} until they are sent.",
+                kept.folder().display()
+            ),
         };
         if let Some((shown, why)) = self.broken.first() {
             let clips = count_text(self.broken.len() as u64, "clip", "clips");
@@ -264,15 +273,14 @@ impl Run<'_> {
             "made": self.made,
             "broken": broken.collect::<Vec<_>>(),
         });
-        output.result(text.trim_start(), &value)
+        self.output.result(text.trim_start(), &value)
     }
 }
 
 /// What each worker needs.
 struct Work<'a> {
-    ffmpeg: &'a Ffmpeg,
-    series: &'a str,
-    api: &'a Api<'a>,
+    ffmpeg: Option<&'a Ffmpeg>,
+    place: &'a Place<'a>,
     stop: &'a AtomicBool,
 }
 
@@ -287,42 +295,37 @@ impl Work<'_> {
             // a worker that panicked has ended the program already
             let next = queue.lock().ok().and_then(|mut queue| queue.next());
             let Some((clip, lacking)) = next else { return };
-            let outcome = self.one(clip, &lacking);
+            let outcome = self.one(clip, &lacking).unwrap_or_else(|outcome| outcome);
             if outcomes.send((clip.shown.clone(), outcome)).is_err() {
                 return;
             }
         }
     }
 
-    fn one(&self, clip: &Clip, lacking: &Lacking) -> Outcome {
-        let mut pictures = Vec::new();
-        let made = self
-            .ffmpeg
-            .open(&clip.path, clip.seconds, self.stop)
-            .and_then(|opened| {
-                if lacking.lacks_poster {
-                    pictures.push(("poster", opened.poster()?));
+    fn one(&self, clip: &Clip, lacking: &Lacking) -> Result<Outcome, Outcome> {
+        let mut opened = None;
+        for kind in lacking.kinds() {
+            let picture = match self.place.kept(clip, kind) {
+                Some(picture) => picture,
+                None => {
+                    let opened = match &opened {
+                        Some(opened) => opened,
+                        None => opened.insert(self.open(clip)?),
+                    };
+                    opened.picture(kind).map_err(Outcome::Broken)?
                 }
-                if lacking.lacks_contact_sheet {
-                    pictures.push(("contact_sheet", opened.contact_sheet()?));
-                }
-                Ok(())
-            });
-        for (kind, picture) in &pictures {
-            if let Err(failure) = self.put(&lacking.file_id, kind, picture) {
-                return Outcome::NotSent(failure);
-            }
+            };
+            self.place
+                .put(clip, &lacking.file_id, kind, &picture)
+                .map_err(Outcome::NotSent)?;
         }
-        made.map_or_else(Outcome::Broken, |()| Outcome::Made)
+        Ok(Outcome::Made)
     }
 
-    fn put(&self, file: &str, kind: &str, picture: &[u8]) -> Result<(), Failure> {
-        let place = ["series", self.series, "files", file, "pictures", kind];
-        let ask = Ask {
-            content_type: Some("image/jpeg"),
-            body: picture,
-            ..Ask::default()
-        };
-        self.api.ask(Method::PUT, &place, ask).map(drop)
+    fn open<'b>(&'b self, clip: &Clip) -> Result<ffmpeg::Clip<'b>, Outcome> {
+        let path = clip.path.as_ref().ok_or(Outcome::Away)?;
+        let ffmpeg = self.ffmpeg.ok_or(Outcome::NoMaker)?;
+        let opened = ffmpeg.open(path, clip.seconds, self.stop);
+        opened.map_err(Outcome::Broken)
     }
 }

@@ -47,7 +47,7 @@ pub fn card_file(scratch: &Scratch, name: &str, bytes: &[u8]) -> PathBuf {
 }
 
 /// Copying the card to the drives `one` and `two`.
-pub const COPY: [&str; 10] = [
+pub const COPY: [&str; 11] = [
     "copy",
     "card",
     "--to",
@@ -58,6 +58,8 @@ pub const COPY: [&str; 10] = [
     ROLL,
     "--receipt",
     "paper",
+    // what these cards hold is noise
+    "--no-pictures",
 ];
 
 /// Folders that stand for the drives.

@@ -166,3 +166,212 @@ fn without_ffmpeg_or_wish_the_scan_is_as_it_was() {
     assert!(sent.err.contains("Not all pictures"), "{}", sent.err);
     assert_eq!(json!(pictures(&server)), Value::Array(vec![]));
 }
+
+const ROLL: &str = "20260314_A003_CAMB_SLIPWAY";
+
+/// Copies the scratch folder `card` to the drives `one` and `two`.
+fn copy(scratch: &Scratch, more: &[&str]) -> Ended {
+    for drive in ["one", "two"] {
+        std::fs::create_dir_all(scratch.path(drive)).expect("a folder");
+    }
+    let args = [
+        "copy",
+        "card",
+        "--to",
+        "one",
+        "--to",
+        "two",
+        "--drive",
+        "ONE",
+        "--drive",
+        "TWO",
+        "--roll",
+        ROLL,
+        "--receipt",
+        "paper",
+    ];
+    let pattern = ["--roll-pattern", "{date:YYYYMMDD}_{card}_{camera}_{words}"];
+    let mut command = scratch.command(&[&args[..], &pattern, more].concat());
+    command.env("WAYBILL_TOKEN", "sesame");
+    ended(command.output().expect("it starts"))
+}
+
+fn to_server(server: &Server) -> [&str; 4] {
+    ["--to-server", &server.url, "--series", "harbour rowing"]
+}
+
+/// Sends what the copy's receipt says, with other programs on the search path or none.
+fn send_receipt(scratch: &Scratch, server: &Server, path: Option<&str>) -> Ended {
+    let entries = std::fs::read_dir(scratch.path("paper")).expect("receipts");
+    let mut receipts = entries.map(|entry| entry.expect("an entry").path());
+    let receipt = receipts.find(|path| path.extension().is_some_and(|end| end == "json"));
+    let receipt = receipt.expect("a receipt").display().to_string();
+    let place = ["--to", &server.url, "--series", "harbour rowing"];
+    let mut command = scratch.command(&[&["copy", "send", &receipt][..], &place].concat());
+    command.env("WAYBILL_TOKEN", "sesame");
+    if let Some(path) = path {
+        command.env("PATH", path);
+    }
+    ended(command.output().expect("it starts"))
+}
+
+/// A card of two clips, one of which is no film, and notes.
+fn fill_card(scratch: &Scratch) {
+    std::fs::create_dir_all(scratch.path("card/CLIPS")).expect("folders");
+    make_clip(&scratch.path("card/CLIPS/B003C001.mov"), "640x360");
+    std::fs::write(scratch.path("card/CLIPS/B003C002.mov"), b"this is no film").expect("a file");
+    std::fs::write(scratch.path("card/notes.txt"), b"rain").expect("a file");
+}
+
+fn kept(scratch: &Scratch) -> Vec<String> {
+    let folder = scratch.path(".local/state/waybill/copies/pictures");
+    let Ok(entries) = std::fs::read_dir(folder) else {
+        return Vec::new();
+    };
+    let names = entries.map(|entry| entry.expect("an entry").file_name());
+    names
+        .map(|name| name.to_string_lossy().into_owned())
+        .collect()
+}
+
+const BOTH: [(u16, u16); 2] = [(576, 324), (480, 270)];
+
+fn sizes(server: &Server) -> Vec<(u16, u16)> {
+    pictures(server).into_iter().map(|(_, size)| size).collect()
+}
+
+#[test]
+fn a_copied_card_is_pictured_from_its_copies_after_the_server_knows_them() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let (scratch, server) = (Scratch::new(), Server::start());
+    fill_card(&scratch);
+    let place = to_server(&server);
+    let wish = copy(&scratch, &[&place[..], &["--no-pictures"]].concat());
+    assert_eq!(wish.code, 0, "{}{}", wish.err, wish.out);
+    assert_eq!(sizes(&server), []);
+    let copied = copy(&scratch, &place);
+    assert_eq!(copied.code, 0, "{}{}", copied.err, copied.out);
+    let said = |text: &str| {
+        copied
+            .out
+            .find(text)
+            .unwrap_or_else(|| panic!("{text}: {}", copied.out))
+    };
+    let pictured =
+        "Pictures made of 1 clip. Of 1 clip none could be made; the first: CLIPS/B003C002.mov";
+    assert!(said("copied and verified.") < said(pictured));
+    assert_eq!(sizes(&server), BOTH);
+    let scans = server.scans.lock().expect("no panic");
+    let at = |what: &str| {
+        scans
+            .requests
+            .iter()
+            .rposition(|asked| asked.contains(what))
+    };
+    assert!(
+        at("/complete") < at("/pictures/lacking"),
+        "{:?}",
+        scans.requests
+    );
+    // nothing of it lies on the card or on a drive
+    for folder in ["card", "one", "two"] {
+        let walked = walkdir(&scratch.path(folder));
+        assert!(
+            walked.iter().all(|name| !name.ends_with(".jpg")),
+            "{walked:?}"
+        );
+    }
+    assert_eq!(kept(&scratch), Vec::<String>::new());
+}
+
+fn walkdir(folder: &Path) -> Vec<String> {
+    let entries = std::fs::read_dir(folder).expect("a folder");
+    let paths = entries.map(|entry| entry.expect("an entry").path());
+    let below = paths.flat_map(|path| match path.is_dir() {
+        true => walkdir(&path),
+        false => vec![path.display().to_string()],
+    });
+    below.collect()
+}
+
+#[test]
+fn pictures_of_a_copy_without_a_server_wait_until_it_is_told() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let (scratch, server) = (Scratch::new(), Server::start());
+    fill_card(&scratch);
+    let copied = copy(&scratch, &[]);
+    assert_eq!(copied.code, 0, "{}{}", copied.err, copied.out);
+    assert!(
+        copied
+            .out
+            .contains("Pictures made of 1 clip. They wait in "),
+        "{}",
+        copied.out
+    );
+    assert_eq!(kept(&scratch).len(), 2);
+    // card and drives are away, and nothing that makes pictures is here
+    for folder in ["card", "one", "two"] {
+        std::fs::rename(
+            scratch.path(folder),
+            scratch.path(&format!("{folder} away")),
+        )
+        .expect("free");
+    }
+    let nowhere = scratch.path("nowhere").display().to_string();
+    // the server goes away before it has the second picture
+    server.trouble(&[500, 1, 1, 1, 1, 1, 1, 1]);
+    let sent = send_receipt(&scratch, &server, Some(&nowhere));
+    assert_eq!(sent.code, 0, "{}{}", sent.err, sent.out);
+    assert!(
+        sent.err.contains("the same command goes on with them"),
+        "{}",
+        sent.err
+    );
+    assert_eq!(kept(&scratch).len(), 2, "{}", sent.err);
+    server.trouble(&[]);
+    let sent = send_receipt(&scratch, &server, Some(&nowhere));
+    assert_eq!(sent.code, 0, "{}{}", sent.err, sent.out);
+    assert_eq!(sizes(&server), BOTH);
+    assert_eq!(kept(&scratch), Vec::<String>::new());
+    assert!(
+        sent.err
+            .contains("1 clip has no picture yet: no copy is where it was made."),
+        "{}",
+        sent.err
+    );
+}
+
+#[test]
+fn what_was_not_kept_is_made_of_a_copy_that_looks_as_it_did() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let (scratch, server) = (Scratch::new(), Server::start());
+    fill_card(&scratch);
+    let copied = copy(&scratch, &["--no-pictures"]);
+    assert_eq!(copied.code, 0, "{}{}", copied.err, copied.out);
+    assert_eq!(kept(&scratch), Vec::<String>::new());
+    // the first drive is away, and another film lies where the second had its copy
+    std::fs::rename(scratch.path("one"), scratch.path("one away")).expect("free");
+    let second = scratch.path("two").join(ROLL).join("CLIPS/B003C001.mov");
+    let original = std::fs::read(&second).expect("a copy");
+    make_clip(&second, "320x180");
+    let sent = send_receipt(&scratch, &server, None);
+    assert_eq!(sent.code, 0, "{}{}", sent.err, sent.out);
+    assert!(
+        sent.err
+            .contains("1 clip has no picture yet: no copy is where"),
+        "{}",
+        sent.err
+    );
+    assert_eq!(sizes(&server), []);
+    std::fs::write(&second, original).expect("a file");
+    std::fs::rename(scratch.path("one away"), scratch.path("one")).expect("free");
+    let sent = send_receipt(&scratch, &server, None);
+    assert_eq!(sent.code, 0, "{}{}", sent.err, sent.out);
+    assert_eq!(sizes(&server), BOTH);
+}

@@ -90,6 +90,19 @@ fn a_busy_server_is_asked_again_and_chunks_that_it_has_are_not_sent() {
     server.trouble(&[503, 0]);
     let sent = send(&scratch, &server, "sesame");
     assert_eq!(sent.code, 0, "{}", sent.err);
+    // what is waited for is said, and a wait that the server asks for is kept
+    let dropped = sent.err.find("does not answer: ").expect("the first");
+    let busy = "The server says: Too busy. It is asked again in 2 seconds.";
+    assert!(
+        sent.err.find(busy).is_some_and(|at| at > dropped),
+        "{}",
+        sent.err
+    );
+    assert!(
+        sent.err[dropped..].contains("It is asked again in 1 second."),
+        "{}",
+        sent.err
+    );
     // the server lost the second chunk before it was complete
     {
         let mut scans = server.scans.lock().expect("no panic");
@@ -108,6 +121,26 @@ fn a_busy_server_is_asked_again_and_chunks_that_it_has_are_not_sent() {
         matches!(puts.as_slice(), [one] if one.contains("/chunks/1?")),
         "{puts:?}"
     );
+}
+
+#[test]
+fn a_server_that_stays_busy_loses_nothing() {
+    let (scratch, server) = (Scratch::new(), Server::start());
+    scratch.write("a", b"a");
+    // the series is told twice, and then everything is refused: six tries
+    server.trouble(&[503, 503, 503, 503, 503, 503, 1, 1]);
+    let refused = send(&scratch, &server, "sesame");
+    assert_eq!(refused.code, 69, "{}", refused.err);
+    let last = refused.err.trim_end().lines().last().expect("a line");
+    assert_eq!(
+        last,
+        "waybill: The server says: Too busy. What was read is kept; the same command sends it."
+    );
+    assert!(server.scans.lock().expect("no panic").chunks.is_empty());
+    let sent = send(&scratch, &server, "sesame");
+    assert_eq!(sent.code, 0, "{}", sent.err);
+    assert!(sent.out.contains("Sent: 1 new"), "{}", sent.out);
+    assert_eq!(server.scans.lock().expect("no panic").chunks.len(), 1);
 }
 
 #[test]

@@ -111,7 +111,7 @@ fn serve(mut stream: TcpStream, scans: &mut Scans) {
     };
     let text = body.to_string();
     let head = format!(
-        "HTTP/1.1 {status} X\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\
+        "HTTP/1.1 {status} X\r\nContent-Type: application/json\r\nContent-Length: {}\r\nRetry-After: 2\r\n\
          Set-Cookie: waybill=session; HttpOnly; Path=/\r\nConnection: close\r\n\r\n",
         text.len()
     );
