@@ -26,7 +26,7 @@ export function TakeTable({ name, children }: { name: string; children: React.Re
   return (
     <div ref={frame}>
       {children}
-      <p className="no-print">
+      <p className="no-print" style={{ marginTop: 12 }}>
         <TakeRows name={name} rows={rows} />
       </p>
     </div>

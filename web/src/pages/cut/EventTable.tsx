@@ -4,6 +4,7 @@ import { StateBar } from "../../ui/State";
 import { TakeTable } from "../../ui/TakeTable";
 import clearance from "../clearance/clearance.module.css";
 import { Poster } from "../footage/Pictures";
+import styles from "./cut.module.css";
 import { type CutEvent, nameOf, patternOf } from "./events";
 
 export function EventTable({
@@ -64,7 +65,7 @@ export function EventTable({
                 <td>
                   <span className={clearance.element}>
                     {pictured && <Poster src={event.match.poster} name={nameOf(event)} />}
-                    <span>
+                    <span className={styles.shows}>
                       {nameOf(event)}
                       <span className={`${clearance.narrow} quiet small`}>{event.words}</span>
                     </span>

@@ -53,7 +53,9 @@ export function FindTable({
               />
             </th>
             <th scope="col">File</th>
-            <th scope="col">Log</th>
+            <th scope="col" className={styles.wide}>
+              Log
+            </th>
             {!record && (
               <>
                 <th scope="col" className={styles.wide}>
@@ -102,7 +104,7 @@ export function FindTable({
                   </span>
                 </span>
               </td>
-              <td>{wordFor(loggedWords, item.logged)}</td>
+              <td className={styles.wide}>{wordFor(loggedWords, item.logged)}</td>
               {!record && <FileFacts item={item} />}
             </tr>
           ))}
@@ -216,9 +218,12 @@ function lengthWords(item: FileItem): string {
   return showLength(framesToSeconds(item.frame_count, rate));
 }
 
-/** What stands in columns where there is room: `20280309_A001_CAMA_SLIPWAY, 9 Mar 2028, 10:02:15:00, 0:20`. */
-const factWords = (item: FileItem): string =>
-  [item.card, showDate(item.shot_on), item.start, lengthWords(item)].filter(Boolean).join(", ");
+/** What stands in columns where there is room: `not logged, 20280309_A001_CAMA_SLIPWAY, 9 Mar 2028, 10:02:15:00, 0:20`. */
+function factWords(item: FileItem): string {
+  const logged = wordFor(loggedWords, item.logged);
+  const facts = [logged, item.card, showDate(item.shot_on), item.start, lengthWords(item)];
+  return facts.filter(Boolean).join(", ");
+}
 
 function FileFacts({ item }: { item: FileItem }) {
   return (
