@@ -10,6 +10,7 @@ import { Ask } from "../../ui/Ask";
 import { ErrorNote } from "../../ui/Notes";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { showInstant } from "../../words/dates";
 import { wordFor } from "../../words/states";
 import type { Chosen } from "./CutAndSpec";
@@ -129,12 +130,12 @@ function Standing({ answer, approval }: { answer: ClearanceAnswer; approval: App
       </p>
       {approval.note && <p>“{approval.note}”</p>}
       <p className="quiet">
-        {stands.length} {stands.length === 1 ? "stands" : "stand"} as approved.
+        {wholeWords(stands.length)} {stands.length === 1 ? "stands" : "stand"} as approved.
         {gone.length > 0 && ` No longer in the cut: ${gone.join(", ")}.`}
       </p>
       {reopened.length > 0 && (
         <details open={reopened.length < 6}>
-          <summary>Changed since, to be approved again ({reopened.length})</summary>
+          <summary>Changed since, to be approved again ({wholeWords(reopened.length)})</summary>
           <ul>
             {reopened.map((one) => (
               <li key={one.id}>
@@ -146,7 +147,7 @@ function Standing({ answer, approval }: { answer: ClearanceAnswer; approval: App
       )}
       {never.length > 0 && (
         <details>
-          <summary>Never approved ({never.length})</summary>
+          <summary>Never approved ({wholeWords(never.length)})</summary>
           <ul>
             {never.map((one) => (
               <li key={one.id}>
@@ -160,7 +161,8 @@ function Standing({ answer, approval }: { answer: ClearanceAnswer; approval: App
   );
 }
 
-const elementCount = (count: number) => (count === 1 ? "1 element" : `${count} elements`);
+const elementCount = (count: number) =>
+  count === 1 ? "1 element" : `${wholeWords(count)} elements`;
 
 /** What became of an element since it was approved. */
 function changeWords({ state_then, state_now }: ApprovalView["reopened"][number]): string {

@@ -7,6 +7,7 @@ import { Caution, EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { Stated } from "../../ui/State";
 import { TakeTable } from "../../ui/TakeTable";
+import { wholeWords } from "../../words/amounts";
 import { daysBetween, showDate, showDeadline, showDistance } from "../../words/dates";
 import type { Pattern } from "../../words/states";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
@@ -60,7 +61,9 @@ function Days({ episode, cut, spec }: Chosen) {
     <>
       <p>
         <Link to="." search={(old) => ({ ...old, past: all ? undefined : "yes" })}>
-          {all ? "Show only what lies ahead" : `Show the past too (${calendar.length} days in all)`}
+          {all
+            ? "Show only what lies ahead"
+            : `Show the past too (${wholeWords(calendar.length)} days in all)`}
         </Link>
       </p>
       <TakeTable name="days-ahead">

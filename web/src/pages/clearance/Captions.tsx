@@ -18,6 +18,7 @@ import { Page } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { showInstant } from "../../words/dates";
 import { EpisodeChoice } from "../cut/EpisodeChoice";
 import { CaptionForm, CaptionRows } from "./CaptionRows";
@@ -94,7 +95,8 @@ function OfCut({ cut }: { cut: Cut }) {
       );
     });
   const add = async (drafts: readonly CaptionDraft[]) => {
-    const said = drafts.length === 1 ? "The caption was added." : `${drafts.length} were added.`;
+    const said =
+      drafts.length === 1 ? "The caption was added." : `${wholeWords(drafts.length)} were added.`;
     await save([...list.items, ...drafts], said);
     setAdding(null);
   };
@@ -160,7 +162,7 @@ function Standing({ list }: { list: CaptionList }) {
       </EmptyState>
     );
   }
-  const captions = count === 1 ? "1 caption" : `${count} captions`;
+  const captions = count === 1 ? "1 caption" : `${wholeWords(count)} captions`;
   return (
     <p>
       <Stated pattern={list.open > 0 ? "gap" : "covered"}>

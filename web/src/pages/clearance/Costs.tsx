@@ -14,7 +14,7 @@ import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Scroll } from "../../ui/Scroll";
 import { Stated } from "../../ui/State";
 import table from "../../ui/table.module.css";
-import { showMoney } from "../../words/amounts";
+import { showMoney, wholeWords } from "../../words/amounts";
 import reportStyles from "../delivery/report.module.css";
 import styles from "./clearance.module.css";
 import { useUsualCurrency } from "./currency";
@@ -328,7 +328,7 @@ function BilledList({ billed }: { billed: readonly components["schemas"]["Billed
                   <td>
                     {cut.number}. {cut.cut_name}
                   </td>
-                  <td data-head="uses">{cut.uses}</td>
+                  <td data-head="uses">{wholeWords(cut.uses)}</td>
                   <td data-head="seconds used">{cut.used_seconds}</td>
                   {one.minimum.per === "cut" ? (
                     <td data-head="seconds billed">{cut.billed_seconds}</td>
@@ -345,7 +345,7 @@ function BilledList({ billed }: { billed: readonly components["schemas"]["Billed
                   In all; at least {one.minimum.seconds} s{" "}
                   {one.minimum.per === "cut" ? "for each use" : "for the project"}
                 </td>
-                <td data-head="uses">{one.uses}</td>
+                <td data-head="uses">{wholeWords(one.uses)}</td>
                 <td data-head="seconds used">{one.used_seconds}</td>
                 <td data-head="seconds billed">
                   <strong>{one.billed_seconds}</strong>

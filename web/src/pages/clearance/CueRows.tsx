@@ -15,6 +15,7 @@ import { ErrorNote } from "../../ui/Notes";
 import { Scroll } from "../../ui/Scroll";
 import { useToasts } from "../../ui/Toasts";
 import table from "../../ui/table.module.css";
+import { wholeWords } from "../../words/amounts";
 import { showLength } from "../../words/dates";
 import { cueUsages, cueVocals, musicOrigins, wordFor } from "../../words/states";
 import styles from "./cueSheet.module.css";
@@ -104,7 +105,7 @@ function ConfirmAll({ working, cue }: { working: WorkingSheet; cue: Cues }) {
         const body = bodyOf(line, working.sheet.head.cut_id, said);
         await cue.mutateAsync({ version: entry?.version ?? 0, body });
       }
-      toasts.say(`${open.length} cues were confirmed.`);
+      toasts.say(`${wholeWords(open.length)} cues were confirmed.`);
     } catch {
       // The fault stands above the cues; those before it are confirmed.
     } finally {
@@ -113,9 +114,9 @@ function ConfirmAll({ working, cue }: { working: WorkingSheet; cue: Cues }) {
   };
   return (
     <p className="no-print">
-      What is said of {open.length} cues was taken from an earlier cut.{" "}
+      What is said of {wholeWords(open.length)} cues was taken from an earlier cut.{" "}
       <Button variant="default" size="compact-sm" loading={busy} onClick={confirm}>
-        Confirm all {open.length}
+        Confirm all {wholeWords(open.length)}
       </Button>
     </p>
   );

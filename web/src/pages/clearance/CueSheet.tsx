@@ -17,6 +17,7 @@ import { Page } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { showDeadline, showLength } from "../../words/dates";
 import { EpisodeChoice } from "../cut/EpisodeChoice";
 import reportStyles from "../delivery/report.module.css";
@@ -121,7 +122,7 @@ function Standing({ working }: { working: WorkingSheet }) {
   return (
     <section aria-label="Where it stands">
       <p className={styles.verdict}>
-        {sheet.lines.length === 1 ? "1 cue" : `${sheet.lines.length} cues`},{" "}
+        {sheet.lines.length === 1 ? "1 cue" : `${wholeWords(sheet.lines.length)} cues`},{" "}
         {showLength(sheet.music_seconds)} of music
         {part !== null && `, ${(part / 10).toFixed(1)} % of the programme`}
         {sheet.other_seconds !== null && (
@@ -152,7 +153,9 @@ function Standing({ working }: { working: WorkingSheet }) {
       )}
       {age && age.changes.length > 0 && (
         <details>
-          <summary>What is different from the issued sheet ({age.changes.length})</summary>
+          <summary>
+            What is different from the issued sheet ({wholeWords(age.changes.length)})
+          </summary>
           <ul>
             {age.changes.map((change) => (
               <li key={`${change.kind} ${change.was} ${change.is}`}>

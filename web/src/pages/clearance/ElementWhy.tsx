@@ -17,6 +17,7 @@ import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { Scroll } from "../../ui/Scroll";
 import { Stated, StateWord } from "../../ui/State";
+import { wholeWords } from "../../words/amounts";
 import { daysBetween, showDate } from "../../words/dates";
 import { assetClasses, type Pattern } from "../../words/states";
 import styles from "./clearance.module.css";
@@ -44,8 +45,8 @@ export function ElementWhy({ element }: { element: ElementAnswer }) {
         <StateWord words={elementStates} value={element.state} />
       </p>
       <p className="quiet">
-        {kindWords(element.kind)}; used {element.uses === 1 ? "once" : `${element.uses} times`}.{" "}
-        {endWords(element.end)}
+        {kindWords(element.kind)}; used{" "}
+        {element.uses === 1 ? "once" : `${wholeWords(element.uses)} times`}. {endWords(element.end)}
         {element.provisional && " This rests on a planned date and may change."}
       </p>
       <OnStrip element={element} />
@@ -189,7 +190,7 @@ function Cells({ cells }: { cells: readonly CellGroup[] }) {
 export function daysWords({ from, to }: Days): string {
   const count = daysBetween(from, to) + 1;
   if (count === 1) return `${showDate(from)} (1 day)`;
-  return `${showDate(from)} to ${showDate(to)} (${count} days)`;
+  return `${showDate(from)} to ${showDate(to)} (${wholeWords(count)} days)`;
 }
 
 export function endWords(end: End): string {

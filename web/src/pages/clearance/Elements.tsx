@@ -15,6 +15,7 @@ import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { StateBar, Stated } from "../../ui/State";
 import { TakeTable } from "../../ui/TakeTable";
+import { wholeWords } from "../../words/amounts";
 import { showDate, showDeadline, showLength } from "../../words/dates";
 import { patternFor, wordFor } from "../../words/states";
 import { framesToSeconds, readRate, showTimecode } from "../../words/timecode";
@@ -85,8 +86,8 @@ function Verdict({ answer }: { answer: ClearanceAnswer }) {
       <p className={styles.verdict}>
         <Stated pattern={answer.blocked ? "gap" : "covered"}>
           {answer.blocked
-            ? `Not cleared: ${blocking} of ${answer.elements.length} elements stand in the way.`
-            : `Every one of ${answer.elements.length} elements is cleared for this delivery.`}
+            ? `Not cleared: ${wholeWords(blocking)} of ${wholeWords(answer.elements.length)} elements stand in the way.`
+            : `Every one of ${wholeWords(answer.elements.length)} elements is cleared for this delivery.`}
         </Stated>
       </p>
       <p className="quiet">
@@ -188,7 +189,7 @@ function ElementTable({
                     <td className={styles.wide}>
                       {rate
                         ? showLength(framesToSeconds(element.total_frames, rate))
-                        : `${element.total_frames} frames`}
+                        : `${wholeWords(element.total_frames)} frames`}
                     </td>
                   </>
                 )}

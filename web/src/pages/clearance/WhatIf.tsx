@@ -21,7 +21,7 @@ import { type Grant, newGrant } from "../../ui/record/grants";
 import { type Lookup, useLookup } from "../../ui/record/lookup";
 import { Stated, StateWord } from "../../ui/State";
 import { TakeTable } from "../../ui/TakeTable";
-import { showMoney } from "../../words/amounts";
+import { showMoney, wholeWords } from "../../words/amounts";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
 import styles from "./clearance.module.css";
 import { useUsualCurrency } from "./currency";
@@ -322,12 +322,13 @@ function Outcome({ outcome }: { outcome: WhatIfAnswer }) {
         <Stated pattern={after.blocked ? "gap" : "covered"}>
           {blocking(before.counts) === 1
             ? "1 element stands in the way now"
-            : `${blocking(before.counts)} elements stand in the way now`}
+            : `${wholeWords(blocking(before.counts))} elements stand in the way now`}
           , {blocking(after.counts) || "none"} then.
         </Stated>
       </p>
       <p>
-        {won} {won === 1 ? "cell" : "cells"} won, {lost} lost, {newly_open} newly asked and open
+        {wholeWords(won)} {won === 1 ? "cell" : "cells"} won, {wholeWords(lost)} lost,{" "}
+        {wholeWords(newly_open)} newly asked and open
         {fees.length > 0 && <>; for {fees.join(" and ")}</>}.
       </p>
       <p className="quiet">{after.window.sentence}</p>

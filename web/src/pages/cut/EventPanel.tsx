@@ -14,6 +14,7 @@ import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { ContactSheet } from "../footage/Pictures";
 import { type CutEvent, nameOf, patternOf } from "./events";
 
@@ -56,7 +57,7 @@ function Elements({ event }: { event: CutEvent }) {
       >
         {event.elements.length === 1
           ? "Why: the element in it"
-          : `Why: the worst of ${event.elements.length} elements in it`}
+          : `Why: the worst of ${wholeWords(event.elements.length)} elements in it`}
       </Link>
     </p>
   );

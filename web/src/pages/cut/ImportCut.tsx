@@ -8,6 +8,7 @@ import { type Episode, useSeriesId } from "../../app/series";
 import { sendFile, UploadBox } from "../../ui/fields/DocumentField";
 import { ErrorNote } from "../../ui/Notes";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import styles from "./cut.module.css";
 
 const LIMIT = 20 * 1024 * 1024;
@@ -46,7 +47,7 @@ export function ImportCut({ episode }: { episode: Episode }) {
       await queries.invalidateQueries({ queryKey: ["series", series] });
       const unknown = cut.counts.unknown_sources;
       toasts.say(
-        `“${cut.name}” was imported: ${cut.counts.events} events, ${
+        `“${cut.name}” was imported: ${wholeWords(cut.counts.events)} events, ${
           unknown === 0
             ? "every source known"
             : `${unknown} unknown source${unknown === 1 ? "" : "s"}`

@@ -12,6 +12,7 @@ import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { overWords, showInstant, showLength } from "../../words/dates";
 import { framesToSeconds, readRate } from "../../words/timecode";
 import styles from "./cut.module.css";
@@ -86,14 +87,14 @@ function CutRow({ cut, asked }: { cut: Cut; asked: number | null }) {
           <span>{cut.locked ? "locked" : "working"}</span>
         </div>
         <div className={styles.facts}>
-          <span>{counts.events} events</span>
-          <span>{counts.files} from files</span>
+          <span>{wholeWords(counts.events)} events</span>
+          <span>{wholeWords(counts.files)} from files</span>
           <span>{counts.imports} imports</span>
           <span>{counts.music} music</span>
           <Stated pattern={counts.unknown_sources > 0 ? "unknown" : "covered"}>
             {counts.unknown_sources === 0
               ? "every source known"
-              : `${counts.unknown_sources} unknown source${counts.unknown_sources === 1 ? "" : "s"}`}
+              : `${wholeWords(counts.unknown_sources)} unknown source${counts.unknown_sources === 1 ? "" : "s"}`}
           </Stated>
         </div>
         {cut.warnings.length > 0 && (
@@ -101,7 +102,7 @@ function CutRow({ cut, asked }: { cut: Cut; asked: number | null }) {
             <summary>
               {cut.warnings.length === 1
                 ? "1 thing to look at"
-                : `${cut.warnings.length} things to look at`}
+                : `${wholeWords(cut.warnings.length)} things to look at`}
             </summary>
             <ul>
               {cut.warnings.map((warning) => (
@@ -139,7 +140,7 @@ function CutActs({ cut }: { cut: Cut }) {
       toasts.say(
         found.counts.unknown_sources === 0
           ? "Every source is known now."
-          : `${found.counts.unknown_sources} sources are still unknown.`,
+          : `${wholeWords(found.counts.unknown_sources)} sources are still unknown.`,
       );
     },
   });

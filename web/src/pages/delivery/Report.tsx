@@ -16,6 +16,7 @@ import { Page } from "../../ui/Page";
 import { Scroll } from "../../ui/Scroll";
 import { Stated, StateWord } from "../../ui/State";
 import table from "../../ui/table.module.css";
+import { wholeWords } from "../../words/amounts";
 import { showDate, showDeadline, showInstant, showLength } from "../../words/dates";
 import { type Chosen, CutAndSpec } from "../clearance/CutAndSpec";
 import { IssueIt } from "./IssueIt";
@@ -143,7 +144,7 @@ function Summary({ report }: { report: ClearanceReport }) {
           <li key={state}>
             <StateWord words={elementStates} value={state} />: {elements}
             {elements > 0 && (
-              <span className="quiet"> in {uses === 1 ? "1 use" : `${uses} uses`}</span>
+              <span className="quiet"> in {uses === 1 ? "1 use" : `${wholeWords(uses)} uses`}</span>
             )}
           </li>
         ))}
@@ -251,7 +252,7 @@ function Uses({ report }: { report: ClearanceReport }) {
   const labels = new Map(report.rows.map((row) => [row.number, row.label]));
   return (
     <details className={styles.uses}>
-      <summary>Every use in the order of the cut ({report.uses.length})</summary>
+      <summary>Every use in the order of the cut ({wholeWords(report.uses.length)})</summary>
       <Scroll label="Every use">
         <table className={`${table.table} ${styles.table}`}>
           <caption className="visually-hidden">Every use in the order of the cut</caption>
@@ -289,8 +290,8 @@ function Integrity({ report }: { report: ClearanceReport }) {
     <p className="quiet small" style={{ overflowWrap: "anywhere" }}>
       From {integrity.cut_file || "the imported list"}, imported{" "}
       {showInstant(integrity.imported_at) || "at an unknown time"}: {integrity.events_matched} of{" "}
-      {integrity.events} events with a known source. SHA-256 {integrity.cut_file_sha256}.{" "}
-      {integrity.program}.
+      {wholeWords(integrity.events)} events with a known source. SHA-256 {integrity.cut_file_sha256}
+      . {integrity.program}.
     </p>
   );
 }

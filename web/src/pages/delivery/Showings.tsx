@@ -12,6 +12,7 @@ import { mediaWords } from "../../ui/record/grants";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { StateWord } from "../../ui/State";
+import { wholeWords } from "../../words/amounts";
 import { showDate } from "../../words/dates";
 import { territoriesWords } from "../../words/places";
 import { questions, RepeatCheck, repeatWords } from "./RepeatCheck";
@@ -165,7 +166,7 @@ function Findings({ showing }: { showing: SavedRecord }) {
       </ul>
       {others.length > 0 && (
         <details>
-          <summary>Not cleared for other reasons ({others.length})</summary>
+          <summary>Not cleared for other reasons ({wholeWords(others.length)})</summary>
           <ul className={recordStyles.related}>
             {others.map((one) => (
               <NotCleared key={one.id} one={one} episode={String(showing.episode_id)} />

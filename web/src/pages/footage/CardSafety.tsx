@@ -9,6 +9,7 @@ import { Caution, ErrorNote, Waiting } from "../../ui/Notes";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { showInstant } from "../../words/dates";
 
 /** Reasons that are listed at once; the rest unfolds. */
@@ -56,7 +57,7 @@ export function CardSafety({ card, state }: { card: string; state: string }) {
       </ul>
       {rest.length > 0 && (
         <details>
-          <summary>{rest.length} more</summary>
+          <summary>{wholeWords(rest.length)} more</summary>
           <ul className={recordStyles.related}>
             {rest.map((reason) => (
               <li key={reason.words}>{reason.words}</li>

@@ -7,6 +7,7 @@ import { useSeriesId } from "../../app/series";
 import { ErrorNote, Waiting } from "../../ui/Notes";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated, StateWord } from "../../ui/State";
+import { wholeWords } from "../../words/amounts";
 import { showInstant } from "../../words/dates";
 import { checkKinds, faultResults, wordFor } from "../../words/states";
 
@@ -23,8 +24,8 @@ export function differences(summary: NonNullable<Check["summary"]>): string {
     [summary.unknown, "that can't be told"],
   ];
   return counts
-    .filter(([count]) => count)
-    .map(([count, word]) => `${count} ${word}`)
+    .map(([count, word]) => (count ? `${wholeWords(count)} ${word}` : ""))
+    .filter(Boolean)
     .join(", ");
 }
 
@@ -62,7 +63,7 @@ function OneCheck({ check }: { check: Check }) {
   const details = [
     check.checked_by_name,
     check.machine && `on ${check.machine}`,
-    `${check.lines} files below ${check.root}`,
+    `${wholeWords(check.lines)} files below ${check.root}`,
     check.tool,
   ].filter(Boolean);
   return (
@@ -109,7 +110,9 @@ function Faults({ check }: { check: Check }) {
           </span>
         </li>
       ))}
-      {data.next && <li className="quiet">Only the first {data.items.length} are listed here.</li>}
+      {data.next && (
+        <li className="quiet">Only the first {wholeWords(data.items.length)} are listed here.</li>
+      )}
     </ul>
   );
 }

@@ -27,7 +27,7 @@ export function DriveContents({ drive, label }: { drive: string; label: string }
   if (!data) return <Waiting what="what is on it" />;
   const facts: [string, string][] = [
     ["Verified copies", `${wholeWords(data.files)}, ${showBytes(data.bytes)}`],
-    ["Cards", String(data.cards)],
+    ["Cards", wholeWords(data.cards)],
     ["Last read", showInstant(data.checked_at) || "never"],
   ];
   if (data.free_seen_at) facts.push(["Free room seen", showInstant(data.free_seen_at)]);
@@ -47,15 +47,15 @@ export function DriveContents({ drive, label }: { drive: string; label: string }
           <Stated pattern="gap">
             {data.only_copies === 1
               ? "1 file has its only verified copy here."
-              : `${data.only_copies} files have their only verified copy here.`}
+              : `${wholeWords(data.only_copies)} files have their only verified copy here.`}
           </Stated>
         </p>
       )}
       {data.lost > 0 && (
         <p>
           <Stated pattern="gap">
-            {data.lost === 1 ? "1 copy was" : `${data.lost} copies were`} found changed, missing or
-            unreadable here.
+            {data.lost === 1 ? "1 copy was" : `${wholeWords(data.lost)} copies were`} found changed,
+            missing or unreadable here.
           </Stated>
         </p>
       )}

@@ -8,6 +8,7 @@ import { useSeriesId } from "../../app/series";
 import { ErrorNote } from "../../ui/Notes";
 import { useLookup } from "../../ui/record/lookup";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { type Word, wordFor } from "../../words/states";
 import styles from "./footage.module.css";
 
@@ -92,7 +93,7 @@ export function LogBar({ fileIds, onDone }: { fileIds: readonly string[]; onDone
       onDone();
       const what = about ? lookup.name(about.kind, subject) : "nothing to clear";
       toasts.offerUndo(
-        `Logged ${what} in ${items.length === 1 ? "1 file" : `${items.length} files`}.`,
+        `Logged ${what} in ${items.length === 1 ? "1 file" : `${wholeWords(items.length)} files`}.`,
         async () => {
           for (const { id, version } of items) {
             await answered(
@@ -117,7 +118,7 @@ export function LogBar({ fileIds, onDone }: { fileIds: readonly string[]; onDone
       }}
     >
       <p className={styles.barHead}>
-        <strong>{one ? "1 file" : `${fileIds.length} files`} chosen.</strong> In{" "}
+        <strong>{one ? "1 file" : `${wholeWords(fileIds.length)} files`} chosen.</strong> In{" "}
         {one ? "it" : "each of them"} there is …
       </p>
       <div className={styles.barFields}>

@@ -7,6 +7,7 @@ import type { components } from "../../api/schema.gen";
 import { useSeriesId } from "../../app/series";
 import { ErrorNote } from "../../ui/Notes";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { ranks, shotKinds } from "./finding";
 import styles from "./footage.module.css";
 
@@ -41,7 +42,7 @@ export function MarkBar({ fileIds, onDone }: { fileIds: readonly string[]; onDon
       await refresh();
       onDone();
       toasts.offerUndo(
-        `Marked ${items.length === 1 ? "1 file" : `${items.length} files`}.`,
+        `Marked ${items.length === 1 ? "1 file" : `${wholeWords(items.length)} files`}.`,
         async () => {
           for (const { id, version } of items) {
             await answered(
@@ -66,7 +67,7 @@ export function MarkBar({ fileIds, onDone }: { fileIds: readonly string[]; onDon
       }}
     >
       <p className={styles.barHead}>
-        <strong>{one ? "1 file" : `${fileIds.length} files`} chosen.</strong>{" "}
+        <strong>{one ? "1 file" : `${wholeWords(fileIds.length)} files`} chosen.</strong>{" "}
         {one ? "It is" : "Each of them is"} …
       </p>
       <div className={styles.barFields}>

@@ -2,6 +2,7 @@
 import { Button, Menu } from "@mantine/core";
 import { withQuery } from "../../api/client";
 import { usePageSearch, useSeriesId } from "../../app/series";
+import { wholeWords } from "../../words/amounts";
 import { queryOf } from "./finding";
 
 /** More ids than this do not fit into an address. */
@@ -12,7 +13,7 @@ export function TakeOut({ picked }: { picked: ReadonlySet<string> }) {
   const search = usePageSearch();
   const some = picked.size > 0 && picked.size <= MOST;
   const query = { ...queryOf(search), ...(some && { chosen: [...picked].join(",") }) };
-  const of = some ? ` (the ${picked.size} chosen)` : " (all that fit)";
+  const of = some ? ` (the ${wholeWords(picked.size)} chosen)` : " (all that fit)";
   const item = (path: string, words: string) => (
     <Menu.Item component="a" href={withQuery(`/api/series/${series}/${path}`, query)} download>
       {words}

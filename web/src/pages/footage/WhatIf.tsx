@@ -13,7 +13,7 @@ import { Page } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated } from "../../ui/State";
-import { showAmount, showHours, showShare } from "../../words/amounts";
+import { showAmount, showHours, showShare, wholeWords } from "../../words/amounts";
 import styles from "./footage.module.css";
 
 type Answer = components["schemas"]["DriveLoss"];
@@ -178,7 +178,8 @@ function Touched({ answer }: { answer: Answer }) {
               <li key={person.person_id}>
                 <span>{person.name}</span>
                 <span className="quiet">
-                  {person.gone} of {person.all} files with them would be gone
+                  {wholeWords(person.gone)} of {wholeWords(person.all)} files with them would be
+                  gone
                 </span>
               </li>
             ))}

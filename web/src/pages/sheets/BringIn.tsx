@@ -21,6 +21,7 @@ import { Page } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import { pasted, useSendList } from "../../ui/record/sendList";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { asked, importWords, withMapping } from "./ask";
 import { isSheetKind, kinds } from "./kinds";
 import { Mapping } from "./Mapping";
@@ -205,13 +206,13 @@ function Foot({
       const made = await importSheet(series, id, ask, seen.fingerprint, onlyGood);
       await refresh();
       toasts.offerUndo(
-        `Brought in: ${made.made} made, ${made.changed} changed, ${made.left_out + made.faulty} left out.`,
+        `Brought in: ${wholeWords(made.made)} made, ${wholeWords(made.changed)} changed, ${wholeWords(made.left_out + made.faulty)} left out.`,
         async () => {
           const undone = await undoImport(series, made.id);
           await refresh();
           if (undone.kept.length > 0) {
             throw new Error(
-              `${undone.kept.length} records were changed since or are in use, and stay. “Lists brought in” names them.`,
+              `${wholeWords(undone.kept.length)} records were changed since or are in use, and stay. “Lists brought in” names them.`,
             );
           }
         },
@@ -247,7 +248,7 @@ function Foot({
           <>
             {counts.blocking > 0 && (
               <Checkbox
-                label={`Only the good rows: leave out the ${counts.blocking} in error`}
+                label={`Only the good rows: leave out the ${wholeWords(counts.blocking)} in error`}
                 checked={onlyGood}
                 onChange={(event) => setOnlyGood(event.currentTarget.checked)}
               />

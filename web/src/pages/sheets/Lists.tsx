@@ -8,6 +8,7 @@ import { useSeries, useSeriesId } from "../../app/series";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { showInstant } from "../../words/dates";
 import { kinds } from "./kinds";
 import styles from "./sheets.module.css";
@@ -61,15 +62,15 @@ function One({ one }: { one: SheetImport }) {
       toasts.say(
         undone.kept.length === 0
           ? "The import was undone."
-          : `The import was undone, but for ${undone.kept.length} records.`,
+          : `The import was undone, but for ${wholeWords(undone.kept.length)} records.`,
       );
     },
   });
   const counts = [
-    `${one.made} made`,
-    `${one.changed} changed`,
-    `${one.left_out} left out`,
-    one.faulty > 0 && `${one.faulty} in error left out`,
+    `${wholeWords(one.made)} made`,
+    `${wholeWords(one.changed)} changed`,
+    `${wholeWords(one.left_out)} left out`,
+    one.faulty > 0 && `${wholeWords(one.faulty)} in error left out`,
   ];
   return (
     <>
@@ -112,7 +113,7 @@ function One({ one }: { one: SheetImport }) {
           <summary>
             {one.kept.length === 1
               ? "1 record was left as it is"
-              : `${one.kept.length} records were left as they are`}
+              : `${wholeWords(one.kept.length)} records were left as they are`}
           </summary>
           <ul>
             {one.kept.map((kept) => (

@@ -12,6 +12,7 @@ import {
 } from "../../api/sheets";
 import { ErrorNote } from "../../ui/Notes";
 import { useToasts } from "../../ui/Toasts";
+import { wholeWords } from "../../words/amounts";
 import { asked, missing, setColumn, setSame, setWord } from "./ask";
 import styles from "./sheets.module.css";
 
@@ -180,8 +181,8 @@ function Words({
       <h3>What the words mean</h3>
       {unknown > 0 && (
         <p className={styles.asks}>
-          {unknown === 1 ? "One word is" : `${unknown} words are`} not known. Their rows are in
-          error until you choose.
+          {unknown === 1 ? "One word is" : `${wholeWords(unknown)} words are`} not known. Their rows
+          are in error until you choose.
         </p>
       )}
       <ol className={styles.columns}>

@@ -2,6 +2,7 @@
 // found is said, and can be chosen otherwise.
 import { NumberInput, Select, TextInput } from "@mantine/core";
 import type { SheetAsk, SheetMapping, SheetPreview } from "../../api/sheets";
+import { wholeWords } from "../../words/amounts";
 import { readAgain } from "./ask";
 import styles from "./sheets.module.css";
 
@@ -28,8 +29,8 @@ export function Reading({
     <section className={styles.part} aria-labelledby="sheet-reading">
       <h2 id="sheet-reading">How it is read</h2>
       <p className="quiet">
-        “{seen.name}”{seen.encoding && `, text in ${seen.encoding}`}, {seen.counts.rows} rows below
-        the headings.
+        “{seen.name}”{seen.encoding && `, text in ${seen.encoding}`}, {wholeWords(seen.counts.rows)}{" "}
+        rows below the headings.
       </p>
       {seen.warnings.map((warning) => (
         <p key={warning} className={styles.asks}>

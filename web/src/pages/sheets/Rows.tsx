@@ -9,6 +9,7 @@ import {
   type SheetRow,
 } from "../../api/sheets";
 import { Scroll } from "../../ui/Scroll";
+import { wholeWords } from "../../words/amounts";
 import { showDate } from "../../words/dates";
 import { setAct } from "./ask";
 import styles from "./sheets.module.css";
@@ -63,7 +64,7 @@ export function Rows({
             aria-pressed={shown.outcome === outcome}
             onClick={() => onShown({ outcome, from: 0 })}
           >
-            {words} {count}
+            {words} {wholeWords(count)}
           </Button>
         ))}
       </fieldset>

@@ -4,6 +4,7 @@ import { Link } from "@tanstack/react-router";
 import { useEffect, useState } from "react";
 import { downloadList, type SheetKind } from "../../api/sheets";
 import { useSeriesId } from "../../app/series";
+import { wholeWords } from "../../words/amounts";
 import { useToasts } from "../Toasts";
 import { isTable, pasted, useSendList } from "./sendList";
 
@@ -26,7 +27,7 @@ export function ListMenu({
       toasts.say(`Nothing was taken out: ${error instanceof Error ? error.message : "no answer"}`);
     }
   };
-  const some = shown === null ? "" : ` (the ${shown.length} shown)`;
+  const some = shown === null ? "" : ` (the ${wholeWords(shown.length)} shown)`;
   return (
     <>
       {may && <Paste kind={kind} />}
