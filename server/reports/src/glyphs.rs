@@ -24,7 +24,7 @@ pub(crate) fn make_printable(value: &mut Value) -> usize {
     match value {
         Value::String(text) => {
             let (clean, lost) = printable(text);
-            *text = clean;
+            *text = whole_dates(clean);
             usize::from(lost)
         }
         Value::Array(items) => items.iter_mut().map(make_printable).sum(),
@@ -52,6 +52,54 @@ fn printable(text: &str) -> (String, bool) {
     (out, lost)
 }
 
+/// A date such as `9 Jan 2031` with spaces that do not part at a line's end: it is read as one word.
+fn whole_dates(text: String) -> String {
+    let parts = |at: &usize| is_date(&text.as_bytes()[..*at], &text.as_bytes()[*at..]);
+    let days: Vec<usize> = text
+        .match_indices(' ')
+        .map(|(at, _)| at)
+        .filter(parts)
+        .collect();
+    let mut out = String::with_capacity(text.len() + 2 * days.len());
+    let mut from = 0;
+    for at in days {
+        // The month has three letters, so the second space stands four bytes on.
+        for space in [at, at + 4] {
+            out.push_str(&text[from..space]);
+            out.push('\u{A0}');
+            from = space + 1;
+        }
+    }
+    if from == 0 {
+        return text;
+    }
+    out.push_str(&text[from..]);
+    out
+}
+
+/// Whether a day of the month stands before this space, and a month and a year after it.
+fn is_date(before: &[u8], after: &[u8]) -> bool {
+    let digits = before.iter().rev().take_while(|byte| byte.is_ascii_digit());
+    let day = digits.count();
+    let [b' ', month @ .., b' ', y, e, a, r] = after.get(..9).unwrap_or_default() else {
+        return false;
+    };
+    let joined = before.len().checked_sub(day + 1).map(|at| before[at]);
+    (1..=2).contains(&day)
+        && !joined.is_some_and(is_word)
+        && MONTHS.iter().any(|name| name.as_bytes() == month)
+        && [y, e, a, r].into_iter().all(u8::is_ascii_digit)
+        && !after.get(9).copied().is_some_and(is_word)
+}
+
+const MONTHS: [&str; 12] = [
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+];
+
+const fn is_word(byte: u8) -> bool {
+    byte.is_ascii_alphanumeric() || byte == b'_' || !byte.is_ascii()
+}
+
 /// Joiners, variation selectors and the byte order mark: they print nothing by themselves.
 const fn is_invisible(letter: char) -> bool {
     matches!(letter, '\u{200B}'..='\u{200D}' | '\u{2060}' | '\u{FE00}'..='\u{FE0F}' | '\u{FEFF}')
@@ -66,7 +114,26 @@ fn is_deceptive(letter: char) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::printable;
+    use super::{printable, whole_dates};
+
+    #[test]
+    fn dates_stand_as_one_word() {
+        for (given, kept) in [
+            (
+                "from 1 Jan 2030 to 31 Dec 2049.",
+                "from 1~Jan~2030 to 31~Dec~2049.",
+            ),
+            ("(9 May 2031)", "(9~May~2031)"),
+            (
+                "131 Dec 2049, A4 May 2030, 3 Mayo 2030, 3 May 20301, 3 May 203, 3 May",
+                "",
+            ),
+            ("", ""),
+        ] {
+            let kept = if kept.is_empty() { given } else { kept };
+            assert_eq!(whole_dates(given.to_owned()), kept.replace('~', "\u{A0}"));
+        }
+    }
 
     #[test]
     fn european_names_stay_as_they_are() {

@@ -4,6 +4,7 @@
 //! place no link, file or script. Work is CPU-bound: call it from a blocking thread, one at a time.
 
 mod rows;
+mod uses;
 mod view;
 
 use typst::diag::SourceDiagnostic;

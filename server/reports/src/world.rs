@@ -6,8 +6,9 @@ use std::sync::LazyLock;
 
 use typst::diag::{FileError, FileResult};
 use typst::foundations::{Bytes, Datetime, Duration};
+use typst::layout::Abs;
 use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
-use typst::text::{Font, FontBook};
+use typst::text::{Font, FontBook, FontInstance, FontVariant, FontVariations};
 use typst::utils::LazyHash;
 use typst::{Library, LibraryExt, World};
 
@@ -23,6 +24,7 @@ struct Shared {
     library: LazyHash<Library>,
     book: LazyHash<FontBook>,
     fonts: Vec<Font>,
+    regular: FontInstance,
     main: FileId,
     data: FileId,
     scan: FileId,
@@ -34,7 +36,13 @@ static SHARED: LazyLock<Shared> = LazyLock::new(|| {
         .chain(typst_assets::fonts())
         .flat_map(|face| Font::iter(Bytes::new(face)))
         .collect();
+    let plain = (
+        FontVariant::default(),
+        Abs::zero(),
+        FontVariations::default(),
+    );
     Shared {
+        regular: fonts[0].clone().instantiate(plain.0, plain.1, &plain.2),
         library: LazyHash::new(Library::default()),
         book: LazyHash::new(FontBook::from_fonts(&fonts)),
         fonts,
@@ -53,6 +61,14 @@ fn file_id(name: &str) -> FileId {
 /// All faces that a report may be set in, ours first.
 pub(crate) fn fonts() -> &'static [Font] {
     &SHARED.fonts
+}
+
+/// How far a letter of the regular face advances, in parts of its size; none when the face does not hold it.
+pub(crate) fn advance(letter: char) -> Option<f64> {
+    let face = SHARED.regular.ttf();
+    let glyph = face.glyph_index(letter)?;
+    let units = face.glyph_hor_advance(glyph)?;
+    Some(f64::from(units) / f64::from(face.units_per_em()))
 }
 
 /// One template with its data.

@@ -4,6 +4,7 @@ use chrono::{Datelike, Timelike};
 use serde::Serialize;
 
 use super::rows::{RowView, count};
+use super::uses::{self, UseView};
 use waybill_domain::report::{ClearanceReport, Named, ReportDay, ReportRow, ReportState};
 use waybill_domain::wording::{and_list, date_words, days_words, deadline_words, local};
 
@@ -41,6 +42,8 @@ pub(super) struct PaperView {
     urgent_more: String,
     rows: Vec<RowView>,
     uses: Vec<UseView>,
+    use_size: f64,
+    use_widths: [f64; 6],
     uses_total: String,
     calendar: Vec<(String, String, String)>,
     calendar_more: String,
@@ -66,18 +69,6 @@ struct CountView {
     elements: u32,
     uses: u32,
     meaning: &'static str,
-}
-
-#[derive(Serialize)]
-struct UseView {
-    row: u32,
-    label: String,
-    event: String,
-    track: String,
-    record_in: String,
-    record_out: String,
-    length: String,
-    source: Vec<String>,
 }
 
 impl PaperView {
@@ -137,7 +128,9 @@ impl PaperView {
                 .iter()
                 .map(|row| RowView::of(row, rate))
                 .collect(),
-            uses: uses(report),
+            uses: uses::all(report),
+            use_size: uses::SIZE,
+            use_widths: uses::WIDTHS,
             uses_total: format!(
                 "{}, {} in all",
                 count(report.uses.len() as u64, "use", "uses"),
@@ -281,43 +274,9 @@ fn window(report: &ClearanceReport) -> Vec<String> {
     lines
 }
 
-fn uses(report: &ClearanceReport) -> Vec<UseView> {
-    let labels: std::collections::HashMap<u32, &str> = report
-        .rows
-        .iter()
-        .map(|row| (row.number, row.label.as_str()))
-        .collect();
-    let one = |one: &waybill_domain::report::ReportUse| UseView {
-        row: one.row,
-        label: labels.get(&one.row).copied().unwrap_or_default().to_owned(),
-        event: one.event.clone(),
-        track: one.track.clone().unwrap_or_default(),
-        record_in: one.record_in.clone(),
-        record_out: one.record_out.clone(),
-        length: report.header.frame_rate.length_words(one.frames),
-        source: source(one),
-    };
-    report.uses.iter().map(one).collect()
-}
-
 /// A day of the calendar: when, of what, what changes.
 fn day_ahead(one: &ReportDay) -> (String, String, String) {
     (date_words(one.on), one.label.clone(), one.sentence.clone())
-}
-
-fn source(one: &waybill_domain::report::ReportUse) -> Vec<String> {
-    let file = one
-        .source_file
-        .clone()
-        .unwrap_or_else(|| "no file known".into());
-    let mut lines = vec![file];
-    let reel = one.reel.as_ref().map(|reel| format!("reel {reel}"));
-    let from = one.source_in.as_ref().map(|at| format!("from {at}"));
-    let second: Vec<String> = reel.into_iter().chain(from).collect();
-    if !second.is_empty() {
-        lines.push(second.join(", "));
-    }
-    lines
 }
 
 fn file_facts(report: &ClearanceReport) -> Vec<Fact> {
