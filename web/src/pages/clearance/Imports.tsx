@@ -153,7 +153,7 @@ export const imports: Description = {
     {
       type: "rows",
       name: "contents",
-      label: "Inside it",
+      label: "Who and what is inside",
       row: "Item",
       group: "Inside it",
       help: "A song on the newsreel, a painting in the still, a face: each comes into the cut with it and needs its own permission.",

@@ -1,4 +1,6 @@
 // Cards: from the camera to two checked copies, and only then wiped.
+import { Link } from "@tanstack/react-router";
+import { useSeriesId } from "../../app/series";
 import { type Description, text, type Values } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { cardStates, wordFor } from "../../words/states";
@@ -77,10 +79,22 @@ export function Cards() {
       start={(search) => (search.day ? { shoot_day_id: search.day } : {})}
       below={(record) => (
         <>
+          <ItsFiles card={record.id} />
           <CardSafety card={record.id} state={text(record, "state")} />
           <CardKeeping card={record.id} />
         </>
       )}
     />
+  );
+}
+
+function ItsFiles({ card }: { card: string }) {
+  const series = useSeriesId();
+  return (
+    <p className="no-print">
+      <Link to="/s/$series/footage/find" params={{ series }} search={{ card }}>
+        Its files
+      </Link>
+    </p>
   );
 }

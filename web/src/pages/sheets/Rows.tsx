@@ -154,7 +154,7 @@ function Row({
   const chosen = decided?.record_id ? `update ${decided.record_id}` : only;
   return (
     <tr data-outcome={row.outcome}>
-      <td>{row.number}</td>
+      <td data-head="Row">{row.number}</td>
       <td>{row.title || "(no name)"}</td>
       <td>{outcomeWords[row.outcome]}</td>
       <td>
