@@ -19,12 +19,16 @@ use crate::{ReportError, check_size, glyphs};
 const TEMPLATE: &str = include_str!("templates/clearance.typ");
 
 /// Empties typst's global store of intermediate results when a rendering ends, however it ends;
-/// without it a server grows with every report.
+/// without it a server grows with every report. It takes a while after a long one, and nobody waits for it: a
+/// rendering that begins meanwhile at worst works out again what is gone.
 struct Evict;
 
 impl Drop for Evict {
     fn drop(&mut self) {
-        comemo::evict(0);
+        let evict = || comemo::evict(0);
+        if std::thread::Builder::new().spawn(evict).is_err() {
+            evict();
+        }
     }
 }
 
