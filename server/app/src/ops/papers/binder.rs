@@ -14,8 +14,8 @@ use super::{File, plain};
 use crate::app::App;
 use crate::auth::tokens::hex;
 use crate::db::documents::{self, Document};
-use crate::db::licences::Licence;
-use crate::db::releases::Release;
+use crate::db::licences::{Licence, LicenceSide, LicenceState};
+use crate::db::releases::{Release, ReleaseKind, ReleaseState};
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor};
 use crate::ops::audit::{self, NOTHING, Subject};
@@ -237,14 +237,14 @@ fn release(worked: &Worked, release: &Release) -> Wanted {
     Wanted {
         title: format!("Release: {about}"),
         lines: [
-            line("Kind", fields.kind.word().replace('_', " ")),
+            line("Kind", kind_words(fields.kind)),
             line(
                 "Signed",
                 fields
                     .signed_on
                     .map_or_else(|| "not signed".into(), date_words),
             ),
-            line("State", fields.status.word().replace('_', " ")),
+            line("State", release_state_words(fields.status)),
             line("Form", fields.form_version.clone()),
             line("Original", fields.original_held.clone()),
         ]
@@ -264,7 +264,7 @@ fn licence(worked: &Worked, licence: &Licence) -> Wanted {
     Wanted {
         title: format!("Licence: {about}, {}", fields.licensor),
         lines: [
-            line("Side", fields.side.word()),
+            line("Side", side_words(fields.side)),
             line("Reference", fields.reference.clone()),
             line(
                 "Signed",
@@ -272,11 +272,53 @@ fn licence(worked: &Worked, licence: &Licence) -> Wanted {
                     .signed_on
                     .map_or_else(|| "not signed".into(), date_words),
             ),
-            line("State", fields.status.word().replace('_', " ")),
+            line("State", licence_state_words(fields.status)),
         ]
         .into_iter()
         .flatten()
         .collect(),
         document: fields.document_id.clone(),
+    }
+}
+
+/// As the pages say it (`web/src/words/states.ts`), here and below.
+fn kind_words(kind: ReleaseKind) -> &'static str {
+    match kind {
+        ReleaseKind::Minor => "appearance, under 18",
+        ReleaseKind::CrowdNotice => "crowd notice",
+        ReleaseKind::School => "school's permission",
+        ReleaseKind::Team => "team's permission",
+        ReleaseKind::League => "league's permission",
+        other => other.word(),
+    }
+}
+
+fn release_state_words(state: ReleaseState) -> &'static str {
+    match state {
+        ReleaseState::NotAsked => "not asked",
+        ReleaseState::SignedNotChecked => "signed, not checked",
+        ReleaseState::Ok => "signed and checked",
+        ReleaseState::RestrictedOk => "signed and checked, with restrictions",
+        ReleaseState::Problem => "there is a problem with it",
+        ReleaseState::WithdrawnBeingDecided => "withdrawn, being decided",
+        ReleaseState::NotNeeded => "not needed",
+        other => other.word(),
+    }
+}
+
+fn side_words(side: LicenceSide) -> &'static str {
+    match side {
+        LicenceSide::Whole => "the whole asset",
+        LicenceSide::Composition => "composition (sync)",
+        LicenceSide::Recording => "recording (master use)",
+        LicenceSide::Both => "both sides (one party)",
+    }
+}
+
+fn licence_state_words(state: LicenceState) -> &'static str {
+    match state {
+        LicenceState::Temp => "temp, do not deliver",
+        LicenceState::AgreedUnsigned => "agreed, unsigned",
+        other => other.word(),
     }
 }

@@ -115,17 +115,36 @@ fn crew_list(
             ],
         );
     }
-    for (day, words) in days {
+    for (words, days) in by_crew(days) {
+        let said = match days.as_slice() {
+            [day] => format!("Crew of {}", date_words(*day)),
+            days => {
+                let days: Vec<String> = days.iter().map(|day| date_words(*day)).collect();
+                format!("Crew of {} days: {}", days.len(), days.join(", "))
+            }
+        };
         list.push(
             false,
             [
-                format!("Crew of {}", date_words(*day)),
-                words.clone(),
-                "as noted on the shoot day; compare with the contracts above".into(),
+                said,
+                words.to_owned(),
+                "as noted on the shoot days; compare with the contracts above".into(),
             ],
         );
     }
     list
+}
+
+/// The days on which the same people were there, in the order of the first of them.
+fn by_crew(days: &[(chrono::NaiveDate, String)]) -> Vec<(&str, Vec<chrono::NaiveDate>)> {
+    let mut grouped: Vec<(&str, Vec<chrono::NaiveDate>)> = Vec::new();
+    for (day, words) in days {
+        match grouped.iter_mut().find(|(crew, _)| crew == words) {
+            Some((_, days)) => days.push(*day),
+            None => grouped.push((words, vec![*day])),
+        }
+    }
+    grouped
 }
 
 fn form_words(release: &Release) -> String {
