@@ -1,4 +1,5 @@
 //! Operations under pressure: races and breaks between steps.
 
 mod holdings;
+mod language;
 mod scans;

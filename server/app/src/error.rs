@@ -200,7 +200,7 @@ impl From<DieselError> for OpError {
 }
 
 /// Whether a transaction was given up because of another one: the two waited for each other, or this one too long.
-/// diesel has no kind for these, so PostgreSQL's own words tell.
+/// diesel has no kind for these, so PostgreSQL's own words tell; `db::pool` asks for them in English.
 fn waited(kind: &DatabaseErrorKind, message: &str) -> bool {
     match kind {
         DatabaseErrorKind::SerializationFailure => true,

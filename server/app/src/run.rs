@@ -7,6 +7,7 @@ use tokio::sync::watch;
 use tracing_subscriber::EnvFilter;
 
 use crate::app::App;
+use crate::db::pool;
 use crate::http::router;
 use crate::jobs::timetable::{self, Look};
 use crate::jobs::worker;
@@ -37,6 +38,11 @@ pub fn logging() {
 pub async fn serve(app: App) -> Result<()> {
     let listen = app.config.listen;
     let setup = sign_in::setup_token(&app).await?;
+    let language = pool::language(&app.pool).await?;
+    if !pool::is_english(&language) {
+        // deploy/README.md says what to do
+        tracing::warn!(language, "database.messages_not_english");
+    }
     let document = Data::new(router::document());
     let shared = Data::new(app.clone());
     let factory = {

@@ -3,16 +3,24 @@
 
 use std::time::Duration;
 
+use diesel::dsl::sql;
+use diesel::sql_types::Text;
 use diesel::{ConnectionError, ConnectionResult};
-use diesel_async::AsyncPgConnection;
 use diesel_async::pooled_connection::deadpool::{BuildError, Pool as DeadPool};
 use diesel_async::pooled_connection::{
     AsyncDieselConnectionManager, ManagerConfig, RecyclingMethod,
 };
+use diesel_async::{AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection};
 use futures_util::FutureExt;
 use futures_util::future::BoxFuture;
 use tokio_postgres::config::SslMode;
 use tokio_postgres::{Config, NoTls};
+
+use crate::error::OpError;
+
+/// diesel tells no SQLSTATE of a deadlock, so `error` reads PostgreSQL's own words, in English. A plain role may ask for
+/// them where it was granted that (PostgreSQL 15 and newer), or the database's owner has set it.
+const ENGLISH: &str = "select set_config('lc_messages', 'C', false) where has_parameter_privilege('lc_messages', 'set')";
 
 /// The process's pool.
 pub type Pool = DeadPool<AsyncPgConnection>;
@@ -47,16 +55,36 @@ pub fn establish(url: &str) -> BoxFuture<'_, ConnectionResult<AsyncPgConnection>
             "{options} -c statement_timeout=60s -c lock_timeout=10s -c idle_in_transaction_session_timeout=60s -c jit=off"
         ));
         let bad = |error: tokio_postgres::Error| ConnectionError::BadConnection(error.to_string());
-        if config.get_ssl_mode() == SslMode::Require {
+        let mut conn = if config.get_ssl_mode() == SslMode::Require {
             let tls = tokio_postgres_rustls::MakeRustlsConnect::new(tls_config()?);
             let (client, connection) = config.connect(tls).await.map_err(bad)?;
-            AsyncPgConnection::try_from_client_and_connection(client, connection).await
+            AsyncPgConnection::try_from_client_and_connection(client, connection).await?
         } else {
             let (client, connection) = config.connect(NoTls).await.map_err(bad)?;
-            AsyncPgConnection::try_from_client_and_connection(client, connection).await
-        }
+            AsyncPgConnection::try_from_client_and_connection(client, connection).await?
+        };
+        conn.batch_execute(ENGLISH)
+            .await
+            .map_err(ConnectionError::CouldntSetupConfiguration)?;
+        Ok(conn)
     }
     .boxed()
+}
+
+/// The locale of the database's messages to this role.
+///
+/// # Errors
+/// The database's.
+pub async fn language(pool: &Pool) -> Result<String, OpError> {
+    let conn = &mut *pool.get().await?;
+    let language = diesel::select(sql::<Text>("current_setting('lc_messages')"));
+    Ok(language.get_result(conn).await?)
+}
+
+/// Whether messages of a locale are in English. An empty one is the machine's own, which nobody tells.
+pub fn is_english(locale: &str) -> bool {
+    let language = locale.split(['.', '_', '@']).next().unwrap_or_default();
+    ["c", "posix", "en", "english"].contains(&language.to_ascii_lowercase().as_str())
 }
 
 fn tls_config() -> ConnectionResult<rustls::ClientConfig> {
@@ -73,4 +101,32 @@ fn tls_config() -> ConnectionResult<rustls::ClientConfig> {
     Ok(rustls::ClientConfig::builder()
         .with_root_certificates(roots)
         .with_no_client_auth())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_english;
+
+    /// Names of locales as `locale -a` and, on Windows, `setlocale` write them; from memory.
+    #[test]
+    fn locales_of_english_messages() {
+        for english in [
+            "C",
+            "C.UTF-8",
+            "POSIX",
+            "en_GB.UTF-8",
+            "English_United Kingdom.1252",
+        ] {
+            assert!(is_english(english), "{english}");
+        }
+        for other in [
+            "",
+            "de_DE.UTF-8",
+            "cs_CZ",
+            "German_Germany.1252",
+            "ca_ES@valencia",
+        ] {
+            assert!(!is_english(other), "{other}");
+        }
+    }
 }
