@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 
 use super::cell::Cell;
 use super::serial::{self, Serials};
+use crate::wording::grouped;
 
 /// Which comes first in `03/04/2029`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
@@ -167,7 +168,8 @@ pub fn detect<'a>(
         [None, None] if open > 0 => {
             found.asks_order = true;
             found.words.push(format!(
-                "{open} dates can be read day first or month first, and nothing in the file says which. Choose."
+                "{} can be read day first or month first, and nothing in the file says which. Choose.",
+                counted_dates(open)
             ));
         }
         [None, None] => {}
@@ -175,17 +177,32 @@ pub fn detect<'a>(
     if sure > 0 {
         found
             .words
-            .push(format!("{sure} dates can be read in one way only (year first, or with the month's name, or marked as dates by the file)."));
+            .push(format!(
+                "{} can be read in one way only (year first, or with the month's name, or marked as dates by the file).",
+                counted_dates(sure)
+            ));
     }
     if serials > 0 {
         found.reading.serials = file;
         found.asks_serials = file.is_none();
         found.words.push(match file {
-            Some(counted) => format!("{serials} dates are numbers, counted {} as the workbook says.", counted.words()),
-            None => format!("{serials} dates are numbers, as spreadsheets count days. Choose from which year they count."),
+            Some(counted) => format!(
+                "Dates written as numbers: {serials}, counted {} as the workbook says.",
+                counted.words()
+            ),
+            None => format!(
+                "Dates written as numbers, as spreadsheets count days: {serials}. Choose from which year they count."
+            ),
         });
     }
     found
+}
+
+fn counted_dates(count: usize) -> String {
+    match count {
+        1 => "1 date".to_owned(),
+        many => format!("{} dates", grouped(many as u64)),
+    }
 }
 
 fn shape(cell: &Cell) -> Shape {
@@ -380,7 +397,7 @@ mod tests {
         assert_eq!(month.reading.order, Some(DayOrder::MonthFirst));
         let open = found(&["03/04/2029", "4/4/2029"], None);
         assert!(open.asks_order && open.reading.order.is_none());
-        assert!(open.words[0].starts_with("1 dates can be read"));
+        assert!(open.words[0].starts_with("1 date can be read"));
         let mixed = found(&["31/04/2029", "3/14/2029"], None);
         assert!(mixed.asks_order && mixed.words[0].contains("mixed"));
         assert!(found(&["46021"], None).asks_serials);
