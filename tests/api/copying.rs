@@ -4,6 +4,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Output, Stdio};
+use std::time::Duration;
 
 use serde_json::{Value, json};
 use tokio::process::{Child, Command};
@@ -104,6 +105,8 @@ impl Cart {
             roll,
             "--receipt",
             "paper",
+            // what these cards hold is noise
+            "--no-pictures",
         ]
     }
 
@@ -141,6 +144,24 @@ async fn ended(child: Child) -> String {
     );
     assert!(status.success(), "{status}: {text}");
     text
+}
+
+/// Kills a copy to `one` and `two` with SIGKILL as soon as both have a file under its own name and more is to come.
+async fn kill_midway(cart: &Cart) {
+    let long = fs::File::create(cart.path("card/Z001.mov")).expect("a file");
+    // takes no room on the card, and a while to copy
+    long.set_len(300 << 20).expect("room");
+    let mut child = cart.start(&cart.copy(ROLL));
+    let first = |drive: &str| cart.path(drive).join(ROLL).join("CLIPS/A001C001.mov");
+    while !(first("one").exists() && first("two").exists()) {
+        assert!(
+            child.try_wait().expect("a child").is_none(),
+            "it ended first"
+        );
+        tokio::time::sleep(Duration::from_millis(5)).await;
+    }
+    child.kill().await.expect("it runs");
+    assert!(!cart.path("paper").exists(), "a killed copy has no receipt");
 }
 
 async fn items(client: &Client, path: &str) -> Vec<Value> {
@@ -292,6 +313,84 @@ async fn a_card_copied_without_a_server_is_told_later() {
     let said = cart.run(&[&args[..], &drives].concat()).await;
     assert!(said.contains("3 new to the series"), "{said}");
     knows(&admin, &series, &receipt, ["QUAY 3", "QUAY 4"]).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_copy_that_was_killed_and_finished_is_told_as_it_stands() {
+    let (test, admin, series) = start().await;
+    let cart = Cart::new(&test, &admin).await;
+    cart.card(3);
+    kill_midway(&cart).await;
+    assert!(
+        items(&admin, &format!("/api/series/{series}/cards"))
+            .await
+            .is_empty()
+    );
+    cart.run(&cart.copy(ROLL)).await;
+    let (path, receipt) = cart.receipt();
+    assert_eq!(receipt["is_whole"], true);
+    let place = ["--to", &cart.server, "--series", "Harbour Season"];
+    let drives = ["--drive", "QUAY 1", "--drive", "QUAY 2"];
+    let args = [&["copy", "send", &path][..], &place, &drives].concat();
+    cart.run(&args).await;
+    knows(&admin, &series, &receipt, ["QUAY 1", "QUAY 2"]).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_was_damaged_after_a_kill_is_not_told_as_verified() {
+    let (test, admin, series) = start().await;
+    let cart = Cart::new(&test, &admin).await;
+    cart.card(4);
+    kill_midway(&cart).await;
+    // a file that the killed copy had verified on the second drive loses a bit
+    let damaged = cart.path("two").join(ROLL).join("CLIPS/A001C001.mov");
+    let mut bytes = fs::read(&damaged).expect("a copy");
+    bytes[1_234_567] ^= 4;
+    fs::write(&damaged, bytes).expect("a file");
+    let refused = cart.start(&cart.copy(ROLL)).wait_with_output().await;
+    let refused = refused.expect("it was started");
+    let said = String::from_utf8_lossy(&refused.stderr);
+    assert_eq!(refused.status.code(), Some(65), "{said}");
+    assert!(said.contains("A001C001.mov"), "{said}");
+    assert!(!cart.path("paper").exists(), "{said}");
+    // so the first drive alone gets its copy, and the server is told of that
+    let to_one = [
+        "copy",
+        "card",
+        "--to",
+        "one",
+        "--roll",
+        ROLL,
+        "--receipt",
+        "paper",
+        "--no-pictures",
+    ];
+    cart.run(&to_one).await;
+    let (path, receipt) = cart.receipt();
+    let place = ["--to", &cart.server, "--series", "Harbour Season"];
+    let args = [&["copy", "send", &path, "--drive", "QUAY 1"][..], &place].concat();
+    cart.run(&args).await;
+    let base = format!("/api/series/{series}");
+    let cards = items(&admin, &format!("{base}/cards")).await;
+    let states: Vec<_> = cards
+        .iter()
+        .map(|card| (&card["name"], &card["state"]))
+        .collect();
+    // one copy is not two: the card is not done with
+    assert_eq!(states, [(&json!(ROLL), &json!("offloading"))]);
+    let files = items(&admin, &format!("{base}/files")).await;
+    assert_eq!(
+        files.len(),
+        receipt["files"].as_array().expect("files").len()
+    );
+    for file in files {
+        let copies = file["copies"].as_array().expect("copies");
+        let said: Vec<_> = copies
+            .iter()
+            .map(|copy| (&copy["drive"], &copy["state"]))
+            .collect();
+        assert_eq!(said, [(&json!("QUAY 1"), &json!("verified"))], "{file}");
+    }
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
