@@ -63,9 +63,9 @@ pub struct Scan {
     /// Hash types to make beside xxh128: xxh3, xxh64, md5, sha1, sha256, sha512, c4
     #[arg(long, value_name = "TYPES", value_delimiter = ',')]
     pub hash: Vec<HashKind>,
-    /// Files read at the same time: 1 for disks, more for solid-state drives
-    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=32))]
-    pub jobs: u8,
+    /// Files read at the same time [default: one for each core, at most 4, of a solid-state drive; else 1]
+    #[arg(long, value_parser = clap::value_parser!(u8).range(1..=32))]
+    pub jobs: Option<u8>,
     /// Read every file again, untouched ones too, and say what is not as it was
     #[arg(long)]
     pub rehash: bool,

@@ -95,7 +95,7 @@ fn scan_and_send(args: &Scan, signals: &Signals, output: &Output) -> Result<Exit
         drive: args.drive.clone(),
         out: args.out.clone(),
         kinds: kinds(&args.hash),
-        jobs: usize::from(args.jobs),
+        jobs: args.jobs.map_or_else(|| jobs(&args.folder), usize::from),
         rehash: args.rehash,
         pattern: roll_pattern(&pattern)?,
         state: args.state.clone().map_or_else(folders::scans, Ok)?,
@@ -117,6 +117,15 @@ fn scan_and_send(args: &Scan, signals: &Signals, output: &Output) -> Result<Exit
         }
     }
     Ok(scanned.outcome.exit())
+}
+
+/// Files read at the same time: a disk that turns only gets slower by it.
+fn jobs(folder: &std::path::Path) -> usize {
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    match crate::volume::is_solid_state(folder) {
+        true => cores.min(4),
+        false => 1,
+    }
 }
 
 /// A server that we may ask, and the id of the series on it.

@@ -29,6 +29,18 @@ pub fn of(_: &Path) -> Volume {
     Volume::default()
 }
 
+/// Whether the system says that `folder` lies on a drive without moving parts.
+#[cfg(target_os = "linux")]
+pub fn is_solid_state(folder: &Path) -> bool {
+    linux::is_solid_state(folder)
+}
+
+/// Not told by this system.
+#[cfg(not(target_os = "linux"))]
+pub fn is_solid_state(_: &Path) -> bool {
+    false
+}
+
 #[cfg(target_os = "linux")]
 mod linux {
     use std::fs;
@@ -43,8 +55,39 @@ mod linux {
         if fs::metadata(folder.parent()?).ok()?.dev() == device {
             return None;
         }
+        at(device)
+    }
+
+    fn at(device: u64) -> Option<PathBuf> {
         let (major, minor) = numbers(device);
         fs::canonicalize(format!("/sys/dev/block/{major}:{minor}")).ok()
+    }
+
+    pub fn is_solid_state(folder: &Path) -> bool {
+        let block = fs::metadata(folder)
+            .ok()
+            .and_then(|folder| at(folder.dev()));
+        block.and_then(|block| kind(&block)) == Some(SeenKind::Ssd)
+    }
+
+    fn told(path: PathBuf) -> Option<String> {
+        Some(fs::read_to_string(path).ok()?.trim().to_owned())
+    }
+
+    /// The disk of a device: a partition's folder lies in its disk's.
+    fn disk(block: &Path) -> Option<&Path> {
+        match block.join("partition").exists() {
+            true => block.parent(),
+            false => Some(block),
+        }
+    }
+
+    fn kind(block: &Path) -> Option<SeenKind> {
+        match told(disk(block)?.join("queue/rotational")).as_deref() {
+            Some("1") => Some(SeenKind::Hdd),
+            Some("0") => Some(SeenKind::Ssd),
+            _ => None,
+        }
     }
 
     pub fn id(folder: &Path) -> Option<String> {
@@ -63,17 +106,7 @@ mod linux {
     pub fn seen(folder: &Path) -> Option<DriveSeen> {
         let block = block(folder)?;
         let room = rustix::fs::statvfs(folder).ok()?;
-        // a partition's folder lies in its disk's
-        let disk = match block.join("partition").exists() {
-            true => block.parent()?,
-            false => &block,
-        };
-        let told = |path: PathBuf| Some(fs::read_to_string(path).ok()?.trim().to_owned());
-        let kind = match told(disk.join("queue/rotational")).as_deref() {
-            Some("1") => Some(SeenKind::Hdd),
-            Some("0") => Some(SeenKind::Ssd),
-            _ => None,
-        };
+        let disk = disk(&block)?;
         // nearest first: the disk's own, or that of the case around it; a hub's would be its address, with colons
         let serials = disk
             .ancestors()
@@ -86,7 +119,7 @@ mod linux {
         Some(DriveSeen {
             capacity_bytes: room.f_blocks.checked_mul(room.f_frsize)?,
             free_bytes: room.f_bavail.checked_mul(room.f_frsize)?,
-            kind,
+            kind: kind(&block),
             serial,
             at: crate::scan::now(),
         })
