@@ -11,6 +11,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::Conn;
+use super::statement::statement;
 use crate::text_enum;
 
 text_enum! {
@@ -94,17 +95,13 @@ pub struct PictureOf {
 }
 
 /// The pictures of these files.
-pub async fn of_files(
-    conn: &mut Conn,
-    series: Uuid,
-    files: &[Uuid],
-) -> QueryResult<Vec<PictureOf>> {
-    diesel::sql_query(
+pub async fn of_files(conn: &Conn, series: Uuid, files: &[Uuid]) -> QueryResult<Vec<PictureOf>> {
+    statement(
         "select file_id, kind, sha256 from file_pictures where file_id = any($2) and series_id = $1",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Array<SqlUuid>, _>(files)
-    .load(conn)
+    .load(&mut &*conn)
     .await
 }
 

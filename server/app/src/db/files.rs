@@ -64,7 +64,7 @@ pub struct FileCopy {
 ///
 /// # Errors
 /// The database's, as everywhere in this file.
-pub async fn copies(conn: &mut Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Vec<FileCopy>> {
+pub async fn copies(conn: &Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Vec<FileCopy>> {
     statement(
         "select c.file_id, c.drive_id, d.label as drive, d.place, d.holder, d.status as drive_status, c.path, c.state, \
              c.checked_at \
@@ -74,7 +74,7 @@ pub async fn copies(conn: &mut Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Array<SqlUuid>, _>(ids)
-    .load(conn)
+    .load(&mut &*conn)
     .await
 }
 
@@ -131,7 +131,7 @@ impl FileRow {
 }
 
 /// These files of the series, in this order.
-pub async fn load(conn: &mut Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Vec<FileRow>> {
+pub async fn load(conn: &Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Vec<FileRow>> {
     statement(
         "select f.id, f.name, f.kind, f.size, f.hashes, f.facts, f.reel, f.rate_num, f.rate_den, f.drop_frame, \
              f.start_frame, f.frame_count, k.id as card_id, k.name as card, k.shot_on, f.created_at \
@@ -140,7 +140,7 @@ pub async fn load(conn: &mut Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Ve
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Array<SqlUuid>, _>(ids)
-    .load(conn)
+    .load(&mut &*conn)
     .await
 }
 

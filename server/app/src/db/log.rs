@@ -265,18 +265,30 @@ pub async fn of_files(
             )
         })
         .collect();
-    let entries: Vec<LogEntry> = log_entries::table
+    for (id, entries) in entries(conn, series, ids).await? {
+        if let Some(log) = found.get_mut(&id) {
+            log.entries = entries;
+        }
+    }
+    Ok(found)
+}
+
+/// Live entries of each of `ids` that has any, whole-file ones first, then by first frame.
+pub async fn entries(
+    conn: &Conn,
+    series: Uuid,
+    ids: &[Uuid],
+) -> QueryResult<HashMap<Uuid, Vec<LogEntry>>> {
+    let query = log_entries::table
         .filter(log_entries::series_id.eq(series))
         .filter(log_entries::file_id.eq_any(ids))
         .filter(log_entries::deleted_at.is_null())
         .order((log_entries::frame_in.asc().nulls_first(), log_entries::id))
-        .select(LogEntry::as_select())
-        .load(conn)
-        .await?;
+        .select(LogEntry::as_select());
+    let entries: Vec<LogEntry> = query.load(&mut &*conn).await?;
+    let mut found: HashMap<Uuid, Vec<LogEntry>> = HashMap::new();
     for entry in entries {
-        if let Some(log) = found.get_mut(&entry.fields.file_id) {
-            log.entries.push(entry);
-        }
+        found.entry(entry.fields.file_id).or_default().push(entry);
     }
     Ok(found)
 }

@@ -101,11 +101,11 @@ pub struct Series {
 ///
 /// # Errors
 /// The database's, as everywhere in this file.
-pub async fn load(conn: &mut Conn, id: Uuid) -> QueryResult<Option<Series>> {
+pub async fn load(conn: &Conn, id: Uuid) -> QueryResult<Option<Series>> {
     series::table
         .find(id)
         .select(Series::as_select())
-        .first(conn)
+        .first(&mut &*conn)
         .await
         .optional()
 }
@@ -135,11 +135,11 @@ pub async fn of_user(
 }
 
 /// Roles of one user in one series; none for a stranger.
-pub async fn roles(conn: &mut Conn, series: Uuid, user: Uuid) -> QueryResult<Vec<Role>> {
+pub async fn roles(conn: &Conn, series: Uuid, user: Uuid) -> QueryResult<Vec<Role>> {
     let words: Option<Vec<String>> = memberships::table
         .find((series, user))
         .select(memberships::roles)
-        .first(conn)
+        .first(&mut &*conn)
         .await
         .optional()?;
     Ok(read_roles(words.unwrap_or_default()))

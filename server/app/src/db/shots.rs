@@ -107,7 +107,7 @@ record_table! {
 ///
 /// # Errors
 /// The database's.
-pub async fn of_files(conn: &mut Conn, series: Uuid, files: &[Uuid]) -> QueryResult<Vec<Shot>> {
+pub async fn of_files(conn: &Conn, series: Uuid, files: &[Uuid]) -> QueryResult<Vec<Shot>> {
     use schema::shots;
     let query = shots::table
         .filter(shots::series_id.eq(series))
@@ -119,5 +119,5 @@ pub async fn of_files(conn: &mut Conn, series: Uuid, files: &[Uuid]) -> QueryRes
             shots::id,
         ))
         .select(Shot::as_select());
-    diesel_async::RunQueryDsl::load(query, conn).await
+    diesel_async::RunQueryDsl::load(query, &mut &*conn).await
 }

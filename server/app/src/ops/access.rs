@@ -61,7 +61,7 @@ impl Access {
 /// # Errors
 /// `NotFound` for who is neither a member nor an administrator of its organisation, `NotAllowed` without the right.
 pub async fn enter(
-    conn: &mut Conn,
+    conn: &Conn,
     actor: &Actor,
     series: Uuid,
     action: Action,
@@ -75,14 +75,18 @@ pub async fn enter(
 ///
 /// # Errors
 /// `NotFound` as [`enter`].
-pub async fn look(conn: &mut Conn, actor: &Actor, series: Uuid) -> Result<Access, OpError> {
-    let found = db::series::load(conn, series).await?.filter(|found| {
+pub async fn look(conn: &Conn, actor: &Actor, series: Uuid) -> Result<Access, OpError> {
+    // both on the way at once
+    let (found, roles) = tokio::try_join!(
+        db::series::load(conn, series),
+        db::series::roles(conn, series, actor.user_id)
+    )?;
+    let found = found.filter(|found| {
         found.organisation_id == actor.organisation_id && found.deleted_at.is_none()
     });
     let Some(series) = found else {
         return Err(OpError::NotFound("the series"));
     };
-    let roles = db::series::roles(conn, series.id, actor.user_id).await?;
     if roles.is_empty() && !actor.is_admin {
         return Err(OpError::NotFound("the series"));
     }

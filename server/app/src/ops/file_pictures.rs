@@ -155,7 +155,7 @@ pub async fn seen(app: &App, actor: &Actor, series: Uuid, sha256: &str) -> Resul
 /// # Errors
 /// The database's.
 pub async fn links(
-    conn: &mut Conn,
+    conn: &Conn,
     series: Uuid,
     files: &[Uuid],
 ) -> Result<BTreeMap<Uuid, PictureLinks>, OpError> {

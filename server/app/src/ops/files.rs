@@ -13,9 +13,10 @@ use super::access::{Actor, enter};
 use super::file_pictures::{self, PictureLinks};
 use super::transcripts::SaidAt;
 use crate::app::App;
+use crate::db::Conn;
 use crate::db::clocks::Clock;
 use crate::db::files::{self, FileCopy, FileKind, FileRow, FileUse};
-use crate::db::log;
+use crate::db::log::{self, FileLog};
 use crate::db::log_lines::{self, LogFilter, LogLine};
 use crate::db::series::Series;
 use crate::db::shots::{self, Shot, ShotKind};
@@ -136,19 +137,27 @@ pub fn usual(series: &Series) -> Rate {
 
 /// These files, in this order.
 pub(super) async fn items(
-    conn: &mut crate::db::Conn,
+    conn: &Conn,
     series: &Series,
     ids: &[Uuid],
 ) -> Result<Vec<(FileItem, FileRow)>, OpError> {
-    let rows = files::load(conn, series.id, ids).await?;
-    let mut copies = files::copies(conn, series.id, ids).await?;
-    let logs = log::of_files(conn, series.id, ids).await?;
-    let shots = shots::of_files(conn, series.id, ids).await?;
-    let mut pictures = file_pictures::links(conn, series.id, ids).await?;
+    let id = series.id;
+    // one after the other on the wire, without waiting for the answers between
+    let (rows, mut copies, mut entries, shots) = tokio::try_join!(
+        files::load(conn, id, ids),
+        files::copies(conn, id, ids),
+        log::entries(conn, id, ids),
+        shots::of_files(conn, id, ids),
+    )?;
+    let mut pictures = file_pictures::links(conn, id, ids).await?;
     let usual = usual(series);
     let mut items = Vec::with_capacity(rows.len());
     for row in rows {
         let clock = row.clock();
+        let log = FileLog {
+            entries: entries.remove(&row.id).unwrap_or_default(),
+            frame_count: row.frame_count,
+        };
         let item = FileItem {
             id: row.id,
             name: row.name.clone(),
@@ -161,7 +170,7 @@ pub(super) async fn items(
             rate: row.rate_num.map(|_| clock.rate(usual).to_string()),
             start: row.start_frame.map(|_| clock.label(0, usual)),
             frame_count: row.frame_count,
-            logged: logs.get(&row.id).map_or(Logged::No, log::FileLog::state),
+            logged: log.state(),
             copies: copies
                 .extract_if(.., |copy| copy.file_id == row.id)
                 .collect(),

@@ -117,13 +117,7 @@ pub async fn receive<E: std::fmt::Display>(
     body: impl Stream<Item = Result<Bytes, E>>,
 ) -> Result<SheetUpload, OpError> {
     // The connection goes back before the slow part begins.
-    enter(
-        &mut *app.pool.get().await?,
-        actor,
-        series,
-        rights(kind).edit,
-    )
-    .await?;
+    enter(&*app.pool.get().await?, actor, series, rights(kind).edit).await?;
     let mut faults = Vec::new();
     check::required(&mut faults, "/name", name, 255);
     if !faults.is_empty() {
