@@ -51,13 +51,13 @@ pub async fn all(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<i64>> {
 }
 
 /// Folders whose words hold this text. Planned for each text: two letters are no use to an index of three.
-pub async fn saying(conn: &mut Conn, series: Uuid, text: &str) -> QueryResult<Vec<i64>> {
+pub async fn saying(conn: &Conn, series: Uuid, text: &str) -> QueryResult<Vec<i64>> {
     let keys: Keys = diesel::sql_query(
         "select array_agg(key) as keys from folders where series_id = $1 and words like $2",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Text, _>(like(text))
-    .get_result(conn)
+    .get_result(&mut &*conn)
     .await?;
     Ok(keys.sorted())
 }
@@ -77,13 +77,13 @@ pub async fn next(conn: &mut Conn, series: Uuid, from: i64, most: usize) -> Quer
 }
 
 /// Names that hold this text, and about how many files are called so.
-pub async fn named(conn: &mut Conn, series: Uuid, text: &str) -> QueryResult<Vec<(i32, i64)>> {
+pub async fn named(conn: &Conn, series: Uuid, text: &str) -> QueryResult<Vec<(i32, i64)>> {
     let found: Names = diesel::sql_query(
         "select array_agg(id) as ids, array_agg(files) as files from names where series_id = $1 and words like $2",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Text, _>(like(text))
-    .get_result(conn)
+    .get_result(&mut &*conn)
     .await?;
     let files = found.files.unwrap_or_default();
     Ok(found

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use diesel::prelude::*;
 use diesel::sql_types::{Bool, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
+use futures_util::future::try_join_all;
 
 use super::super::{sets, sql};
 use super::{Hit, STEP_GROWS, Search, Told};
@@ -23,6 +24,8 @@ struct Spread {
     full: i32,
     folders: Vec<(i64, i32)>,
     names: Vec<Named>,
+    /// Whether any file lies in another place than where it was found first.
+    elsewhere: bool,
 }
 
 /// A name with some of the words.
@@ -202,22 +205,32 @@ impl Search<'_> {
         }
     }
 
-    /// Where the words stand.
-    async fn spread(&self, conn: &mut Conn) -> QueryResult<Spread> {
-        let mut folders = HashMap::<i64, i32>::new();
-        let mut names = HashMap::<i32, Named>::new();
+    /// Where the words stand. All is asked for at once, without waiting for the answers between.
+    async fn spread(&self, conn: &Conn) -> QueryResult<Spread> {
+        let series = self.series;
+        let mut readings = Vec::new();
         let mut full = 0;
-        for (at, readings) in self.ask.words.iter().enumerate() {
+        for (at, of_word) in self.ask.words.iter().enumerate() {
             let bit = 1 << at;
             full |= bit;
-            for reading in readings {
-                for key in sets::saying(conn, self.series, reading).await? {
-                    *folders.entry(key).or_default() |= bit;
-                }
-                for (id, files) in sets::named(conn, self.series, reading).await? {
-                    let name = names.entry(id).or_insert(Named { id, mask: 0, files });
-                    name.mask |= bit;
-                }
+            readings.extend(of_word.iter().map(|reading| async move {
+                let folders = sets::saying(conn, series, reading);
+                let (folders, names) =
+                    tokio::try_join!(folders, sets::named(conn, series, reading))?;
+                Ok((bit, folders, names))
+            }));
+        }
+        let (found, elsewhere) =
+            tokio::try_join!(try_join_all(readings), self.some_lie_elsewhere(conn))?;
+        let mut folders = HashMap::<i64, i32>::new();
+        let mut names = HashMap::<i32, Named>::new();
+        for (bit, keys, called) in found {
+            for key in keys {
+                *folders.entry(key).or_default() |= bit;
+            }
+            for (id, files) in called {
+                let name = names.entry(id).or_insert(Named { id, mask: 0, files });
+                name.mask |= bit;
             }
         }
         let mut folders: Vec<_> = folders.into_iter().collect();
@@ -228,17 +241,23 @@ impl Search<'_> {
             full,
             folders,
             names,
+            elsewhere,
         })
+    }
+
+    /// Whether any file lies in another place than where it was found first.
+    async fn some_lie_elsewhere(&self, conn: &Conn) -> QueryResult<bool> {
+        let any: Found =
+            statement("select exists (select 1 from other_places where series_id = $1) as found")
+                .bind::<SqlUuid, _>(self.series)
+                .get_result(&mut &*conn)
+                .await?;
+        Ok(any.found)
     }
 
     /// Files that lie under these words in another place than where they were found first.
     async fn elsewhere(&self, conn: &mut Conn, spread: &Spread) -> QueryResult<Vec<Hit>> {
-        let any: Found =
-            statement("select exists (select 1 from other_places where series_id = $1) as found")
-                .bind::<SqlUuid, _>(self.series)
-                .get_result(conn)
-                .await?;
-        if !any.found {
+        if !spread.elsewhere {
             return Ok(Vec::new());
         }
         let told = Told {
