@@ -112,6 +112,7 @@ fn serve(app: &App) -> (SocketAddr, ServerHandle) {
     let shared = Data::new(app.clone());
     let document = Data::new(router::document());
     let server = HttpServer::new(move || waybill_server::service!(shared, document))
+        .client_request_timeout(router::HEAD_WITHIN)
         .workers(1)
         .disable_signals()
         .bind("127.0.0.1:0")

@@ -52,6 +52,7 @@ pub async fn serve(app: App) -> Result<()> {
     let server = HttpServer::new(factory)
         // An answer in several pieces would else wait for the other side's delayed acknowledgement, some 40 ms.
         .tcp_nodelay(true)
+        .client_request_timeout(router::HEAD_WITHIN)
         .disable_signals()
         .shutdown_timeout(10)
         .workers(std::thread::available_parallelism().map_or(2, usize::from))

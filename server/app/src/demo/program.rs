@@ -27,6 +27,7 @@ impl Program {
         let document = Data::new(router::document());
         let shared = Data::new(app.clone());
         let server = HttpServer::new(move || service!(shared, document))
+            .client_request_timeout(router::HEAD_WITHIN)
             .disable_signals()
             .workers(1)
             .bind(("127.0.0.1", 0))

@@ -62,6 +62,10 @@ pub fn document() -> Document {
     document
 }
 
+/// How long the head of a request may take. Actix gives 5 seconds, which a weak signal, or a worker in the middle of a
+/// long list, outlasts; the one who asks would read an empty 408.
+pub const HEAD_WITHIN: std::time::Duration = std::time::Duration::from_secs(30);
+
 /// Builds the service for one worker; what workers share (`app`, `document`) is made outside.
 #[macro_export]
 macro_rules! service {
