@@ -20,9 +20,12 @@ use crate::error::{ApiError, Code, OpError, problem};
 /// JSON bodies above this are refused.
 const JSON_LIMIT: usize = 2 * 1024 * 1024;
 
-/// Every documented route.
+/// Every documented route. They are tried one after the other, so what is asked for most, and while somebody types, goes
+/// first.
 fn routes(config: &mut ServiceConfig<'_>) {
     config
+        .configure(files::routes)
+        .configure(scans::routes)
         .configure(account::routes)
         .configure(team::routes)
         .configure(records::routes)
@@ -38,12 +41,10 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(issued::routes)
         .configure(series::routes)
         .configure(reminders::routes)
-        .configure(scans::routes)
         .configure(sealed_notes::routes)
         .configure(drives::routes)
         .configure(cards::routes)
         .configure(what_if::routes)
-        .configure(files::routes)
         .configure(file_pictures::routes)
         .configure(sheets::routes)
         .configure(log::routes)
