@@ -125,8 +125,8 @@ pub async fn of_cards(conn: &mut Conn, series: Uuid, ask: &Ask) -> QueryResult<O
              and ($3::text is null or lower(k.camera) = $3) \
              and ($4::uuid is null or k.shoot_day_id = $4 or (k.shoot_day_id is null and k.shot_on = \
                  (select d.day from shoot_days d where d.id = $4 and d.series_id = $1))) \
-             and ($5::date is null or coalesce((select d.day from shoot_days d where d.id = k.shoot_day_id), k.shot_on) \
-                 = $5)",
+             and ($5::date is null or (k.shoot_day_id is null and k.shot_on = $5) or k.shoot_day_id in \
+                 (select id from shoot_days where series_id = $1 and day = $5))",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Nullable<SqlUuid>, _>(ask.card)
