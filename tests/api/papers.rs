@@ -131,6 +131,75 @@ async fn credits_are_the_owners_words() {
     assert!(gaps.contains("No crew contract is entered"), "{gaps}");
 }
 
+/// Own material is not asked for a credit line, one wording stands once whatever it is owed for, a name that was promised
+/// away stands nowhere; and the table form has all lists of the paper.
+#[tokio::test]
+async fn credits_ask_only_what_is_owed() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let path = season.at(&format!("episodes/{}/papers/credits", season.episode));
+    let lists = async || {
+        let paper = season.admin.get(&path).await.expect(200).value();
+        (cells(&paper["sections"][0]), cells(&paper["sections"][2]))
+    };
+    let about = |rows: &[Vec<String>], title: &str| -> Vec<String> {
+        let fits = |row: &&Vec<String>| row[1].split("; ").any(|one| one == title);
+        rows.iter().filter(fits).map(|row| row[0].clone()).collect()
+    };
+    let assets = season
+        .admin
+        .get(&season.at("assets"))
+        .await
+        .expect(200)
+        .value();
+    let (_, before) = lists().await;
+    let used: Vec<&Value> = (assets["items"].as_array().expect("a list").iter())
+        .filter(|one| !about(&before, one["title"].as_str().expect("a title")).is_empty())
+        .collect();
+    let [one, other] = used[..] else {
+        panic!("the cut uses {used:?}");
+    };
+    let named = |one: &Value, what: &str| one[what].as_str().expect("a text").to_owned();
+    let line = json!({"credit_line": "From the Quay Archive"});
+    season.change("assets", &named(one, "id"), &line).await;
+    season.change("assets", &named(other, "id"), &line).await;
+    let (_, both) = lists().await;
+    assert_eq!(
+        about(&both, &named(one, "title")),
+        ["From the Quay Archive"]
+    );
+    assert_eq!(
+        both.iter()
+            .filter(|row| row[0] == "From the Quay Archive")
+            .count(),
+        1,
+        "{both:?}"
+    );
+    let own = json!({"credit_line": "", "basis": "own"});
+    season.change("assets", &named(other, "id"), &own).await;
+    assert!(about(&lists().await.1, &named(other, "title")).is_empty());
+    let person = season
+        .find("people", |one| one["credited_name"] == "Ines Marlow")
+        .await;
+    let form = season
+        .find("releases", |one| one["person_id"] == person["id"])
+        .await;
+    let unnamed = json!({"status": "restricted_ok", "restrictions": [{"kind": "no_name"}]});
+    season
+        .change("releases", &named(&form, "id"), &unnamed)
+        .await;
+    let (people, _) = lists().await;
+    let hers = people
+        .iter()
+        .find(|row| row[0] == "not to be named")
+        .expect("her row");
+    assert!(hers[4].contains("leave them out of the roller"), "{hers:?}");
+    let table = season.admin.get(&format!("{path}/csv")).await.expect(200);
+    let table = String::from_utf8_lossy(&table.body).into_owned();
+    assert!(!table.contains("Ines Marlow"), "{table}");
+    assert!(table.contains("From the Quay Archive"), "{table}");
+}
+
 /// An answer is kept on its version; it does not close a point against which the records stand.
 #[tokio::test]
 async fn an_answer_does_not_talk_the_records_away() {

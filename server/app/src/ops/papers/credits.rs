@@ -2,13 +2,16 @@
 
 use std::collections::BTreeMap;
 
+use uuid::Uuid;
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::music::shares::{PartyRole, ShareSide};
 use waybill_domain::papers::{PaperSection, PrintedPaper};
+use waybill_domain::rights::release::Restriction;
 use waybill_domain::wording::date_words;
 
 use super::third_party::counted;
 use crate::db::assets::AssetBasis;
+use crate::db::releases::ReleaseState;
 use crate::ops::clearance::Worked;
 
 /// Fills the paper.
@@ -56,6 +59,7 @@ fn people(worked: &Worked) -> PaperSection {
         .rate
         .parse::<waybill_domain::timecode::Rate>()
         .ok();
+    let promised = promised(worked);
     let mut names: BTreeMap<String, usize> = BTreeMap::new();
     let mut rows = Vec::new();
     for (key, uses) in &worked.material.uses {
@@ -66,17 +70,25 @@ fn people(worked: &Worked) -> PaperSection {
             continue;
         };
         let fields = &person.fields;
+        let promise = promised.get(id);
         *names.entry(fields.credited_name.clone()).or_default() += 1;
         let first = uses.iter().map(|one| one.record_in).min().unwrap_or(0);
         let first = i64::try_from(first).unwrap_or(0);
         rows.push((
             fields,
+            promise,
             rate.map_or_else(String::new, |rate| rate.label(first)),
             uses.iter().any(|one| one.name_on_screen),
         ));
     }
     rows.sort_by(|a, b| a.0.credited_name.cmp(&b.0.credited_name));
-    for (fields, first, named) in rows {
+    for (fields, promise, first, named) in rows {
+        if let Some(row) = promise.and_then(|promise| otherwise_named(promise, named)) {
+            let [name, confirmed, settle] = row;
+            let on_screen = if named { "yes" } else { "" };
+            list.push(true, [name, confirmed, first, on_screen.into(), settle]);
+            continue;
+        }
         let by = fields.credited_name_confirmed_by.trim();
         let confirmed = match (by, fields.credited_name_confirmed_on) {
             ("", _) => String::new(),
@@ -110,6 +122,57 @@ fn people(worked: &Worked) -> PaperSection {
         );
     }
     list
+}
+
+/// How somebody may be named, by all of their releases.
+#[derive(Default)]
+struct Promise {
+    unnamed: bool,
+    only_as: Vec<String>,
+}
+
+fn promised(worked: &Worked) -> BTreeMap<Uuid, Promise> {
+    let mut all: BTreeMap<Uuid, Promise> = BTreeMap::new();
+    for release in &worked.material.records.releases {
+        let fields = &release.fields;
+        let Some(person) = fields
+            .person_id
+            .filter(|_| fields.status != ReleaseState::NotNeeded)
+        else {
+            continue;
+        };
+        for restriction in &fields.restrictions.0 {
+            match restriction {
+                Restriction::NoName => all.entry(person).or_default().unnamed = true,
+                Restriction::NamedAs { name } => {
+                    once(&mut all.entry(person).or_default().only_as, name.clone());
+                }
+                _ => {}
+            }
+        }
+    }
+    all
+}
+
+/// Name, confirmation and what to settle of somebody whose release says how they may be named. This list goes to the
+/// broadcaster: a name that was promised away does not stand on it.
+fn otherwise_named(promise: &Promise, on_screen: bool) -> Option<[String; 3]> {
+    if promise.unnamed {
+        let settle = if on_screen {
+            "Asked not to be named, and a name is on screen: take it out, and leave them out of the roller."
+        } else {
+            "Asked not to be named: leave them out of the roller."
+        };
+        return Some(["not to be named", "by the release", settle].map(Into::into));
+    }
+    let (agreed, others) = promise.only_as.split_first()?;
+    let settle = if others.is_empty() {
+        "Agreed to be named so and not otherwise: the roller and the caption say this.".to_owned()
+    } else {
+        let others = others.join("”, “");
+        format!("The releases agree on other names too (“{others}”): ask which one holds.")
+    };
+    Some([agreed.clone(), "by the release".into(), settle])
 }
 
 /// Captions against the names that people confirmed, and against what they asked for.
@@ -170,6 +233,8 @@ fn owners(worked: &Worked) -> PaperSection {
         ],
     );
     let records = &worked.material.records;
+    let mut credited: BTreeMap<String, (Vec<String>, Vec<String>)> = BTreeMap::new();
+    let mut open = Vec::new();
     for key in worked.material.uses.keys() {
         let (asset, piece) = match key {
             ElementKey::Asset(id) => (records.assets.get(id), None),
@@ -199,34 +264,63 @@ fn owners(worked: &Worked) -> PaperSection {
             }
         }
         let differ = lines.windows(2).any(|two| two[0].0 != two[1].0);
-        let attributed =
-            asset.is_some_and(|asset| asset.fields.basis == AssetBasis::CreativeCommons);
-        if lines.is_empty() {
-            let settle = if attributed {
-                "This licence asks for title, author, source and licence: none is entered."
-            } else {
-                "No credit line is entered: ask whether one is owed."
-            };
-            list.push(
-                true,
-                [
-                    "none entered".into(),
-                    title.clone(),
-                    String::new(),
-                    settle.into(),
-                ],
-            );
+        if lines.is_empty()
+            && let Some(settle) = owed(asset.map(|asset| asset.fields.basis))
+        {
+            open.push([
+                "none entered".into(),
+                title.clone(),
+                String::new(),
+                settle.to_owned(),
+            ]);
         }
         for (line, from) in lines {
-            let settle = if differ {
-                "The records differ: which wording holds?"
-            } else {
-                ""
-            };
-            list.push(differ, [line, title.clone(), from, settle.to_owned()]);
+            if differ {
+                let settle = "The records differ: which wording holds?";
+                open.push([line, title.clone(), from, settle.into()]);
+                continue;
+            }
+            let (titles, sources) = credited.entry(line).or_default();
+            once(titles, title.clone());
+            once(sources, from);
         }
     }
+    // One line of the roller is one line here, for whatever it is owed.
+    for (line, (titles, sources)) in credited {
+        let cells = [line, titles.join("; "), sources.join("; "), String::new()];
+        list.push(false, cells);
+    }
+    for cells in open {
+        list.push(true, cells);
+    }
     list
+}
+
+fn once(words: &mut Vec<String>, one: String) {
+    if !words.contains(&one) {
+        words.push(one);
+    }
+}
+
+/// What to ask where no credit line is entered; none where none is owed. Music has no ground of its own.
+fn owed(basis: Option<AssetBasis>) -> Option<&'static str> {
+    match basis {
+        // Nobody else to credit, or used without anybody's leave being needed (common practice, no source).
+        Some(
+            AssetBasis::Own
+            | AssetBasis::NotNeeded
+            | AssetBasis::Incidental
+            | AssetBasis::PublicDomain,
+        ) => None,
+        Some(AssetBasis::CreativeCommons) => {
+            Some("This licence asks for title, author, source and licence: none is entered.")
+        }
+        // UK Copyright, Designs and Patents Act 1988, sections 30 and 178: author and title, by name.
+        Some(AssetBasis::FairDealing) => Some(
+            "No acknowledgement is entered: fair dealing asks for title and author, save where that is impossible.",
+        ),
+        _ => Some("No credit line is entered: ask whether one is owed."),
+    }
 }
 
 fn music(worked: &Worked) -> PaperSection {

@@ -4,9 +4,11 @@
 use std::collections::{BTreeMap, HashMap};
 
 use waybill_domain::cut_uses::ElementKey;
+use waybill_domain::music::shares::ShareSide;
 use waybill_domain::papers::{PaperSection, PrintedPaper};
 use waybill_domain::report::{ReportRow, ReportState};
 
+use crate::db::music::MusicFields;
 use crate::ops::clearance::{Worked, id_of};
 use crate::ops::report::rows;
 
@@ -134,16 +136,42 @@ fn owner_and_source(worked: &Worked, key: &ElementKey) -> (String, String) {
             .get(id)
             .map_or_else(Default::default, |piece| {
                 let fields = &piece.fields;
-                let owner = [&fields.publishers, &fields.label]
-                    .into_iter()
-                    .filter(|part| !part.trim().is_empty())
-                    .cloned()
-                    .collect::<Vec<_>>()
-                    .join("; ");
-                (owner, fields.catalogue_number.clone())
+                (owners(fields), fields.catalogue_number.clone())
             }),
         _ => ("not known".into(), "not known".into()),
     }
+}
+
+/// Who owns the two sides of a piece, each once: the parties that were entered one by one, else what was typed. An
+/// unpublished piece is its writers'; a composition in the public domain is nobody's.
+fn owners(fields: &MusicFields) -> String {
+    let of = |side: ShareSide| -> Vec<&str> {
+        (fields.parties.0.iter())
+            .filter(|party| party.role.side() == side)
+            .map(|party| party.name.as_str())
+            .collect()
+    };
+    let first = |sides: &[ShareSide], typed| {
+        let found = sides
+            .iter()
+            .map(|side| of(*side))
+            .find(|names| !names.is_empty());
+        found.unwrap_or_else(|| vec![typed])
+    };
+    let composition: &[ShareSide] = if fields.composition_public_domain {
+        &[ShareSide::Publishers]
+    } else {
+        &[ShareSide::Publishers, ShareSide::Writers]
+    };
+    let mut names: Vec<&str> = Vec::new();
+    for name in (first(composition, fields.publishers.trim()).into_iter())
+        .chain(first(&[ShareSide::Recording], fields.label.trim()))
+    {
+        if !name.is_empty() && !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    names.join("; ")
 }
 
 /// Element by element: what the papers ask for and what is inside.
