@@ -21,7 +21,7 @@ pub struct PrintedPaper {
     /// What the whole comes to, in a sentence; empty: nothing.
     pub verdict: String,
     pub facts: Vec<PaperFact>,
-    /// The first is the list itself, and the one that the table form has.
+    /// The first is the list itself. The table form has all but those that say again what stands in others.
     pub sections: Vec<PaperSection>,
     pub assumptions: Vec<String>,
     pub cautions: Vec<String>,
@@ -49,6 +49,9 @@ pub struct PaperSection {
     pub rows: Vec<PaperRow>,
     /// Said in place of an empty list.
     pub nothing: String,
+    /// It says again what stands in the rows of other sections, for a quick look: the table form leaves it out.
+    #[serde(skip)]
+    pub says_again: bool,
 }
 
 /// A column.
@@ -97,6 +100,7 @@ impl PaperSection {
                 .collect(),
             rows: Vec::new(),
             nothing: nothing.into(),
+            says_again: false,
         }
     }
 
@@ -109,6 +113,17 @@ impl PaperSection {
 }
 
 impl PrintedPaper {
+    /// What the file is called where a reader shows its title: the paper, the series and the episode.
+    pub fn whole_title(&self) -> String {
+        [&self.series, &self.episode]
+            .into_iter()
+            .filter(|part| !part.is_empty())
+            .fold((self.title.clone(), ": "), |(title, between), part| {
+                (format!("{title}{between}{part}"), ", ")
+            })
+            .0
+    }
+
     /// The time of making on the wall clock of the series.
     pub fn made_local(&self) -> NaiveDateTime {
         crate::wording::local(self.made_at, &self.time_zone)

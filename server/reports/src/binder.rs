@@ -25,6 +25,8 @@ const MOST_UNPACKED: usize = 256 << 20;
 #[derive(Clone, Debug)]
 pub struct BinderItem {
     pub title: String,
+    /// How far it has come, for the contents.
+    pub state: String,
     /// What is known of it, as name and value.
     pub lines: Vec<(String, String)>,
     pub file_name: String,
@@ -162,7 +164,7 @@ fn view(binder: &Binder, pages: &[usize], contents: usize) -> Value {
                 .map(|(name, value)| [name.clone(), value.chars().take(300).collect()])
                 .collect();
             json!({
-                "number": at + 1, "title": short, "lines": lines, "file": item.file_name, "sha256": item.sha256,
+                "number": at + 1, "title": short, "state": item.state, "lines": lines, "file": item.file_name, "sha256": item.sha256,
                 "pages": pages, "page": here, "absent": item.absent,
             })
         })
@@ -172,7 +174,7 @@ fn view(binder: &Binder, pages: &[usize], contents: usize) -> Value {
         .chain([["Made", made.as_str()]])
         .collect();
     json!({
-        "title": head.title, "series": head.series, "subtitle": head.episode, "author": head.made_by,
+        "title": head.title, "document": head.whole_title(), "series": head.series, "subtitle": head.episode, "author": head.made_by,
         "date": [at.year(), at.month(), at.day(), at.hour(), at.minute(), at.second()],
         "verdict": head.verdict, "facts": facts, "items": items, "left_out": binder.left_out,
         "cautions": head.cautions,
@@ -206,6 +208,7 @@ mod tests {
     fn item(title: &str, media_type: &str, bytes: Vec<u8>) -> BinderItem {
         BinderItem {
             title: title.into(),
+            state: "signed".into(),
             lines: vec![("Signed".into(), "9 Jan 2029".into())],
             file_name: "scan.pdf".into(),
             media_type: media_type.into(),

@@ -1,12 +1,13 @@
 //! A [`PrintedPaper`] as PDF, workbook and table: cue sheets, credits, logs, checklists. One way for all of them.
 //!
-//! The table form has the first section only, with series, episode and cut in front of each row; the workbook has a
-//! sheet for each section and one for the head, the assumptions and the cautions.
+//! The table form has every section that does not say again what stands in another, with series, episode and cut in
+//! front of each row; where there are several, the section too, and the columns of all of them. The workbook has a sheet
+//! for each section and one for the head, the assumptions and the cautions.
 
 mod xlsx;
 
 use serde_json::{Value, json};
-use waybill_domain::papers::{PaperRow, PrintedPaper};
+use waybill_domain::papers::{PaperRow, PaperSection, PrintedPaper};
 use waybill_domain::wording::date_words;
 
 use crate::csv::neutralise;
@@ -72,11 +73,11 @@ fn view(paper: &PrintedPaper) -> Value {
         .filter(|part| !part.is_empty())
         .collect();
     json!({
-        "title": paper.title, "series": paper.series, "subtitle": paper.episode, "author": paper.made_by,
+        "title": paper.title, "document": paper.whole_title(), "series": paper.series, "subtitle": paper.episode, "author": paper.made_by,
         "date": [at.year(), at.month(), at.day(), at.hour(), at.minute(), at.second()],
         "verdict": paper.verdict, "facts": facts, "sections": sections,
         "assumptions": paper.assumptions, "cautions": paper.cautions, "landscape": paper.landscape,
-        "running_left": format!("{}: {}, {}", paper.title, paper.series, paper.episode),
+        "running_left": paper.whole_title(),
         "running_right": running.join(" · "),
     })
 }
@@ -93,13 +94,28 @@ fn table(paper: &PrintedPaper) -> Result<Vec<u8>, ReportError> {
         let mut writer = ::csv::WriterBuilder::new()
             .terminator(::csv::Terminator::CRLF)
             .from_writer(&mut out);
-        if let Some(section) = paper.sections.first() {
-            let names = section.columns.iter().map(|column| column.name.as_str());
-            writer.write_record(["Series", "Episode", "Cut"].into_iter().chain(names))?;
+        let sections: Vec<&PaperSection> = (paper.sections.iter())
+            .filter(|section| !section.says_again)
+            .collect();
+        let mut names: Vec<&str> = Vec::new();
+        for column in sections.iter().flat_map(|section| &section.columns) {
+            if !names.contains(&column.name.as_str()) {
+                names.push(&column.name);
+            }
+        }
+        let part = (sections.len() > 1).then_some("Part");
+        let head = ["Series", "Episode", "Cut"].into_iter().chain(part);
+        writer.write_record(head.chain(names.iter().copied()))?;
+        for section in sections {
+            let place = |name: &&str| section.columns.iter().position(|one| one.name == **name);
+            let places: Vec<Option<usize>> = names.iter().map(place).collect();
+            let part = part.map(|_| section.title.as_str());
             for row in &section.rows {
-                let head = [&paper.series, &paper.episode, &paper.cut];
-                let cells = head.into_iter().chain(&row.cells);
-                writer.write_record(cells.map(|cell| neutralise(cell).into_owned()))?;
+                let head = [&paper.series, &paper.episode, &paper.cut].map(String::as_str);
+                let cell = |at: &Option<usize>| Some(row.cells.get((*at)?)?.as_str());
+                let cells = places.iter().map(|at| cell(at).unwrap_or_default());
+                let record = head.into_iter().chain(part).chain(cells);
+                writer.write_record(record.map(|cell| neutralise(cell).into_owned()))?;
             }
         }
         writer.flush().map_err(::csv::Error::from)?;
@@ -110,7 +126,7 @@ fn table(paper: &PrintedPaper) -> Result<Vec<u8>, ReportError> {
 #[cfg(test)]
 mod tests {
     use chrono::{TimeZone, Utc};
-    use waybill_domain::papers::{PaperFact, PaperSection};
+    use waybill_domain::papers::PaperFact;
 
     use super::*;
 
@@ -121,7 +137,9 @@ mod tests {
             false,
             ["2".to_owned(), "The Lighterman’s Daughter".to_owned()],
         );
-        let empty = PaperSection::new("Still open/[x]", "Nothing is open.", &[("Cue", 1, true)]);
+        let mut empty =
+            PaperSection::new("Still open/[x]", "Nothing is open.", &[("Cue", 1, true)]);
+        empty.says_again = true;
         PrintedPaper {
             title: "Music cue sheet".into(),
             series: "A Season at Tallow Quay".into(),
@@ -155,5 +173,36 @@ mod tests {
         let mut lines = text.trim_start_matches('\u{FEFF}').split("\r\n");
         assert_eq!(lines.next(), Some("Series,Episode,Cut,No.,Title"));
         assert!(lines.next().is_some_and(|line| line.contains(",1,'=Tide")));
+    }
+
+    /// A table of one paper has all of its lists: a chain of title without its music would pass for a whole one.
+    #[test]
+    fn a_table_has_every_list() {
+        let mut paper = paper();
+        let mut further = PaperSection::new(
+            "Music",
+            "None.",
+            &[("Title", 6, false), ("Owner", 6, false)],
+        );
+        further.push(
+            false,
+            ["Tide Table".to_owned(), "Perran Loxtarn".to_owned()],
+        );
+        paper.sections.push(further);
+        let bytes = render_paper(&paper, PaperForm::Csv).expect("made");
+        let text = String::from_utf8(bytes).expect("UTF-8");
+        let lines: Vec<&str> = text.trim_start_matches('\u{FEFF}').lines().collect();
+        assert_eq!(lines[0], "Series,Episode,Cut,Part,No.,Title,Owner");
+        assert!(
+            lines[2].ends_with(",Cues,2,The Lighterman’s Daughter,"),
+            "{}",
+            lines[2]
+        );
+        assert!(
+            lines[3].ends_with(",Music,,Tide Table,Perran Loxtarn"),
+            "{}",
+            lines[3]
+        );
+        assert_eq!(lines.len(), 4, "what says it again is not there twice");
     }
 }

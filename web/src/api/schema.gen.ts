@@ -6452,7 +6452,7 @@ export interface components {
             /** Format: date-time */
             made_at: string;
             made_by: string;
-            /** @description The first is the list itself, and the one that the table form has. */
+            /** @description The first is the list itself. The table form has all but those that say again what stands in others. */
             sections: components["schemas"]["PaperSection"][];
             series: string;
             /** @description IANA name; the paper's day and time are in it. */

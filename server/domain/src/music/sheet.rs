@@ -9,6 +9,7 @@ use super::cues::{CueRule, Overlaps, PrintedTotal, Rounding, minutes};
 use super::keep::{CueDetails, Taken};
 use super::shares::{Party, PartyRole, ShareConvention, ShareSide, percent};
 use crate::papers::{NOT_ADVICE, PaperFact, PaperSection, PrintedPaper};
+use crate::timecode::Rate;
 use crate::wording::date_words;
 
 /// A cue sheet, complete as it is printed.
@@ -148,7 +149,15 @@ impl CueSheet {
             1 => "1 point is still open.".to_owned(),
             n => format!("{n} points are still open."),
         };
-        format!("{cues}, {} of music. {open}", minutes(self.music_seconds))
+        let doubts = match self.lines.iter().map(|line| line.doubts.len()).sum() {
+            0 => String::new(),
+            1 => " 1 more is worth a look.".to_owned(),
+            n => format!(" {n} more are worth a look."),
+        };
+        format!(
+            "{cues}, {} of music. {open}{doubts}",
+            minutes(self.music_seconds)
+        )
     }
 
     fn facts(&self) -> Vec<PaperFact> {
@@ -228,18 +237,20 @@ impl CueSheet {
                 ("ISWC, ISRC", 7, false),
             ],
         );
+        let rate = self.head.frame_rate.parse().ok();
         for line in &self.lines {
-            list.push(!line.open.is_empty(), line.cells());
+            list.push(!line.open.is_empty(), line.cells(rate));
         }
         list
     }
 
     fn open_list(&self) -> PaperSection {
         let mut list = PaperSection::new(
-            "Still open",
+            "Still open or worth a look",
             "Nothing is open.",
             &[("Cue", 2, true), ("What", 20, false)],
         );
+        list.says_again = true;
         for point in &self.open {
             list.push(true, [String::new(), point.clone()]);
         }
@@ -262,7 +273,18 @@ impl CueSheet {
 }
 
 impl CueLine {
-    fn cells(&self) -> [String; 11] {
+    /// Where the counting begins, for a cue that is heard under another one at first: its ends and its length would
+    /// contradict each other without it.
+    fn counted_from(&self, rate: Rate) -> Option<String> {
+        let (heard, counted) = (self.to_frame - self.from_frame, self.counted_frames);
+        let from = self.to_frame - counted;
+        (counted > 0 && counted < heard).then(|| format!("counted from {}", rate.label(from)))
+    }
+
+    fn cells(&self, rate: Option<Rate>) -> [String; 11] {
+        let counted = rate
+            .and_then(|rate| self.counted_from(rate))
+            .unwrap_or_default();
         let usage = [
             self.details
                 .usage
@@ -273,6 +295,7 @@ impl CueLine {
             } else {
                 ""
             },
+            counted.as_str(),
         ];
         let numbers = [&self.iswc, &self.isrc].map(String::as_str);
         let recording = [

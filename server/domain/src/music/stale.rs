@@ -270,6 +270,30 @@ mod tests {
         }
     }
 
+    /// By hand, after R14 (the second begins where the first ends): heard 13 s, of which 12 s under another piece. Ends
+    /// and length of the printed line would contradict each other without the place from where it counts.
+    #[test]
+    fn r14_a_line_says_from_where_it_counts() {
+        let mut overlapped = line(2, 2, "10:11:34:02", 1);
+        let ends = 917_177;
+        (overlapped.from_frame, overlapped.to_frame) = (ends - 325, ends);
+        overlapped.counted_frames = 25;
+        overlapped.doubts = vec!["Please confirm.".into()];
+        let mut sheet = sheet(1, "EP01", vec![line(1, 1, "10:10:28:02", 78), overlapped]);
+        sheet.head.frame_rate = "25".into();
+        let paper = sheet.paper();
+        let usage = |row: usize| paper.sections[0].rows[row].cells[6].clone();
+        assert_eq!(usage(0), "not entered");
+        assert_eq!(usage(1), "not entered, counted from 10:11:26:02");
+        assert!(
+            paper
+                .verdict
+                .ends_with("Nothing is open. 1 more is worth a look."),
+            "{}",
+            paper.verdict
+        );
+    }
+
     /// Source: rulebook R16: sheet from `EP03_CUT_260714`; the lock `EP03_CUT_260716` replaced cue 7.
     #[test]
     fn r16_a_replaced_cue_makes_the_sheet_stale() {

@@ -95,7 +95,8 @@ pub(super) fn whole(
     }
     root(&mut all, kids);
     let info = all.add_object(dictionary! {
-        "Title" => lopdf::text_string(&format!("{}: {}", binder.head.title, binder.head.series)),
+        "Title" => lopdf::text_string(&binder.head.whole_title()),
+        "Author" => lopdf::text_string(&binder.head.made_by),
         "Creator" => Object::string_literal("Waybill"),
     });
     all.trailer.set("Info", info);
@@ -137,6 +138,12 @@ fn root(all: &mut Document, kids: Vec<ObjectId>) {
     let mut catalog = Dictionary::new();
     catalog.set("Type", "Catalog");
     catalog.set("Pages", pages);
+    // Of what we set ourselves; a scan is a picture. The title stands in the reader's window in place of a file name.
+    catalog.set("Lang", Object::string_literal("en-GB"));
+    catalog.set(
+        "ViewerPreferences",
+        dictionary! { "DisplayDocTitle" => true },
+    );
     if let Some(outline) = all.build_outline() {
         catalog.set("Outlines", outline);
         catalog.set("PageMode", "UseOutlines");

@@ -86,10 +86,7 @@ fn properties(paper: &PrintedPaper) -> Result<DocProperties, XlsxError> {
         f64::from(at.second()),
     )?;
     Ok(DocProperties::new()
-        .set_title(format!(
-            "{}: {}, {}",
-            paper.title, paper.series, paper.episode
-        ))
+        .set_title(paper.whole_title())
         .set_author(&paper.made_by)
         .set_comment("Not legal advice. Counsel and local law decide.")
         .set_creation_datetime(&moment))

@@ -15,7 +15,7 @@ use crate::app::App;
 use crate::auth::tokens::hex;
 use crate::db::documents::{self, Document};
 use crate::db::licences::{Licence, LicenceSide, LicenceState};
-use crate::db::releases::{Release, ReleaseKind, ReleaseState};
+use crate::db::releases::{Release, ReleaseFields, ReleaseKind, ReleaseSigner, ReleaseState};
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor};
 use crate::ops::audit::{self, NOTHING, Subject};
@@ -28,6 +28,7 @@ const MOST: i64 = 200 * 1024 * 1024;
 /// A paper that belongs into the binder.
 struct Wanted {
     title: String,
+    state: &'static str,
     lines: Vec<(String, String)>,
     document: Option<String>,
 }
@@ -186,6 +187,7 @@ async fn item(
 ) -> Result<BinderItem, OpError> {
     let mut item = BinderItem {
         title: wanted.title,
+        state: wanted.state.into(),
         lines: wanted.lines,
         file_name: String::new(),
         media_type: String::new(),
@@ -236,6 +238,7 @@ fn release(worked: &Worked, release: &Release) -> Wanted {
         .unwrap_or_else(|| "something that was deleted".into());
     Wanted {
         title: format!("Release: {about}"),
+        state: release_state_words(fields.status),
         lines: [
             line("Kind", kind_words(fields.kind)),
             line(
@@ -244,6 +247,7 @@ fn release(worked: &Worked, release: &Release) -> Wanted {
                     .signed_on
                     .map_or_else(|| "not signed".into(), date_words),
             ),
+            line("Signed by", signer_words(fields)),
             line("State", release_state_words(fields.status)),
             line("Form", fields.form_version.clone()),
             line("Original", fields.original_held.clone()),
@@ -263,6 +267,7 @@ fn licence(worked: &Worked, licence: &Licence) -> Wanted {
         .unwrap_or_else(|| "something that was deleted".into());
     Wanted {
         title: format!("Licence: {about}, {}", fields.licensor),
+        state: licence_state_words(fields.status),
         lines: [
             line("Side", side_words(fields.side)),
             line("Reference", fields.reference.clone()),
@@ -303,6 +308,23 @@ fn release_state_words(state: ReleaseState) -> &'static str {
         ReleaseState::WithdrawnBeingDecided => "withdrawn, being decided",
         ReleaseState::NotNeeded => "not needed",
         other => other.word(),
+    }
+}
+
+/// Who signed and as whom: with somebody under 18 that decides whether the form holds.
+fn signer_words(fields: &ReleaseFields) -> String {
+    let name = fields.signed_by_name.trim();
+    let as_whom = match fields.signed_by {
+        None => "",
+        Some(ReleaseSigner::Person) => "the person",
+        Some(ReleaseSigner::Guardian) => "a guardian",
+        Some(ReleaseSigner::Owner) => "the owner, or with the owner's authority",
+        Some(ReleaseSigner::Other) => "somebody else: neither the person, a guardian nor the owner",
+    };
+    match (name, as_whom) {
+        ("", as_whom) => as_whom.into(),
+        (name, "") => name.into(),
+        (name, as_whom) => format!("{name} ({as_whom})"),
     }
 }
 

@@ -51,6 +51,7 @@ pub async fn fill(app: &App, paper: &mut PrintedPaper, worked: &Worked) -> Resul
         "No gap is known.",
         &[("Where", 6, false), ("What is missing", 20, false)],
     );
+    gaps.says_again = true;
     for (place, words) in &missing {
         gaps.push(true, [place.clone(), words.clone()]);
     }
