@@ -17,6 +17,15 @@ use crate::api::scans::start;
 const ROLL: &str = "20280309_A001_CAMA_SLIPWAY";
 
 /// Somebody at a cart: a home of their own, a device token, folders that stand for drives.
+/// `waybill copy` of the folder `card` to these drives, with the receipt in `paper`; what these cards hold is noise, so
+/// no pictures.
+fn copying<'a>(roll: &'a str, drives: &[&'a str]) -> Vec<&'a str> {
+    let mut args = vec!["copy", "card", "--roll", roll, "--receipt", "paper"];
+    args.extend(drives.iter().flat_map(|drive| ["--to", drive]));
+    args.push("--no-pictures");
+    args
+}
+
 struct Cart {
     home: tempfile::TempDir,
     token: String,
@@ -94,20 +103,7 @@ impl Cart {
     }
 
     fn copy<'a>(&'a self, roll: &'a str) -> Vec<&'a str> {
-        vec![
-            "copy",
-            "card",
-            "--to",
-            "one",
-            "--to",
-            "two",
-            "--roll",
-            roll,
-            "--receipt",
-            "paper",
-            // what these cards hold is noise
-            "--no-pictures",
-        ]
+        copying(roll, &["one", "two"])
     }
 
     /// The copy that tells the server at once; the labels of its drives.
@@ -354,18 +350,7 @@ async fn what_was_damaged_after_a_kill_is_not_told_as_verified() {
     assert!(said.contains("A001C001.mov"), "{said}");
     assert!(!cart.path("paper").exists(), "{said}");
     // so the first drive alone gets its copy, and the server is told of that
-    let to_one = [
-        "copy",
-        "card",
-        "--to",
-        "one",
-        "--roll",
-        ROLL,
-        "--receipt",
-        "paper",
-        "--no-pictures",
-    ];
-    cart.run(&to_one).await;
+    cart.run(&copying(ROLL, &["one"])).await;
     let (path, receipt) = cart.receipt();
     let place = ["--to", &cart.server, "--series", "Harbour Season"];
     let args = [&["copy", "send", &path, "--drive", "QUAY 1"][..], &place].concat();

@@ -15,7 +15,7 @@ use waybill_domain::{media, timeline};
 use crate::api::{Api, Ask, find_id};
 use crate::args::{CutSend, Place, Report, ReportFormat, SignIn, Try};
 use crate::exit::{Exit, Failure};
-use crate::output::{Output, print};
+use crate::output::{Output, grouped, print};
 use crate::{folders, token};
 
 /// The largest edit list or file of cases that is read.
@@ -96,9 +96,10 @@ pub fn cut_send(args: &CutSend, stop: &AtomicBool, output: &Output) -> Result<Ex
     let counts = cut["counts"]
         .as_object()
         .map_or_else(String::new, |counts| {
-            let counts = counts
-                .iter()
-                .map(|(name, count)| format!("{} {count}", name.replace('_', " ")));
+            let counts = counts.iter().map(|(name, count)| {
+                let count = count.as_u64().map_or_else(|| count.to_string(), grouped);
+                format!("{} {count}", name.replace('_', " "))
+            });
             format!(": {}", counts.collect::<Vec<_>>().join(", "))
         });
     let name = cut["name"].as_str().unwrap_or(&stem);

@@ -7,10 +7,10 @@ use serde_json::{Value, json};
 use crate::args::Find;
 use crate::commands::{series_id, signed_in};
 use crate::exit::{Exit, Failure};
-use crate::output::{Output, count_text};
+use crate::output::{Output, count_text, grouped};
 
 /// Counts of the server stop here.
-const COUNTED: i64 = 1001;
+const COUNTED: u64 = 1001;
 
 /// Looks for files; ends with 1 when none fits.
 pub fn find(args: &Find, stop: &AtomicBool, output: &Output) -> Result<Exit, Failure> {
@@ -59,12 +59,12 @@ pub fn find(args: &Find, stop: &AtomicBool, output: &Output) -> Result<Exit, Fai
         let value = json!({ "event": "file", "file": item });
         output.result(&told(item), &value)?;
     }
-    let total = page["total"].as_i64().unwrap_or_default();
+    let total = page["total"].as_u64().unwrap_or_default();
     let shown = u64::try_from(items.len()).unwrap_or_default();
     let count = if total >= COUNTED {
-        format!("{shown} of more than 1,000 files.")
-    } else if total > i64::try_from(shown).unwrap_or_default() {
-        format!("{shown} of {total} files.")
+        format!("{} of more than 1,000 files.", grouped(shown))
+    } else if total > shown {
+        format!("{} of {} files.", grouped(shown), grouped(total))
     } else {
         format!("{}.", count_text(shown, "file", "files"))
     };

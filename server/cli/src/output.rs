@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 use waybill_domain::manifest::Totals;
+pub use waybill_domain::wording::grouped;
 
 use crate::exit::{Exit, Failure};
 use crate::read::Signals;
@@ -141,7 +142,11 @@ impl<'a> Progress<'a> {
         });
         let (of_files, of_bytes) = match expected {
             Some(expected) => (
-                format!("{files} of {} files", expected.files),
+                format!(
+                    "{} of {}",
+                    grouped(files),
+                    count_text(expected.files, "file", "files")
+                ),
                 format!("{} of {}", bytes_text(read), bytes_text(expected.bytes)),
             ),
             None => (count_text(files, "file", "files"), bytes_text(read)),
@@ -198,9 +203,9 @@ pub fn bytes_text(bytes: u64) -> String {
     format!("{value:.decimals$} {}", UNITS[unit])
 }
 
-/// "1 file", "2 files".
+/// "1 file", "2,000 files".
 pub fn count_text(count: u64, one: &str, many: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { many })
+    format!("{} {}", grouped(count), if count == 1 { one } else { many })
 }
 
 /// "45 s", "3 min", "2 h 05 min".
@@ -209,5 +214,17 @@ pub fn duration_text(duration: Duration) -> String {
         seconds @ 0..=89 => format!("{seconds} s"),
         seconds @ 90..=5_399 => format!("{} min", seconds.div_ceil(60)),
         seconds => format!("{} h {:02} min", seconds / 3600, seconds % 3600 / 60),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn thousands_are_set_apart() {
+        assert_eq!(count_text(1, "file", "files"), "1 file");
+        assert_eq!(count_text(999, "file", "files"), "999 files");
+        assert_eq!(count_text(1_234_567, "file", "files"), "1,234,567 files");
     }
 }

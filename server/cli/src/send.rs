@@ -13,7 +13,7 @@ use waybill_domain::verification::CheckKind;
 
 use crate::api::{Api, Ask};
 use crate::exit::{Exit, Failure};
-use crate::output::{Output, count_text};
+use crate::output::{Output, count_text, grouped};
 use crate::scan::{Scanned, Told};
 
 /// Sends a scan to a series.
@@ -67,7 +67,11 @@ pub fn send_files(
         reading,
         |sent| {
             if (sent as u64) < count {
-                output.say(&format!("{sent} of {count} files sent"));
+                output.say(&format!(
+                    "{} of {} sent",
+                    grouped(sent as u64),
+                    count_text(count, "file", "files")
+                ));
             }
         },
     )?;
@@ -86,8 +90,8 @@ fn tell(summary: &ScanSummary, id: &str, output: &Output) -> Result<(), Failure>
     }
     let text = format!(
         "Sent: {} new to the series, {} known, {}, {}.",
-        summary.new_files,
-        summary.known_files,
+        grouped(summary.new_files),
+        grouped(summary.known_files),
         count_text(summary.new_copies, "new copy", "new copies"),
         count_text(summary.cards_made, "card made", "cards made"),
     );

@@ -2,12 +2,15 @@
 
 use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, Utc};
 
+/// Months as dates name them.
+pub const MONTHS: [&str; 12] = [
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+];
+
 /// `9 Jan 2029`.
 #[must_use]
 pub fn date_words(date: NaiveDate) -> String {
-    let month = [
-        "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
-    ][date.month0() as usize % 12];
+    let month = MONTHS[date.month0() as usize % 12];
     format!("{} {month} {}", date.day(), date.year())
 }
 

@@ -9,6 +9,7 @@ use std::sync::LazyLock;
 
 use serde_json::Value;
 use unicode_normalization::UnicodeNormalization;
+use waybill_domain::wording::MONTHS;
 
 use crate::world::fonts;
 
@@ -91,10 +92,6 @@ fn is_date(before: &[u8], after: &[u8]) -> bool {
         && [y, e, a, r].into_iter().all(u8::is_ascii_digit)
         && !after.get(9).copied().is_some_and(is_word)
 }
-
-const MONTHS: [&str; 12] = [
-    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
-];
 
 const fn is_word(byte: u8) -> bool {
     byte.is_ascii_alphanumeric() || byte == b'_' || !byte.is_ascii()

@@ -16,6 +16,7 @@ mod glyphs;
 mod world;
 
 use waybill_domain::report::ClearanceReport;
+use waybill_domain::wording::grouped;
 
 pub use crate::binder::{Binder, BinderItem, render_binder};
 pub use crate::paper::{PaperForm, render_paper};
@@ -32,8 +33,12 @@ pub const MOST_USES: usize = 20_000;
 pub enum ReportError {
     /// More than paper can hold; keeps one request from holding the processor for minutes.
     #[error(
-        "this report has {rows} elements and {uses} uses; at most {MOST_ROWS} elements and \
-         {MOST_USES} uses can be printed. Take the JSON form, or split the cut"
+        "this report has {} elements and {} uses; at most {} elements and {} uses can be printed. Take the \
+         JSON form, or split the cut",
+        grouped(*.rows as u64),
+        grouped(*.uses as u64),
+        grouped(MOST_ROWS as u64),
+        grouped(MOST_USES as u64)
     )]
     TooLarge {
         /// Elements in the report.

@@ -14,6 +14,7 @@ use sha2::{Digest, Sha256};
 use tokio::sync::Semaphore;
 use uuid::Uuid;
 use waybill_domain::perms::Action;
+use waybill_domain::wording::grouped;
 
 use super::access::{Access, Actor, look};
 use super::audit::{self, NOTHING, Subject};
@@ -128,7 +129,8 @@ fn announced(upload: &Upload) -> Result<(Paper, u64), OpError> {
             "the document is empty; nothing was kept".into(),
         )),
         Some(length) if length > LARGEST => Err(OpError::TooLarge(format!(
-            "the document has {length} bytes; at most {} MB are taken. Scan it in grey or at a lower resolution",
+            "the document has {} bytes; at most {} MB are taken. Scan it in grey or at a lower resolution",
+            grouped(length),
             LARGEST >> 20
         ))),
         Some(length) => Ok((paper, length)),
@@ -156,7 +158,9 @@ async fn pour<E: std::fmt::Display>(
 ) -> Result<(File, String), OpError> {
     let broken = |got: u64| {
         OpError::BadRequest(format!(
-            "the upload broke off: {got} of {length} bytes arrived. Nothing was kept; please send it again"
+            "the upload broke off: {} of {} bytes arrived. Nothing was kept; please send it again",
+            grouped(got),
+            grouped(length)
         ))
     };
     let mut body = std::pin::pin!(body);

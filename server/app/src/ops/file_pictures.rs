@@ -10,6 +10,7 @@ use sha2::{Digest, Sha256};
 use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::perms::Action;
+use waybill_domain::wording::grouped;
 
 use super::access::{Actor, enter};
 use super::documents;
@@ -101,7 +102,7 @@ pub async fn receive(
     if content.len() > LARGEST {
         return Err(OpError::TooLarge(format!(
             "the picture has {} bytes; at most {} KiB are taken",
-            content.len(),
+            grouped(content.len() as u64),
             LARGEST >> 10
         )));
     }

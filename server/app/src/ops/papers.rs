@@ -5,6 +5,7 @@ mod chain;
 pub mod checklist;
 mod credits;
 pub mod episode;
+mod found;
 mod points;
 mod third_party;
 

@@ -11,6 +11,7 @@ use waybill_domain::perms::Action;
 use waybill_domain::verification::{
     ExpectedFile, VerificationStart, VerificationSummary, read_chunk,
 };
+use waybill_domain::wording::grouped;
 
 use super::access::{Access, Actor, enter};
 use super::audit::{self, NOTHING, Subject};
@@ -219,9 +220,12 @@ pub async fn complete(
             let digest = scan_digest(checks::digests(conn, id).await?);
             if lines != whole.files || !digest.eq_ignore_ascii_case(&whole.digest) {
                 return Err(OpError::Conflict(format!(
-                    "{} places were announced, {lines} came in {} chunks, or the chunks are not those that were sent. \
+                    "{} places were announced, {} came in {} chunks, or the chunks are not those that were sent. \
                      Send what is missing (the next chunk is {}), then complete again.",
-                    whole.files, check.next_chunk, check.next_chunk
+                    grouped(whole.files),
+                    grouped(lines),
+                    check.next_chunk,
+                    check.next_chunk
                 )));
             }
             close(conn, &access, &mut check, now).await.map(Some)

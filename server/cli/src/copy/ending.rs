@@ -15,7 +15,7 @@ use super::receipt::{CAUTION, CardPart, DestinationPart, RECEIPT_VERSION, Receip
 use super::room::same_device;
 use crate::exit::{Exit, Failure};
 use crate::lists::{Read, Recorded, Transfer, record_transfer};
-use crate::output::{Output, bytes_text, count_text};
+use crate::output::{Output, bytes_text, count_text, grouped};
 use crate::read::Signals;
 use crate::scan::{Root, now};
 
@@ -191,7 +191,7 @@ impl Plan<'_> {
             text.push_str(&format!(
                 "\n{}: {} of {}, {}, {}.",
                 self.destinations[number].shown,
-                part.files,
+                grouped(part.files),
                 count_text(receipt.card.totals.files, "file verified", "files verified"),
                 bytes_text(part.bytes),
                 part.verified_by

@@ -33,7 +33,7 @@ use waybill_domain::manifest::Totals;
 
 use crate::args::{Copy, CopyNow, CopyThen};
 use crate::exit::{Exit, Failure};
-use crate::output::{Output, bytes_text, count_text};
+use crate::output::{Output, bytes_text, count_text, grouped};
 use crate::read::Signals;
 use crate::scan::now;
 use crate::{folders, pictures, run as command};
@@ -207,7 +207,7 @@ impl Plan<'_> {
                 output.say(&format!(
                     "{} has {} of {} already. They are read and compared, and not written again.",
                     destination.shown,
-                    there.files.len(),
+                    grouped(there.files.len() as u64),
                     count_text(all as u64, "file", "files"),
                 ));
             }
@@ -381,7 +381,7 @@ impl Plan<'_> {
     fn stopped(&self, account: &Account<'_>) -> Failure {
         let message = format!(
             "Stopped. {} of {} stand verified on every drive; the same command goes on from there.",
-            self.verified_everywhere(account),
+            grouped(self.verified_everywhere(account)),
             count_text(self.card.files.len() as u64, "file", "files"),
         );
         Failure::new(Exit::Stopped, message)
@@ -392,7 +392,7 @@ impl Plan<'_> {
             "The card at {} is not there any more. {} of {} stand verified on every drive; connect it again and give \
              the same command.",
             self.card.root.path.display(),
-            self.verified_everywhere(account),
+            grouped(self.verified_everywhere(account)),
             count_text(self.card.files.len() as u64, "file", "files"),
         );
         Failure::new(Exit::Io, message)

@@ -13,6 +13,7 @@ use super::card::{Card, CardFile};
 use super::destination::{Destination, is_part};
 use crate::exit::{Exit, Failure};
 use crate::lists::{Step, Tree};
+use crate::output::grouped;
 use crate::walk::{SYSTEM_NAMES, shown};
 
 /// The roll's name, read by the pattern.
@@ -114,8 +115,9 @@ pub fn look(destination: &Destination, roll: &str, card: &Card) -> Result<There,
             }
             Some(file) => {
                 let what = format!(
-                    "{text} in it has {size} bytes, and {} on the card",
-                    card.files[*file].size
+                    "{text} in it has {} bytes, and {} on the card",
+                    grouped(size),
+                    grouped(card.files[*file].size)
                 );
                 return Err(taken(&path, &what));
             }

@@ -9,6 +9,7 @@ use krilla::page::PageSettings;
 use krilla::paint::{Fill, Stroke};
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 use unicode_normalization::UnicodeNormalization;
+use waybill_domain::wording::grouped;
 
 static REGULAR: &[u8] = include_bytes!("../../../reports/fonts/SourceSans3-Regular.otf");
 static SEMIBOLD: &[u8] = include_bytes!("../../../reports/fonts/SourceSans3-Semibold.otf");
@@ -281,7 +282,11 @@ impl Paper {
             let mut page = document.start_page_with(settings);
             let mut surface = page.surface();
             let foot_y = PAGE.1 - MARGIN;
-            let numbers = format!("Page {} of {count}", number + 1);
+            let numbers = format!(
+                "Page {} of {}",
+                grouped(number as u64 + 1),
+                grouped(count as u64)
+            );
             let right = PAGE.0 - MARGIN - self.regular.width(&numbers, SMALL.size);
             let mark = |x, text: &str| Mark::Text {
                 x,

@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 
 use super::paper::{BODY, Cell, HEADING, Paper, SMALL, STRONG, TITLE, WIDTH};
 use super::receipt::{DestinationPart, Receipt};
-use crate::output::{bytes_text, count_text};
+use crate::output::{bytes_text, count_text, grouped};
 
 /// Columns of the table of files: begin and width.
 const PATH: (f32, f32) = (0.0, 230.0);
@@ -81,7 +81,7 @@ fn facts(paper: &mut Paper, receipt: &Receipt) {
         "{}, {} ({} bytes)",
         count_text(card.totals.files, "file", "files"),
         bytes_text(card.totals.bytes),
-        card.totals.bytes
+        grouped(card.totals.bytes)
     );
     let kinds: Vec<&str> = receipt.hashes.iter().map(|kind| kind.name()).collect();
     fact(
@@ -125,7 +125,7 @@ fn drive(paper: &mut Paper, receipt: &Receipt, number: usize, destination: &Dest
     fact(paper, "Device", &device);
     let verified = format!(
         "{} of {}, {}",
-        destination.files,
+        grouped(destination.files),
         count_text(receipt.card.totals.files, "file", "files"),
         bytes_text(destination.bytes)
     );
@@ -209,7 +209,7 @@ fn files(paper: &mut Paper, receipt: &Receipt) {
         };
         paper.row(&[
             cell(PATH, &path, false),
-            cell(SIZE, &file.size.to_string(), true),
+            cell(SIZE, &grouped(file.size), true),
             cell(
                 DATE,
                 &file.modified.format("%Y-%m-%d %H:%M").to_string(),

@@ -14,6 +14,7 @@ use super::destination::{parent, part_name};
 use super::events::Event;
 use super::medium::{ReadBack, Way, read_back, sync_all_files, sync_file};
 use super::writing::{Side, Written};
+use crate::output::grouped;
 use crate::read::ReadError;
 use crate::scan::now;
 
@@ -158,7 +159,11 @@ fn name(side: &Side<'_>, written: &Written, read: &ReadBack) -> Option<Way> {
         side.discard(written.file);
         let found = match read.size == file.size {
             true => "another content of the same size".to_owned(),
-            false => format!("{} bytes instead of {}", read.size, file.size),
+            false => format!(
+                "{} bytes instead of {}",
+                grouped(read.size),
+                grouped(file.size)
+            ),
         };
         let error = io::Error::other(format!("{found} was read back"));
         side.fault(written.file, "the copy is not what the card holds", &error);

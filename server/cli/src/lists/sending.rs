@@ -17,7 +17,7 @@ use waybill_domain::verification::{
 use super::flat::Found;
 use crate::api::Api;
 use crate::exit::{Exit, Failure};
-use crate::output::{Output, count_text};
+use crate::output::{Output, count_text, grouped};
 use crate::send::{bodies, send_chunks};
 
 /// First and last line of the file; those between are `VerifiedFile`s.
@@ -197,7 +197,11 @@ pub fn send(
         reading(),
         |sent| {
             if sent < files {
-                output.say(&format!("{sent} of {files} results sent"));
+                output.say(&format!(
+                    "{} of {} sent",
+                    grouped(sent as u64),
+                    count_text(kept.files, "result", "results")
+                ));
             }
         },
     )?;

@@ -13,7 +13,7 @@ use waybill_domain::hash_list::report::{
 
 use super::sending::Keeping;
 use crate::exit::{Exit, Failure};
-use crate::output::{Output, Progress, bytes_text, count_text};
+use crate::output::{Output, Progress, bytes_text, count_text, grouped};
 use crate::scan::now;
 use crate::walk::shown;
 
@@ -224,7 +224,7 @@ impl<'a> Teller<'a> {
         ];
         let parts = parts.iter().filter(|(count, _)| *count > 0);
         let parts: String = parts
-            .map(|(count, words)| format!("; {count} {words}"))
+            .map(|(count, words)| format!("; {} {words}", grouped(*count)))
             .collect();
         let closing = match answer {
             Answer::AllWell => "All is well.",
@@ -242,8 +242,9 @@ fn words(verdict: &Verdict, against: Against) -> String {
             recorded_size,
             ..
         } => format!(
-            "its content is as recorded, and its size ({size}) is not the recorded one ({})",
-            recorded_size.unwrap_or_default()
+            "its content is as recorded, and its size ({}) is not the recorded one ({})",
+            grouped(*size),
+            grouped(recorded_size.unwrap_or_default())
         ),
         Verdict::Changed {
             size,
@@ -264,7 +265,11 @@ fn words(verdict: &Verdict, against: Against) -> String {
             });
             let mut text = format!("changed{}", mismatches.collect::<String>());
             if let Some(recorded) = recorded_size.filter(|recorded| recorded != size) {
-                text.push_str(&format!("; its size was {recorded} and is {size}"));
+                text.push_str(&format!(
+                    "; its size was {} and is {} bytes",
+                    grouped(recorded),
+                    grouped(*size)
+                ));
             }
             for kind in agreeing {
                 text.push_str(&format!("; {kind} agrees all the same"));

@@ -19,7 +19,7 @@ use serde_json::json;
 use crate::api::Api;
 use crate::copy::Receipt;
 use crate::exit::{Exit, Failure};
-use crate::output::{Output, Progress, count_text};
+use crate::output::{Output, Progress, count_text, grouped};
 use crate::scan::Scanned;
 use clips::Clip;
 use ffmpeg::Ffmpeg;
@@ -204,7 +204,11 @@ impl<'a> Run<'a> {
                 }
                 if self.progress.is_due() {
                     let event = json!({ "event": "progress", "pictured": done, "of_clips": of });
-                    let line = format!("Pictures of {done} of {of} clips");
+                    let line = format!(
+                        "Pictures of {} of {}",
+                        grouped(done as u64),
+                        count_text(of as u64, "clip", "clips")
+                    );
                     self.progress.show(&line, &event);
                 }
             }

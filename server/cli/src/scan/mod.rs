@@ -23,7 +23,7 @@ use waybill_domain::hashes::HashKind;
 use waybill_domain::manifest::{Header, SCHEMA_VERSION, Totals, chunk_digest};
 
 use crate::exit::{Exit, Failure};
-use crate::output::{Output, Progress, bytes_text, count_text};
+use crate::output::{Output, Progress, bytes_text, count_text, grouped};
 use crate::read::Signals;
 use crate::volume::Volume;
 use crate::walk::{Found, walk};
@@ -305,7 +305,7 @@ impl Run<'_> {
         let message = format!(
             "Stopped. {}{} recorded; the same command goes on from there.",
             count_text(outcome.totals().files, "file", "files"),
-            expected.map_or_else(String::new, |all| format!(" of {}", all.files)),
+            expected.map_or_else(String::new, |all| format!(" of {}", grouped(all.files))),
         );
         Failure::new(Exit::Stopped, message)
     }

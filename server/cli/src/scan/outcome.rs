@@ -13,7 +13,7 @@ use super::journal::{Line, Told};
 use super::work::{Verdict, is_failure};
 use super::{Journals, Scanned};
 use crate::exit::{Exit, Failure};
-use crate::output::{Progress, bytes_text, count_text};
+use crate::output::{Progress, bytes_text, count_text, grouped};
 
 /// Counts of a run.
 #[derive(Debug, Default)]
@@ -109,7 +109,7 @@ impl Outcome {
         ];
         let parts = parts.iter().filter(|(count, _)| *count > 0);
         let parts: Vec<String> = parts
-            .map(|(count, what)| format!("{count} {what}"))
+            .map(|(count, what)| format!("{} {what}", grouped(*count)))
             .collect();
         if !parts.is_empty() {
             text.push_str(&format!(" {}.", parts.join(", ")));

@@ -8,7 +8,7 @@ use std::time::{Duration, SystemTime};
 
 use serde_json::Value;
 
-use crate::support::{Ended, Scratch, noise};
+use crate::support::{Ended, Scratch, copying, noise};
 
 pub const ROLL: &str = "20260314_A003_CAMB_SLIPWAY";
 
@@ -46,21 +46,10 @@ pub fn card_file(scratch: &Scratch, name: &str, bytes: &[u8]) -> PathBuf {
     path
 }
 
-/// Copying the card to the drives `one` and `two`.
-pub const COPY: [&str; 11] = [
-    "copy",
-    "card",
-    "--to",
-    "one",
-    "--to",
-    "two",
-    "--roll",
-    ROLL,
-    "--receipt",
-    "paper",
-    // what these cards hold is noise
-    "--no-pictures",
-];
+/// Copying the card to the drives `one` and `two`; what these cards hold is noise, so no pictures.
+pub fn to_both() -> Vec<&'static str> {
+    [copying(ROLL, &["one", "two"]), vec!["--no-pictures"]].concat()
+}
 
 /// Folders that stand for the drives.
 pub fn drives(scratch: &Scratch) {
@@ -72,7 +61,7 @@ pub fn drives(scratch: &Scratch) {
 /// Begins to copy.
 pub fn start(scratch: &Scratch) -> Child {
     drives(scratch);
-    let mut command = scratch.command(&COPY);
+    let mut command = scratch.command(&to_both());
     command.stdout(Stdio::piped()).stderr(Stdio::piped());
     command.spawn().expect("the program starts")
 }
@@ -80,7 +69,7 @@ pub fn start(scratch: &Scratch) -> Child {
 /// Copies the card to `one` and `two`.
 pub fn copy(scratch: &Scratch, more: &[&str]) -> Ended {
     drives(scratch);
-    scratch.run(&[&COPY, more].concat())
+    scratch.run(&[&to_both()[..], more].concat())
 }
 
 /// Every file below a folder by its path, but for lists: content and date.

@@ -9,7 +9,7 @@ use std::thread::sleep;
 use std::time::Duration;
 
 use crate::copy::{ROLL, card_file, copy, receipt, start, tree};
-use crate::support::{Ended, Scratch, ended, noise};
+use crate::support::{Ended, Scratch, copying, ended, noise};
 
 /// A mounted file system, unmounted at the end.
 struct Mounted {
@@ -167,17 +167,7 @@ fn a_file_that_cannot_be_written_is_a_fault_and_the_others_are_copied() {
     card(&scratch);
     card_file(&scratch, "CLIPS/long.MOV", &noise(99, 9 << 20));
     fs::create_dir_all(scratch.path("one")).expect("a folder");
-    let args = [
-        "copy",
-        "card",
-        "--to",
-        "one",
-        "--roll",
-        ROLL,
-        "--receipt",
-        "paper",
-    ];
-    let ended = with_short_files(&scratch, &args);
+    let ended = with_short_files(&scratch, &copying(ROLL, &["one"]));
     // blocks of 512 bytes in some shells, of 1,024 in others: 4 or 8 MiB
     assert_eq!(ended.code, 2, "{}{}", ended.err, ended.out);
     assert!(

@@ -5,8 +5,9 @@ use std::path::PathBuf;
 use std::process::Command;
 
 use serde_json::Value;
+use waybill_domain::wording::grouped;
 
-use crate::copy::{COPY, ROLL, card_file, copy, drives, fill, receipt};
+use crate::copy::{ROLL, card_file, copy, drives, fill, receipt, to_both};
 use crate::copy_faults::with_short_files;
 use crate::support::{Scratch, noise};
 
@@ -53,7 +54,7 @@ fn holds(text: &str, receipt: &Value, missing: &str) {
         // a name of 250 letters runs over several lines
         if path.len() < 60 {
             let path = path.replace('東', "[U+6771]");
-            let size = file["size"].as_u64().expect("a number");
+            let size = grouped(file["size"].as_u64().expect("a number"));
             let mut modified = file["modified"].as_str().expect("text").replace('T', " ");
             modified.truncate("2026-03-14 10:00".len());
             let claim = match file["verified"][0].is_null() {
@@ -87,7 +88,7 @@ fn holds(text: &str, receipt: &Value, missing: &str) {
         .expect("a number");
     for says in [
         &format!("Copy receipt {ROLL}"),
-        &format!("({bytes} bytes)"),
+        &format!("({} bytes)", grouped(bytes)),
         &format!("receipt {id}"),
         "Before the card is wiped",
         "A verified copy is not yet leave to wipe the card",
@@ -151,7 +152,7 @@ fn what_is_amiss_stands_on_paper() {
     card_file(&scratch, "CLIPS/long.MOV", &noise(99, 9 << 20));
     std::os::unix::fs::symlink("A.MOV", scratch.path("card/CLIPS/link.MOV")).expect("a link");
     drives(&scratch);
-    let copied = with_short_files(&scratch, &COPY);
+    let copied = with_short_files(&scratch, &to_both());
     assert_eq!(copied.code, 2, "{}{}", copied.err, copied.out);
     let receipt = receipt(&scratch);
     let Some(text) = text(&paper(&scratch, &receipt)) else {

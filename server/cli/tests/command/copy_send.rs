@@ -6,7 +6,7 @@ use serde_json::json;
 
 use crate::copy::{ROLL, card_file, receipt};
 use crate::server::Server;
-use crate::support::{Ended, Scratch, ended};
+use crate::support::{Ended, Scratch, copying, ended};
 
 const PATTERN: &str = "{date:YYYYMMDD}_{card}_{camera}_{words}";
 
@@ -28,17 +28,9 @@ fn a_copy_tells_the_server_what_stands_verified_on_its_drive() {
     let (scratch, server) = (Scratch::new(), Server::start());
     card_file(&scratch, "CLIPS/A.MOV", b"light");
     card_file(&scratch, "CLIPS/B.MOV", b"night");
-    let args = [
-        "copy",
-        "card",
-        "--to",
-        "drive",
-        "--roll",
-        ROLL,
+    let told = [
         "--roll-pattern",
         PATTERN,
-        "--receipt",
-        "paper",
         "--drive",
         "HARBOUR 1",
         "--to-server",
@@ -46,7 +38,7 @@ fn a_copy_tells_the_server_what_stands_verified_on_its_drive() {
         "--series",
         "Harbour Rowing",
     ];
-    let copied = run(&scratch, &args);
+    let copied = run(&scratch, &[&copying(ROLL, &["drive"])[..], &told].concat());
     assert_eq!(copied.code, 0, "{}{}", copied.err, copied.out);
     assert!(
         copied.out.contains("Sent: 2 new to the series"),
@@ -95,19 +87,7 @@ fn a_copy_tells_the_server_what_stands_verified_on_its_drive() {
 fn a_copy_without_a_server_is_sent_later() {
     let (scratch, server) = (Scratch::new(), Server::start());
     card_file(&scratch, "a", b"a");
-    let copied = run(
-        &scratch,
-        &[
-            "copy",
-            "card",
-            "--to",
-            "drive",
-            "--roll",
-            ROLL,
-            "--receipt",
-            "paper",
-        ],
-    );
+    let copied = run(&scratch, &copying(ROLL, &["drive"]));
     assert_eq!(copied.code, 0, "{}", copied.err);
     assert_eq!(receipt(&scratch)["is_whole"], true);
     let path = receipt_path(&scratch);

@@ -7,7 +7,7 @@ use std::process::{Command, Stdio};
 use serde_json::{Value, json};
 
 use crate::server::Server;
-use crate::support::{Ended, Scratch, ended};
+use crate::support::{Ended, Scratch, copying, ended};
 
 fn has_ffmpeg() -> bool {
     let started = |name| {
@@ -174,24 +174,10 @@ fn copy(scratch: &Scratch, more: &[&str]) -> Ended {
     for drive in ["one", "two"] {
         std::fs::create_dir_all(scratch.path(drive)).expect("a folder");
     }
-    let args = [
-        "copy",
-        "card",
-        "--to",
-        "one",
-        "--to",
-        "two",
-        "--drive",
-        "ONE",
-        "--drive",
-        "TWO",
-        "--roll",
-        ROLL,
-        "--receipt",
-        "paper",
-    ];
+    let args = copying(ROLL, &["one", "two"]);
+    let labels = ["--drive", "ONE", "--drive", "TWO"];
     let pattern = ["--roll-pattern", "{date:YYYYMMDD}_{card}_{camera}_{words}"];
-    let mut command = scratch.command(&[&args[..], &pattern, more].concat());
+    let mut command = scratch.command(&[&args[..], &labels, &pattern, more].concat());
     command.env("WAYBILL_TOKEN", "sesame");
     ended(command.output().expect("it starts"))
 }

@@ -39,7 +39,7 @@ fn a_scan_arrives_in_chunks_and_again_in_none() {
     let first = send(&scratch, &server, "sesame");
     assert_eq!(first.code, 0, "{}", first.err);
     assert!(
-        first.out.contains("Sent: 2500 new to the series"),
+        first.out.contains("Sent: 2,500 new to the series"),
         "{}",
         first.out
     );

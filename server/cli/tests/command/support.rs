@@ -118,6 +118,13 @@ impl Scratch {
     }
 }
 
+/// `waybill copy` of the folder `card` to these drives, with the receipt in `paper`.
+pub fn copying<'a>(roll: &'a str, drives: &[&'a str]) -> Vec<&'a str> {
+    let mut args = vec!["copy", "card", "--roll", roll, "--receipt", "paper"];
+    args.extend(drives.iter().flat_map(|drive| ["--to", drive]));
+    args
+}
+
 pub fn ended(output: Output) -> Ended {
     Ended {
         code: output.status.code().unwrap_or(-1),

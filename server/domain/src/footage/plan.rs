@@ -40,7 +40,7 @@ pub enum Unplaced {
     #[error("no other drive with known free space is known to be in another place")]
     NoOtherPlace,
     /// The most room that any allowed device had before the plan.
-    #[error("the emptiest drive allowed has room for {largest} bytes")]
+    #[error("the emptiest drive allowed has room for {} bytes", crate::wording::grouped(*.largest))]
     NoRoom {
         /// Bytes.
         largest: u64,

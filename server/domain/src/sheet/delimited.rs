@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::cell::{Cell, GridRow};
+use crate::wording::grouped;
 
 /// What parts the cells of a line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -51,7 +52,7 @@ pub enum TableError {
     #[error("line {0} opens a quotation mark that is never closed; close it, or take it away")]
     OpenQuote(u32),
     /// More rows than are taken.
-    #[error("the table has more than {0} rows; split it into several files")]
+    #[error("the table has more than {rows} rows; split it into several files", rows = grouped(*.0 as u64))]
     Rows(usize),
     /// More columns than are taken.
     #[error(

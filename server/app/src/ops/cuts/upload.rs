@@ -4,6 +4,7 @@ use bytes::Bytes;
 use waybill_domain::cut_name;
 use waybill_domain::timecode::Rate;
 use waybill_domain::timeline::{self, Timeline, TimelineError, Warning};
+use waybill_domain::wording::grouped;
 
 use super::super::{check, matching};
 use crate::db::cuts::{CutFormat, EpisodeHead};
@@ -73,8 +74,9 @@ pub fn parse(upload: &Upload, usual: &str) -> Result<Timeline, OpError> {
         return Err(OpError::field(
             "",
             format!(
-                "The cut has {} events; at most {MOST_EVENTS} are taken. Send one episode at a time.",
-                cut.events.len()
+                "The cut has {} events; at most {} are taken. Send one episode at a time.",
+                grouped(cut.events.len() as u64),
+                grouped(MOST_EVENTS as u64)
             ),
         ));
     }

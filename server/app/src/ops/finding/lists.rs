@@ -6,6 +6,7 @@ use uuid::Uuid;
 use waybill_domain::perms::Action;
 use waybill_domain::timecode::Rate;
 use waybill_domain::timeline::selects::{self, Select};
+use waybill_domain::wording::grouped;
 
 use super::{Question, ids};
 use crate::app::App;
@@ -44,7 +45,8 @@ async fn taken(
     };
     if found.len() > most {
         return Err(OpError::BadRequest(format!(
-            "more than {most} files fit; narrow the search down, or choose files, and take those out"
+            "more than {} files fit; narrow the search down, or choose files, and take those out",
+            grouped(most as u64)
         )));
     }
     Ok(found)
@@ -150,8 +152,9 @@ pub async fn edit_list(
     }
     if all.len() > EVENTS {
         return Err(OpError::BadRequest(format!(
-            "that would be {} events, and a list has at most {EVENTS}; choose fewer files",
-            all.len()
+            "that would be {} events, and a list has at most {}; choose fewer files",
+            grouped(all.len() as u64),
+            grouped(EVENTS as u64)
         )));
     }
     let title = format!("{} selects", access.series.fields.title);

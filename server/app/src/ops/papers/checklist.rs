@@ -11,7 +11,8 @@ use waybill_domain::papers::{PaperSection, PrintedPaper};
 use waybill_domain::perms::Action;
 use waybill_domain::wording::date_words;
 
-use super::points::{POINTS, Point, found};
+use super::found::found;
+use super::points::{POINTS, Point};
 use super::third_party::counted;
 use crate::app::App;
 use crate::db::papers::{self as db, AnswerRow, ChecklistAnswer};

@@ -7,6 +7,7 @@ use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::music::shares::ShareSide;
 use waybill_domain::papers::{PaperSection, PrintedPaper};
 use waybill_domain::report::{ReportRow, ReportState};
+use waybill_domain::wording::grouped;
 
 use crate::db::music::MusicFields;
 use crate::ops::clearance::{Worked, id_of};
@@ -109,7 +110,7 @@ pub fn counted(n: usize, what: &str) -> String {
     if n == 1 {
         format!("1 {what}")
     } else {
-        format!("{n} {what}s")
+        format!("{} {what}s", grouped(n as u64))
     }
 }
 

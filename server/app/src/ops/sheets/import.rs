@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::sheet::{Cell, SheetKind};
+use waybill_domain::wording::grouped;
 use waybill_reports::sheet::SheetTable;
 
 use super::kind;
@@ -141,7 +142,8 @@ pub async fn bring_in(
         let blocking = counted.blocking;
         if blocking > 0 && !import.only_good {
             return Err(OpError::Conflict(format!(
-                "{blocking} rows are in error. Correct them, or choose to bring in only the good rows. Nothing was stored."
+                "{} rows are in error. Correct them, or choose to bring in only the good rows. Nothing was stored.",
+                grouped(blocking as u64)
             )));
         }
         let import_id = Uuid::now_v7();
