@@ -237,6 +237,20 @@ async fn the_demonstration_holds_what_it_promises() {
         home.to_string().contains("Publicity stills, 20"),
         "what is overdue: {home}"
     );
+    // Lock week: what a series producer must find from here, each with its day.
+    let listed = items(&home);
+    for words in [
+        "Hesper Quillfeather asked to withdraw",
+        "Pip Marrowby, who is under 18, is not signed by a guardian",
+        "on equal terms Foxglove Row Music",
+    ] {
+        let one = listed
+            .iter()
+            .find(|one| one["words"].to_string().contains(words));
+        let one = one.unwrap_or_else(|| panic!("{words} is not on {home}"));
+        assert_eq!(one["episode_id"], first["id"], "{one}");
+        assert!(one["due_on"].is_string(), "{one}");
+    }
     lock_week(&producer, &series, &episode, &answer).await;
     everybody_gets_in(&test, &loaded).await;
     many_true_files(&test).await;

@@ -3176,7 +3176,7 @@ export interface components {
             state: string | null;
             /** Format: uuid */
             subject_id: string;
-            /** @description `episode`, `deliverable`, `licence`, `release`, `shoot_day`, `card`, `drive`. */
+            /** @description `episode`, `deliverable`, `licence`, `release`, `shoot_day`, `card`, `drive`; `equal_terms` with the series' id. */
             subject_kind: string;
             /** @description A sentence that names the thing and the fault. */
             words: string;

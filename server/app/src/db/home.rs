@@ -57,12 +57,20 @@ pub struct OpenRelease {
     pub name: String,
     #[diesel(sql_type = Text)]
     pub status: String,
+    /// Somebody under 18, and the form is not signed by a guardian.
+    #[diesel(sql_type = Bool)]
+    pub no_guardian: bool,
+    /// A place, and whoever signed had no authority to.
+    #[diesel(sql_type = Bool)]
+    pub no_authority: bool,
 }
 
 /// Releases with a problem, withdrawn or waiting to be checked.
 pub async fn releases(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<OpenRelease>> {
     diesel::sql_query(
-        "select r.id, coalesce(p.credited_name, l.name, a.title, 'no subject') as name, r.status
+        "select r.id, coalesce(p.credited_name, l.name, a.title, 'no subject') as name, r.status,
+             r.kind = 'minor' and r.signed_by is distinct from 'guardian' as no_guardian,
+             r.kind = 'location' and r.signed_by is not distinct from 'other' as no_authority
          from releases r
          left join people p on p.id = r.person_id
          left join places l on l.id = r.place_id

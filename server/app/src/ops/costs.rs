@@ -18,6 +18,7 @@ use super::access::{Access, Actor, enter};
 use super::audit::{self, NOTHING, Subject};
 use super::papers::{self, File, Form};
 use crate::app::App;
+use crate::db::Conn;
 use crate::db::costs::{self as db, Budget, Cost, LicenceMoney};
 use crate::error::OpError;
 pub use terms::{Billed, BilledCut, EqualTerms};
@@ -77,6 +78,25 @@ pub async fn summary(app: &App, actor: &Actor, series: Uuid) -> Result<CostSumma
     Ok(sum(&money))
 }
 
+/// What equal terms add (R11), in sentences, each with its episode. For those who may see fees; the caller asks.
+///
+/// # Errors
+/// The database's.
+pub async fn raised(conn: &mut Conn, series: Uuid) -> Result<Vec<(Option<Uuid>, String)>, OpError> {
+    let money = Money {
+        costs: db::costs(conn, series).await?,
+        licences: db::licences(conn, series).await?,
+        budgets: vec![],
+        episodes: vec![],
+        used: vec![],
+    };
+    let found = terms::equal_terms(&money).into_iter();
+    Ok(found
+        .filter(|(_, one)| one.more_minor > 0)
+        .map(|(episode, one)| (episode, one.sentence))
+        .collect())
+}
+
 async fn gather(app: &App, actor: &Actor, series: Uuid) -> Result<(Access, Money), OpError> {
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, Action::ViewFees).await?;
@@ -121,7 +141,7 @@ fn sum(money: &Money) -> CostSummary {
         .collect();
     CostSummary {
         lines,
-        equal_terms: terms::equal_terms(money),
+        equal_terms: terms::equal_terms(money).into_iter().map(|(_, one)| one).collect(),
         billed: terms::billed(money),
         differences: differences(money),
         assumptions: vec![

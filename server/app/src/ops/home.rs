@@ -1,6 +1,8 @@
 //! Today: what needs attention over all series of a person, soonest first. Each thing is a sentence with its date,
 //! and only what the person may see is in it.
 
+use std::collections::HashMap;
+
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -12,6 +14,7 @@ use waybill_domain::wording::{date_words, local};
 use super::access::{Access, Actor};
 use super::child_licence;
 use super::clearance::{self, Asked};
+use super::costs;
 use crate::app::App;
 use crate::db::{self, card_rates, home};
 use crate::error::OpError;
@@ -28,7 +31,7 @@ const CAME_IN: TimeDelta = TimeDelta::days(14);
 pub struct Attention {
     pub series_id: Uuid,
     pub series_title: String,
-    /// `episode`, `deliverable`, `licence`, `release`, `shoot_day`, `card`, `drive`.
+    /// `episode`, `deliverable`, `licence`, `release`, `shoot_day`, `card`, `drive`; `equal_terms` with the series' id.
     pub subject_kind: &'static str,
     pub subject_id: Uuid,
     #[schema(required)]
@@ -57,8 +60,13 @@ pub async fn attention(app: &App, actor: &Actor) -> Result<Vec<Attention>, OpErr
         };
         let today = local(app.now(), &access.series.fields.zone).date();
         records(app, &access, today, &mut found).await?;
+        let mut needed = Needed::default();
         if access.may(Action::ViewClearance) {
-            cuts(app, &access, &mut found).await?;
+            needed = cuts(app, &access, &mut found).await?;
+            needed.date(access.series.id, &mut found);
+        }
+        if access.may(Action::ViewFees) {
+            equal_terms(app, &access, &needed, &mut found).await?;
         }
     }
     found.sort_by_key(|one| (one.due_on.is_none(), one.due_on));
@@ -82,8 +90,8 @@ async fn records(
                 ""
             };
             let words = format!(
-                "{} of episode {}{rejected} is not accepted yet.",
-                one.item, one.number
+                "Episode {}: “{}”{rejected} is not accepted yet.",
+                one.number, one.item
             );
             found.push(Attention {
                 episode_id: Some(one.episode_id),
@@ -116,16 +124,7 @@ async fn records(
     }
     if access.may(Action::ViewReleases) {
         for one in home::releases(conn, series).await? {
-            let words = match one.status.as_str() {
-                "withdrawn_being_decided" => {
-                    format!("{} asked to withdraw; it is to be decided.", one.name)
-                }
-                "problem" => format!("The release of {} has a problem.", one.name),
-                _ => format!(
-                    "The release of {} is signed and waits to be checked.",
-                    one.name
-                ),
-            };
+            let words = release_words(&one);
             found.push(thing(access, "release", one.id, words, None));
         }
     }
@@ -199,8 +198,73 @@ async fn footage(
     Ok(())
 }
 
+fn release_words(one: &home::OpenRelease) -> String {
+    let name = &one.name;
+    match one.status.as_str() {
+        "withdrawn_being_decided" => format!("{name} asked to withdraw; it is to be decided."),
+        _ if one.no_guardian => {
+            format!("The release of {name}, who is under 18, is not signed by a guardian.")
+        }
+        _ if one.no_authority => {
+            format!("The release of {name} is signed by somebody without the owner’s authority.")
+        }
+        "problem" => format!("The release of {name} has a problem."),
+        _ => format!("The release of {name} is signed and waits to be checked."),
+    }
+}
+
+/// Until when a cut needs what stands behind it.
+#[derive(Default)]
+struct Needed {
+    episodes: HashMap<Uuid, NaiveDate>,
+    /// The first episode whose cut shows whom or what it is of.
+    releases: HashMap<Uuid, (NaiveDate, Uuid)>,
+}
+
+impl Needed {
+    fn add(&mut self, episode: Uuid, by: NaiveDate, releases: impl Iterator<Item = Uuid>) {
+        self.episodes.insert(episode, by);
+        for release in releases {
+            let first = self.releases.entry(release).or_insert((by, episode));
+            *first = (*first).min((by, episode));
+        }
+    }
+
+    /// A release that is in a cut is needed when that is to be cleared.
+    fn date(&self, series: Uuid, found: &mut [Attention]) {
+        for one in found {
+            if one.series_id != series || one.subject_kind != "release" || one.due_on.is_some() {
+                continue;
+            }
+            if let Some((by, episode)) = self.releases.get(&one.subject_id) {
+                (one.due_on, one.episode_id) = (Some(*by), Some(*episode));
+            }
+        }
+    }
+}
+
+/// What equal terms will cost, for those who see fees (R11).
+async fn equal_terms(
+    app: &App,
+    access: &Access,
+    needed: &Needed,
+    found: &mut Vec<Attention>,
+) -> Result<(), OpError> {
+    let series = access.series.id;
+    let conn = &mut *app.pool.get().await?;
+    for (episode, words) in costs::raised(conn, series).await? {
+        let by = episode.and_then(|id| needed.episodes.get(&id)).copied();
+        found.push(Attention {
+            episode_id: episode,
+            ..thing(access, "equal_terms", series, words, by)
+        });
+    }
+    Ok(())
+}
+
 /// What the newest cuts say.
-async fn cuts(app: &App, access: &Access, found: &mut Vec<Attention>) -> Result<(), OpError> {
+async fn cuts(app: &App, access: &Access, found: &mut Vec<Attention>) -> Result<Needed, OpError> {
+    let mut needed = Needed::default();
     let episodes = {
         let conn = &mut *app.pool.get().await?;
         home::episodes_with_cuts(conn, access.series.id).await?
@@ -224,6 +288,8 @@ async fn cuts(app: &App, access: &Access, found: &mut Vec<Attention>) -> Result<
             Err(OpError::UnsafeState(_) | OpError::Conflict(_) | OpError::NotFound(_)) => continue,
             Err(other) => return Err(other),
         };
+        let releases = worked.material.records.releases.iter().map(|one| one.id);
+        needed.add(episode.id, worked.answer.needed_by, releases);
         let (answer, specification) = (worked.answer, worked.specification.fields.name);
         if !answer.blocked {
             continue;
@@ -244,7 +310,7 @@ async fn cuts(app: &App, access: &Access, found: &mut Vec<Attention>) -> Result<
             ..thing(access, "episode", episode.id, words, Some(answer.needed_by))
         });
     }
-    Ok(())
+    Ok(needed)
 }
 
 /// How many fail, in which states, and the worst of these.

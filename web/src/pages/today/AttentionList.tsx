@@ -36,6 +36,9 @@ function placeOf(item: Attention): { to: string; search: PageSearch } {
       search: { episode: item.subject_id },
     };
   }
+  if (item.subject_kind === "equal_terms") {
+    return { to: inSeries(item.series_id, "clearance/costs"), search: { episode } };
+  }
   return {
     to: inSeries(item.series_id, places[item.subject_kind] ?? ""),
     search: { record: item.subject_id, episode },

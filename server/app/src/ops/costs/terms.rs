@@ -259,8 +259,9 @@ pub fn section(all: &[Billed]) -> PaperSection {
 type Paid<'a> = (&'a Cost, &'a LicenceMoney);
 
 /// Most-favoured terms (R11): each side that has them against those it is compared with; a side's fee is what its costs
-/// come to. The licence's terms say how far they look; a cost that is marked so looks at its own piece.
-pub fn equal_terms(money: &Money) -> Vec<EqualTerms> {
+/// come to. The licence's terms say how far they look; a cost that is marked so looks at its own piece. Each with the
+/// episode whose money it is.
+pub fn equal_terms(money: &Money) -> Vec<(Option<Uuid>, EqualTerms)> {
     let paid: Vec<Paid<'_>> = (money.costs.iter())
         .filter_map(|cost| {
             let licence = money
@@ -299,7 +300,7 @@ pub fn equal_terms(money: &Money) -> Vec<EqualTerms> {
     }
     raises
         .into_iter()
-        .map(|((_, subject, currency), raises)| worded(subject, currency, raises))
+        .map(|((episode, subject, currency), raises)| (episode, worded(subject, currency, raises)))
         .collect()
 }
 
