@@ -238,11 +238,63 @@ async fn names_are_checked_among_each_other_and_a_renaming_is_only_offered() {
     );
     assert_eq!(names["renamings"][0]["new"], "20280314_A004_CAMA_QUAY");
     assert!(names["script"].as_str().is_some_and(|text| {
-        text.contains("mv -n -- './20281403_A004_CAMA_QUAY' './20280314_A004_CAMA_QUAY'")
+        text.contains("rename '20281403_A004_CAMA_QUAY' '20280314_A004_CAMA_QUAY'")
     }));
     let cards = get(&admin, &series, "cards").await.to_string();
     assert!(
         cards.contains("20281403_A004_CAMA_QUAY"),
         "nothing is renamed"
     );
+}
+
+const SWAPPED: &str = "20281403_A004_CAMA_QUAY";
+const RIGHT: &str = "20280314_A004_CAMA_QUAY";
+
+/// Ids and days of the cards by name.
+async fn cards_by_name(client: &Client, series: &str) -> BTreeMap<String, (Value, Value)> {
+    let cards = get(client, series, "cards").await;
+    let cards = cards["items"].as_array().expect("cards").iter();
+    let of = |card: &Value| (card["id"].clone(), card["shot_on"].clone());
+    cards
+        .map(|card| (card["name"].as_str().expect("a name").to_owned(), of(card)))
+        .collect()
+}
+
+#[tokio::test]
+async fn a_card_renamed_here_is_the_same_card_when_its_folder_is() {
+    let (_test, admin, series) = start().await;
+    let at = format!("/api/series/{series}/roll-names");
+    let change = |old: &str, new: &str| json!({ "renamings": [{ "old": old, "new": new }] });
+    let old = [
+        clip("20280309_A003_CAMA_QUAY/C1.mov", "two"),
+        clip(&format!("{SWAPPED}/C1.mov"), "three"),
+    ];
+    let new = [old[0].clone(), clip(&format!("{RIGHT}/C1.mov"), "three")];
+    send(&admin, &series, "QUAY 1", &old).await;
+    let first = cards_by_name(&admin, &series).await;
+    assert!(first[SWAPPED].1.is_null());
+
+    let taken = change(SWAPPED, "20280309_A003_CAMA_QUAY");
+    let refused = admin.post(&at, &taken).await.expect(409);
+    assert!(refused.text().contains("Another card is called"));
+    let names = admin.post(&at, &change(SWAPPED, RIGHT)).await.expect(200);
+    assert_eq!(names.value()["problems"], json!([]));
+    send(&admin, &series, "QUAY 1", &new).await;
+    let then = cards_by_name(&admin, &series).await;
+    assert_eq!(then.len(), 2);
+    assert_eq!(then[RIGHT], (first[SWAPPED].0.clone(), json!("2028-03-14")));
+
+    // back; then the folder's scan comes before the card's new name, and makes a bare card that gives way
+    admin.post(&at, &change(RIGHT, SWAPPED)).await.expect(200);
+    let more = [&new[..], &[clip("20280310_A005_CAMA_QUAY/C1.mov", "four")]].concat();
+    send(&admin, &series, "QUAY 1", &more).await;
+    assert!(cards_by_name(&admin, &series).await.contains_key(RIGHT));
+    let names = get(&admin, &series, "roll-names").await;
+    assert_eq!(names["renamings"][0]["new"], RIGHT);
+    admin.post(&at, &change(SWAPPED, RIGHT)).await.expect(200);
+    let last = cards_by_name(&admin, &series).await;
+    assert_eq!(last[RIGHT], then[RIGHT]);
+    assert!(!last.contains_key(SWAPPED));
+    let gone = admin.post(&at, &change(SWAPPED, RIGHT)).await.expect(409);
+    assert!(gone.text().contains("There is no card"));
 }

@@ -9,6 +9,7 @@ mod hashes;
 mod identifiers;
 mod media;
 mod releases;
+mod roll_script;
 mod schedule;
 mod spoken;
 mod territories;

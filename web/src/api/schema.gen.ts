@@ -2112,7 +2112,7 @@ export interface paths {
         };
         get: operations["read_roll_names"];
         put?: never;
-        post?: never;
+        post: operations["rename_rolls"];
         delete?: never;
         options?: never;
         head?: never;
@@ -6078,6 +6078,15 @@ export interface components {
             id: string;
             roles: components["schemas"]["Role"][];
             title: string;
+        };
+        /** @description A card's name as it is, and as it is to be. */
+        NameChange: {
+            new: string;
+            old: string;
+        };
+        /** @description Cards to be renamed in the catalogue. */
+        NameChanges: {
+            renamings: components["schemas"]["NameChange"][];
         };
         /** @description A drive in a sentence. */
         NamedDrive: {
@@ -14327,6 +14336,39 @@ export interface operations {
             cookie?: never;
         };
         requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RollNames"];
+                };
+            };
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    rename_rolls: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                series: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NameChanges"];
+            };
+        };
         responses: {
             200: {
                 headers: {

@@ -1,7 +1,8 @@
 //! Cards (rolls): what came out of a camera, and whether it may be wiped.
 
 use chrono::NaiveDate;
-use diesel::prelude::{AsChangeset, Insertable, Queryable, Selectable};
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -157,4 +158,31 @@ record_table! {
         "card_id",
         "files",
     )],
+}
+
+/// The live card of a name.
+pub async fn of_name(conn: &mut Conn, series: Uuid, name: &str) -> QueryResult<Option<Card>> {
+    use schema::cards::dsl;
+    dsl::cards
+        .filter(dsl::series_id.eq(series))
+        .filter(dsl::name.eq(name))
+        .filter(dsl::deleted_at.is_null())
+        .select(Card::as_select())
+        .first(conn)
+        .await
+        .optional()
+}
+
+/// The first live shoot day of a date.
+pub async fn shoot_day(conn: &mut Conn, series: Uuid, day: NaiveDate) -> QueryResult<Option<Uuid>> {
+    use schema::shoot_days::dsl;
+    dsl::shoot_days
+        .filter(dsl::series_id.eq(series))
+        .filter(dsl::day.eq(day))
+        .filter(dsl::deleted_at.is_null())
+        .order(dsl::id)
+        .select(dsl::id)
+        .first(conn)
+        .await
+        .optional()
 }

@@ -1,8 +1,8 @@
 //! What if drives die; what to copy so that nothing stands on one copy; how well cards and episodes are kept; the names
 //! of cards.
 
-use actix_web::web::{Bytes, Data, Path, Query};
-use actix_web::{HttpResponse, get};
+use actix_web::web::{Bytes, Data, Json, Path, Query};
+use actix_web::{HttpResponse, get, post};
 use futures_util::StreamExt;
 use futures_util::future::ready;
 use futures_util::stream::{once, try_unfold};
@@ -18,7 +18,7 @@ use crate::ops::access::Actor;
 use crate::ops::copy_plan::{self, CopyPlan};
 use crate::ops::csv::cell;
 use crate::ops::keeping::{self, Keeping, Kept};
-use crate::ops::roll_names::{self, RollNames};
+use crate::ops::roll_names::{self, NameChange, RollNames};
 use crate::ops::what_if::{self as ops, Asked, DriveLoss, FileAtRisk};
 
 /// Files in one page of a list.
@@ -221,6 +221,27 @@ async fn read_roll_names(app: Data<App>, actor: Actor, path: Path<Uuid>) -> Answ
     Ok(HttpResponse::Ok().json(roll_names::check(&app, &actor, path.into_inner()).await?))
 }
 
+/// Cards to be renamed in the catalogue.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct NameChanges {
+    renamings: Vec<NameChange>,
+}
+
+#[utoipa::path(tag = "Cards", params(("series" = Uuid, Path)), request_body = NameChanges,
+    responses((status = 200, body = RollNames), (status = "4XX", body = Problem)))]
+#[post("/api/series/{series}/roll-names")]
+async fn rename_rolls(
+    app: Data<App>,
+    actor: Actor,
+    path: Path<Uuid>,
+    body: Json<NameChanges>,
+) -> Answer {
+    let wanted = body.into_inner().renamings;
+    let names = roll_names::rename(&app, &actor, path.into_inner(), wanted).await?;
+    Ok(HttpResponse::Ok().json(names))
+}
+
 /// Puts the routes into the house.
 pub fn routes(config: &mut ServiceConfig<'_>) {
     config
@@ -230,5 +251,6 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
         .service(read_copy_plan)
         .service(read_keeping)
         .service(read_card_keeping)
-        .service(read_roll_names);
+        .service(read_roll_names)
+        .service(rename_rolls);
 }

@@ -9,6 +9,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::wording::date_words;
 use pattern::date_by_form;
 pub use pattern::{DEFAULT_PATTERN, NotARoll, PatternError, RollPattern};
 
@@ -66,7 +67,7 @@ pub enum RollProblem {
         text: String,
     },
     /// A day on which nothing was shot.
-    #[error("{name}: {date} is outside the shoot dates")]
+    #[error("{name}: {} is outside the shoot dates", date_words(*.date))]
     OutsideShoot {
         /// The roll.
         name: String,
@@ -74,7 +75,7 @@ pub enum RollProblem {
         date: NaiveDate,
     },
     /// The digits in another order give a likely day.
-    #[error("{name}: are day and month (or year) swapped? Read in another order it is {likely}")]
+    #[error("{name}: are day and month (or year) swapped? Read in another order it is {}", date_words(*.likely))]
     Swapped {
         /// The roll.
         name: String,

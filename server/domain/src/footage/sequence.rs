@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::roll::{RollName, RollPattern, RollProblem, ShootDates};
+use crate::wording::date_words;
 
 /// When numbers begin again. Published schemes conflict (rulebook 3.7), so it is a setting.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -27,6 +28,8 @@ pub struct Card {
     pub name: String,
     /// The shoot day that it is tied to.
     pub day: Option<NaiveDate>,
+    /// No file is its, and nobody has touched it since a scan made it: it may give way to a card that takes its name.
+    pub is_bare: bool,
 }
 
 /// What is wrong with names among each other.
@@ -42,7 +45,7 @@ pub enum SequenceProblem {
         name: String,
     },
     /// Its date is not that of its shoot day.
-    #[error("{name} says {says}, but it is tied to the shoot day of {day}")]
+    #[error("{name} says {}, but it is tied to the shoot day of {}", date_words(*.says), date_words(*.day))]
     OtherDay {
         /// The card.
         name: String,
@@ -60,7 +63,7 @@ pub enum SequenceProblem {
         second: String,
     },
     /// Numbers that no card has.
-    #[error("between {before} and {after}, {missing} {} missing", if *.missing == 1 { "number is" } else { "numbers are" })]
+    #[error("{missing} {} missing between {before} and {after}", if *.missing == 1 { "number is" } else { "numbers are" })]
     Gap {
         /// The card before.
         before: String,
@@ -169,7 +172,12 @@ pub struct Renaming {
 /// New names where only one answer is possible: capitals, characters that are not allowed, a date whose parts are
 /// swapped. A name that would then be another's, be too long or not follow the pattern is left to people.
 pub fn renamings(cards: &[Card], pattern: &RollPattern, shoot: ShootDates) -> Vec<Renaming> {
-    let taken: BTreeSet<String> = cards.iter().map(|card| card.name.to_uppercase()).collect();
+    let taken = |new: &str, own: &str| {
+        let mut others = cards
+            .iter()
+            .filter(|card| !card.is_bare && card.name != own);
+        others.any(|other| other.name.eq_ignore_ascii_case(new))
+    };
     let mut given = BTreeSet::new();
     let mut all = Vec::new();
     for card in cards {
@@ -203,14 +211,16 @@ pub fn renamings(cards: &[Card], pattern: &RollPattern, shoot: ShootDates) -> Ve
             && let Some(text) = pattern.write_date(likely)
         {
             new = new.replacen(&roll.date_text, &text, 1);
-            why.push(format!("day and month are swapped: it is {likely}"));
+            why.push(format!(
+                "day and month are swapped: it is {}",
+                date_words(likely)
+            ));
         }
         let sound = pattern
             .read(&new)
             .is_ok_and(|roll| roll.problems(shoot).is_empty());
-        let own = new == card.name.to_uppercase();
-        let free = (own || !taken.contains(&new)) && given.insert(new.clone());
-        if new != card.name && sound && free {
+        let is_other = new != card.name && sound && !taken(&new, &card.name);
+        if is_other && given.insert(new.clone()) {
             all.push(Renaming {
                 old: card.name.clone(),
                 new,
@@ -221,30 +231,52 @@ pub fn renamings(cards: &[Card], pattern: &RollPattern, shoot: ShootDates) -> Ve
     all
 }
 
-/// A shell script that renames roll folders in the folder in which it is run, for whoever has read it. It names every
-/// step, overwrites nothing (`mv -n`, and each new name is checked first), stops at the first fault, and quotes names so
-/// that no character of one is run. Names with a line break are left out.
+/// What the script does with each pair of names, and what there is to know before it is run.
+const SCRIPT: &str = r#"#!/bin/sh
+# Renames roll folders. Read it first. Run it on each drive, in the folder that holds the rolls:
+#   sh rename-rolls.sh         gives them their new names
+#   sh rename-rolls.sh back    gives them their old names again
+# Nothing is overwritten, and it stops at the first fault. Then, on each drive: `waybill verify FOLDER --accept-renames`
+# where a hash list lies above the rolls (it still has the old names), and `waybill scan` as before.
+set -eu
+way=${1-}
+# by its exact letters, also where the file system does not tell big ones from small ones
+there() { ls -A | grep -Fxqe "$1"; }
+rename() {
+  [ "$way" != back ] || set -- "$2" "$1"
+  there "$1" || return 0
+  if there "$2" || { [ -e "./$2" ] && ! [ "./$1" -ef "./$2" ]; }; then
+    echo "There already, so nothing more was renamed: $2" >&2
+    exit 1
+  fi
+  if [ -e "./$2" ]; then
+    mv -n -- "./$1" "./$2.renaming"
+    mv -n -- "./$2.renaming" "./$2"
+  else
+    mv -n -- "./$1" "./$2"
+  fi
+  there "$2" || { echo "It could not be renamed: $1" >&2; exit 1; }
+  echo "$1 is now $2"
+}
+"#;
+
+/// A shell script that renames roll folders in the folder in which it is run, for whoever has read it, and back. It
+/// overwrites nothing (`mv -n`, and each new name is checked first), stops at the first fault, and quotes names so that no
+/// character of one is run. Names with a line break or a slash are left out.
 pub fn script(renamings: &[Renaming]) -> String {
-    let mut out = String::from(
-        "#!/bin/sh\n# Renames roll folders. Run it in the folder that holds them, on each drive, then scan the drive again:\n\
-         # hash lists on the drive keep the old names. Read it first; nothing is overwritten.\nset -eu\n",
-    );
+    let mut out = SCRIPT.to_owned();
     for one in renamings {
-        if one.old.contains(['\n', '\r']) {
-            continue;
+        if !one.old.contains(['\n', '\r', '/']) {
+            let (old, new) = (quoted(&one.old), quoted(&one.new));
+            out.push_str(&format!("rename {old} {new}\n"));
         }
-        let (old, new) = (quoted(&one.old), quoted(&one.new));
-        out.push_str(&format!(
-            "if [ -d {old} ]; then\n  if [ -e {new} ]; then echo 'there already:' {new} >&2; exit 1; fi\n  \
-             mv -n -- {old} {new}\nfi\n"
-        ));
     }
     out
 }
 
-/// In single quotes, within which a shell reads nothing but the closing quote; `./` keeps a name from being an option.
+/// In single quotes, within which a shell reads nothing but the closing quote.
 fn quoted(name: &str) -> String {
-    format!("'./{}'", name.replace('\'', "'\\''"))
+    format!("'{}'", name.replace('\'', "'\\''"))
 }
 
 #[cfg(test)]
@@ -255,6 +287,7 @@ mod tests {
         Card {
             name: name.into(),
             day: None,
+            is_bare: false,
         }
     }
 
@@ -295,7 +328,7 @@ mod tests {
         assert!(
             found
                 .iter()
-                .any(|text| text.ends_with("2 numbers are missing"))
+                .any(|text| text.starts_with("2 numbers are missing"))
         );
         assert!(
             found
@@ -343,6 +376,20 @@ mod tests {
         assert!(all[0].why.contains("swapped"));
     }
 
+    // a scan after the folders were renamed makes bare cards of the new names; letters decide nothing
+    #[test]
+    fn a_bare_card_gives_its_name_and_a_full_one_keeps_it() {
+        let mut made = card("20260314_A004_CAMB_X");
+        let old = card("20260314_a004_CAMB_X");
+        let offered = |made: &Card| {
+            let cards = [old.clone(), made.clone()];
+            renamings(&cards, &RollPattern::default(), ShootDates::default()).len()
+        };
+        assert_eq!(offered(&made), 0);
+        made.is_bare = true;
+        assert_eq!(offered(&made), 1);
+    }
+
     #[test]
     fn a_name_is_never_run() {
         let evil = Renaming {
@@ -352,7 +399,7 @@ mod tests {
         };
         let text = script(&[evil]);
         assert!(
-            text.contains(r"mv -n -- './-rf '\''$(touch x)'\''`y`' './OK'"),
+            text.ends_with("\nrename '-rf '\\''$(touch x)'\\''`y`' 'OK'\n"),
             "{text}"
         );
     }
