@@ -2,7 +2,9 @@
 //! output; everything on the way goes to standard error. A moving line only on a terminal.
 
 use std::cell::Cell;
+use std::collections::HashSet;
 use std::io::{IsTerminal, Write, stderr, stdout};
+use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
@@ -12,11 +14,15 @@ pub use waybill_domain::wording::grouped;
 use crate::exit::{Exit, Failure};
 use crate::read::Signals;
 
+/// Notes that are remembered at most, so as not to be said again.
+const REMEMBERED: usize = 10_000;
+
 /// How to speak.
 pub struct Output {
     /// JSON lines on standard output instead of sentences.
     pub json: bool,
     terminal: bool,
+    noted: Mutex<HashSet<String>>,
 }
 
 impl Output {
@@ -24,6 +30,7 @@ impl Output {
         Self {
             json,
             terminal: !json && stderr().is_terminal(),
+            noted: Mutex::default(),
         }
     }
 
@@ -35,6 +42,24 @@ impl Output {
             text.to_owned()
         };
         print(format!("{line}\n").as_bytes())
+    }
+
+    /// A remark of the server, unless a person has read it in this run: what a scan says of a file comes back from there,
+    /// and what holds for a card comes once for each of its drives.
+    pub fn warn(&self, text: &str) {
+        if self.is_first(text) || self.json {
+            self.say(text);
+        }
+    }
+
+    /// Whether this is noted for the first time.
+    fn is_first(&self, text: &str) -> bool {
+        // a thread that panicked while it held them has left them whole
+        let mut noted = self
+            .noted
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner);
+        !noted.contains(text) && (noted.len() >= REMEMBERED || noted.insert(text.to_owned()))
     }
 
     /// Something to know on the way.
@@ -182,7 +207,11 @@ impl<'a> Progress<'a> {
                     json!({ "event": "note", "path": path, "text": text })
                 )
             }
-            false => writeln!(stderr(), "{path}: {text}"),
+            false => {
+                let line = format!("{path}: {text}");
+                self.output.is_first(&line);
+                writeln!(stderr(), "{line}")
+            }
         };
     }
 }
@@ -226,5 +255,15 @@ mod tests {
         assert_eq!(count_text(1, "file", "files"), "1 file");
         assert_eq!(count_text(999, "file", "files"), "999 files");
         assert_eq!(count_text(1_234_567, "file", "files"), "1,234,567 files");
+    }
+
+    #[test]
+    fn a_remark_is_made_once() {
+        let output = Output::new(false);
+        let progress = Progress::new(&output, None);
+        progress.note("A/C1.mov", "not whole");
+        assert!(!output.is_first("A/C1.mov: not whole"));
+        assert!(output.is_first("A/C2.mov: not whole"));
+        assert!(!output.is_first("A/C2.mov: not whole"));
     }
 }

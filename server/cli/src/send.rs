@@ -86,7 +86,7 @@ pub fn send_files(
 
 fn tell(summary: &ScanSummary, id: &str, output: &Output) -> Result<(), Failure> {
     for warning in &summary.warnings {
-        output.say(warning);
+        output.warn(warning);
     }
     let text = format!(
         "Sent: {} new to the series, {} known, {}, {}.",

@@ -217,7 +217,7 @@ pub fn send(
 
 fn tell(summary: &VerificationSummary, id: &str, output: &Output) -> Result<(), Failure> {
     for warning in &summary.warnings {
-        output.say(warning);
+        output.warn(warning);
     }
     let next = summary.next_check_on.map_or_else(String::new, |day| {
         format!(
