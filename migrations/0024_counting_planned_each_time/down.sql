@@ -1,0 +1,1 @@
+alter function count_copies() reset plan_cache_mode;
