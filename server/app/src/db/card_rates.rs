@@ -3,7 +3,7 @@
 
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{BigInt, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{Array, BigInt, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 use waybill_domain::timecode::Rate;
@@ -25,21 +25,19 @@ pub struct OtherRate {
     pub files: i64,
 }
 
-/// Counts the rates on all cards of which a scan brought something; in their order, for two scans may count the same.
+/// Counts the rates on these cards; in their order, for two scans may count the same.
 ///
 /// # Errors
 /// The database's, as everywhere in this file.
-pub async fn count(conn: &mut Conn, scan: Uuid) -> QueryResult<()> {
-    diesel::sql_query(concat!(
+pub async fn count(conn: &mut Conn, cards: &[Uuid]) -> QueryResult<()> {
+    diesel::sql_query(
         "insert into card_rates (card_id, rate_num, rate_den, files) \
          select f.card_id, f.rate_num, f.rate_den, count(*) from files f \
-         where f.rate_num > 0 and f.rate_den > 0 and f.card_id in (select distinct brought.card_id from ",
-        super::scan_end::seen!(),
-        " join copies c on c.id = s.copy_id join files brought on brought.id = c.file_id) \
+         where f.rate_num > 0 and f.rate_den > 0 and f.card_id = any($1) \
          group by f.card_id, f.rate_num, f.rate_den order by 1, 2, 3 \
          on conflict (card_id, rate_num, rate_den) do update set files = excluded.files",
-    ))
-    .bind::<SqlUuid, _>(scan)
+    )
+    .bind::<Array<SqlUuid>, _>(cards)
     .execute(conn)
     .await
     .map(drop)

@@ -125,19 +125,20 @@ pub struct DayWanted {
     pub cards: i64,
 }
 
-/// Dates of the cards that a scan saw on which no shoot day is entered.
-pub async fn days_wanted(conn: &mut Conn, series: Uuid, scan: Uuid) -> QueryResult<Vec<DayWanted>> {
-    diesel::sql_query(concat!(
-        "select k.shot_on as day, count(distinct k.id) as cards from ",
-        super::scan_end::seen!(),
-        " join copies c on c.id = s.copy_id \
-         join files f on f.id = c.file_id join cards k on k.id = f.card_id \
-         where k.deleted_at is null and k.shoot_day_id is null and k.shot_on is not null \
+/// Dates of these cards on which no shoot day is entered.
+pub async fn days_wanted(
+    conn: &mut Conn,
+    series: Uuid,
+    cards: &[Uuid],
+) -> QueryResult<Vec<DayWanted>> {
+    diesel::sql_query(
+        "select k.shot_on as day, count(*) as cards from cards k \
+         where k.id = any($1) and k.deleted_at is null and k.shoot_day_id is null and k.shot_on is not null \
              and not exists (select 1 from shoot_days d where d.series_id = $2 and d.day = k.shot_on \
                  and d.deleted_at is null) \
          group by k.shot_on order by k.shot_on",
-    ))
-    .bind::<SqlUuid, _>(scan)
+    )
+    .bind::<Array<SqlUuid>, _>(cards)
     .bind::<SqlUuid, _>(series)
     .load(conn)
     .await

@@ -15,23 +15,31 @@ macro_rules! seen {
 }
 pub(super) use seen;
 
-#[derive(QueryableByName)]
-struct Count {
+/// What a scan has seen, counted.
+#[derive(Clone, Debug, QueryableByName)]
+pub struct Brought {
+    /// Different contents.
     #[diesel(sql_type = BigInt)]
-    n: i64,
+    pub contents: i64,
+    /// The cards that they are from, in order.
+    #[diesel(sql_type = Array<SqlUuid>)]
+    pub cards: Vec<Uuid>,
 }
 
-/// How many different contents a scan has seen.
-pub async fn contents_seen(conn: &mut Conn, scan: Uuid) -> QueryResult<i64> {
-    let count: Count = diesel::sql_query(concat!(
-        "select count(distinct c.file_id) as n from ",
+/// Looks once through all that a scan has seen, for whatever asks about its cards: joined to more tables than these, the
+/// planner, which knows nothing of tables that grew since it last looked, went through the copies for each card.
+pub async fn brought(conn: &mut Conn, scan: Uuid) -> QueryResult<Brought> {
+    diesel::sql_query(concat!(
+        "with files_seen as materialized (select distinct c.file_id from ",
         seen!(),
-        " join copies c on c.id = s.copy_id"
+        " join copies c on c.id = s.copy_id) \
+         select count(*) as contents, \
+             coalesce(array_agg(distinct f.card_id) filter (where f.card_id is not null), '{}') as cards \
+         from files_seen b join files f on f.id = b.file_id",
     ))
     .bind::<SqlUuid, _>(scan)
     .get_result(conn)
-    .await?;
-    Ok(count.n)
+    .await
 }
 
 /// A copy that a complete scan did not find.

@@ -102,7 +102,8 @@ async fn close(
     // Before any file is locked: who sends the other drive locks that first.
     twin(conn, actor, scan, now, &mut warnings).await?;
     lost(conn, scan, &mut warnings).await?;
-    for wanted in card_states::days_wanted(conn, series, scan.id).await? {
+    let brought = scan_end::brought(conn, scan.id).await?;
+    for wanted in card_states::days_wanted(conn, series, &brought.cards).await? {
         warnings.push(format!(
                 "{} of {}: no shoot day is entered for that date. Enter it under Shoot days, and they are counted there.",
                 counted(wanted.cards, "card", "cards"),
@@ -115,7 +116,7 @@ async fn close(
         warnings.push(format!("{collision}, letters big or small."));
     }
     if scan.new_files > 0 || scan.extended > 0 {
-        card_rates::count(conn, scan.id).await?;
+        card_rates::count(conn, &brought.cards).await?;
     }
     let rate = &access.series.fields.frame_rate;
     let made_now = Some(scan.created_at);
@@ -132,7 +133,7 @@ async fn close(
     let cared = care::after_check(conn, actor, &access.series, scan.drive_id, now).await?;
     warnings.extend(cared.moved.iter().filter_map(lost_safety));
     checks::close_scan(conn, scan.id, scan.files, now).await?;
-    let contents = u64::try_from(scan_end::contents_seen(conn, scan.id).await?).unwrap_or_default();
+    let contents = u64::try_from(brought.contents).unwrap_or_default();
     let new_files = u64::try_from(scan.new_files).unwrap_or_default();
     let mut summary = scan.summary.take().unwrap_or_default().0;
     summary.new_files = new_files;
