@@ -1,6 +1,8 @@
 //! Taking in a chunk of a scan: a few statements for two thousand files, each over arrays. Sending the same again
 //! changes nothing. What follows when it is complete is in `scan_end.rs`.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
 use diesel::sql_types::{
@@ -41,8 +43,14 @@ pub struct Columns {
     pub read: Vec<DateTime<Utc>>,
 }
 
-/// Adds the contents that the series does not have; answers how many those were. In order of the hash, so that two
-/// scans with the same files wait for each other instead of locking each other out.
+#[derive(QueryableByName)]
+struct FileId {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+}
+
+/// Adds the contents that the series does not have; answers their ids. In order of the hash, so that two scans with the
+/// same files wait for each other instead of locking each other out.
 ///
 /// # Errors
 /// The database's, as everywhere in this file.
@@ -51,8 +59,8 @@ pub async fn add_files(
     series: Uuid,
     rows: &Columns,
     now: DateTime<Utc>,
-) -> QueryResult<usize> {
-    statement(
+) -> QueryResult<BTreeSet<Uuid>> {
+    let added: Vec<FileId> = statement(
         "insert into files (id, series_id, card_id, name, stem, folder, name_id, size, xxh128, hashes, kind, facts, reel, \
              rate_num, rate_den, drop_frame, start_frame, frame_count, created_at) \
          select distinct on (xxh128, size) id, $1, card, name, stem, folder, name_id, size, xxh128, hashes, kind, facts, reel, \
@@ -62,7 +70,7 @@ pub async fn add_files(
              $17::int8[], $18::int8[]) with ordinality as u (id, card, name, stem, folder, name_id, size, xxh128, \
              hashes, kind, facts, reel, num, den, drops, start, count, at) \
          order by xxh128, size, at \
-         on conflict (series_id, xxh128, size) do nothing",
+         on conflict (series_id, xxh128, size) do nothing returning id",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Timestamptz, _>(now)
@@ -83,8 +91,9 @@ pub async fn add_files(
     .bind::<Array<Nullable<BigInt>>, _>(&rows.starts)
     .bind::<Array<Nullable<BigInt>>, _>(&rows.counts)
     .bind::<Array<Integer>, _>(&rows.name_ids)
-    .execute(conn)
-    .await
+    .load(conn)
+    .await?;
+    Ok(added.into_iter().map(|row| row.id).collect())
 }
 
 /// A content as the series has it.
@@ -108,19 +117,52 @@ pub struct Known {
     pub name_id: i32,
 }
 
-/// The file row of each content of the chunk.
-pub async fn find_files(conn: &mut Conn, series: Uuid, rows: &Columns) -> QueryResult<Vec<Known>> {
-    statement(
-        "select u.at - 1 as at, f.id as file_id, f.card_id, f.hashes, f.facts is not null as has_facts, f.folder, \
-             f.name_id \
-         from unnest($2::text[], $3::int8[]) with ordinality as u (xxh128, size, at) \
-         join files f on f.series_id = $1 and f.xxh128 = u.xxh128 and f.size = u.size order by u.at",
+/// The file of each content of the chunk, of which these were added just now: those are as they came, the others are
+/// looked up. One for each, unless a file went away meanwhile.
+pub async fn find_files(
+    conn: &mut Conn,
+    series: Uuid,
+    rows: &Columns,
+    added: &BTreeSet<Uuid>,
+) -> QueryResult<Vec<Known>> {
+    let (came, others): (Vec<usize>, Vec<usize>) =
+        (0..rows.ids.len()).partition(|at| rows.ids.get(*at).is_some_and(|id| added.contains(id)));
+    let mut known: Vec<Known> = came
+        .iter()
+        .filter_map(|at| {
+            Some(Known {
+                at: i64::try_from(*at).ok()?,
+                file_id: *rows.ids.get(*at)?,
+                card_id: *rows.cards.get(*at)?,
+                hashes: rows.hashes.get(*at)?.clone(),
+                has_facts: rows.facts.get(*at)?.is_some(),
+                folder: *rows.folders.get(*at)?,
+                name_id: *rows.name_ids.get(*at)?,
+            })
+        })
+        .collect();
+    if others.is_empty() {
+        return Ok(known);
+    }
+    let found: Vec<Known> = statement(
+        "select u.at, f.id as file_id, f.card_id, f.hashes, f.facts is not null as has_facts, f.folder, f.name_id \
+         from unnest($2::text[], $3::int8[], $4::int8[]) u (xxh128, size, at) \
+         join files f on f.series_id = $1 and f.xxh128 = u.xxh128 and f.size = u.size",
     )
     .bind::<SqlUuid, _>(series)
-    .bind::<Array<Text>, _>(&rows.xxh128)
-    .bind::<Array<BigInt>, _>(&rows.sizes)
+    .bind::<Array<Text>, _>(pick(&rows.xxh128, &others))
+    .bind::<Array<BigInt>, _>(pick(&rows.sizes, &others))
+    .bind::<Array<BigInt>, _>(
+        others
+            .iter()
+            .filter_map(|at| i64::try_from(*at).ok())
+            .collect::<Vec<_>>(),
+    )
     .load(conn)
-    .await
+    .await?;
+    known.extend(found);
+    known.sort_by_key(|known| known.at);
+    Ok(known)
 }
 
 /// What a scan adds to a content that was known: more types of hash, its card, facts from a reader that has learned.

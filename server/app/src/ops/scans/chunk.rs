@@ -98,8 +98,8 @@ async fn take_in(
     )
     .await?;
     keep::find_places(conn, series, &mut columns).await?;
-    let new = ingest::add_files(conn, series, &columns, now).await?;
-    let mut known = ingest::find_files(conn, series, &columns).await?;
+    let added = ingest::add_files(conn, series, &columns, now).await?;
+    let mut known = ingest::find_files(conn, series, &columns, &added).await?;
     if known.len() != entries.len() {
         return Err(OpError::Internal(
             "a file of a chunk is not there after it was added".into(),
@@ -110,8 +110,14 @@ async fn take_in(
     let files: Vec<Uuid> = known.iter().map(|known| known.file_id).collect();
     let there = ingest::there(conn, drive.id, &columns).await?;
     let found = compare(&there, &files, &columns);
-    let touched: BTreeSet<Uuid> = there.iter().map(|copy| copy.file_id).chain(files).collect();
-    if found.changes() || !more.ids.is_empty() {
+    // nobody else can touch what was added just now
+    let touched: BTreeSet<Uuid> = there
+        .iter()
+        .map(|copy| copy.file_id)
+        .chain(files)
+        .filter(|file| !added.contains(file))
+        .collect();
+    if !touched.is_empty() && (found.changes() || !more.ids.is_empty()) {
         ingest::lock_files(conn, &Vec::from_iter(touched)).await?;
     }
     ingest::extend_files(conn, &columns, &more).await?;
@@ -142,7 +148,7 @@ async fn take_in(
         .fold(scan.bytes, |sum, size| sum.saturating_add(*size));
     scan.new_files = scan
         .new_files
-        .saturating_add(i32::try_from(new).unwrap_or(i32::MAX));
+        .saturating_add(i32::try_from(added.len()).unwrap_or(i32::MAX));
     scan.new_copies = scan
         .new_copies
         .saturating_add(i32::try_from(found.new.len()).unwrap_or(i32::MAX));
