@@ -92,6 +92,22 @@ pub async fn any(conn: &mut Conn, id: Uuid) -> QueryResult<Option<Scan>> {
         .optional()
 }
 
+/// The folder of a scan and the label of its drive, as they are just now.
+pub async fn place(
+    conn: &mut Conn,
+    series: Uuid,
+    id: Uuid,
+) -> QueryResult<Option<(String, String)>> {
+    scans::table
+        .find(id)
+        .filter(scans::series_id.eq(series))
+        .inner_join(drives::table.on(drives::id.eq(scans::drive_id)))
+        .select((scans::root, drives::label))
+        .first(conn)
+        .await
+        .optional()
+}
+
 /// The newest scans of a series.
 pub async fn newest(conn: &mut Conn, series: Uuid, limit: i64) -> QueryResult<Vec<Scan>> {
     scans::table

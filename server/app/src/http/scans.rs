@@ -72,8 +72,8 @@ async fn receive_chunk(
         series,
         id,
         number,
-        query.digest.as_deref(),
-        &body,
+        query.into_inner().digest,
+        body,
     )
     .await?;
     Ok(HttpResponse::Ok().json(ChunkReceived { next_chunk }))

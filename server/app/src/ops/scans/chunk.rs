@@ -22,6 +22,7 @@ use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
 use crate::ops::chunks::{self, Progress};
+use crate::ops::cuts::blocking;
 
 /// Takes in chunk `number`; answers the number of the next one. The same chunk again changes nothing.
 ///
@@ -34,13 +35,29 @@ pub async fn receive(
     series: Uuid,
     scan: Uuid,
     number: u32,
-    digest: Option<&str>,
-    body: &[u8],
+    digest: Option<String>,
+    body: impl AsRef<[u8]> + Send + 'static,
 ) -> Result<u32, OpError> {
-    let (chunk, entries) = chunks::open(number, digest, body, read_chunk)?;
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, Action::SendScan).await?;
     let now = app.now();
+    let (root, label) = scans::place(conn, series, scan)
+        .await?
+        .ok_or(OpError::NotFound("the scan"))?;
+    // as long as a search takes: not where searches wait for it
+    let (chunk, files) = blocking(move || {
+        let (chunk, entries) = chunks::open(number, digest.as_deref(), body.as_ref(), read_chunk)?;
+        let columns = columns(&root, &label, &entries, now)?;
+        Ok::<_, OpError>((
+            chunk,
+            Files {
+                entries,
+                columns,
+                label,
+            },
+        ))
+    })
+    .await??;
     conn.transaction::<_, OpError, _>(async |conn| {
         let mut scan = scans::lock(conn, series, scan)
             .await?
@@ -54,11 +71,11 @@ pub async fn receive(
         if chunks::is_known(&chunk, &progress)? {
             return Ok(next(&scan));
         }
-        let seen = take_in(conn, &access, &mut scan, &entries, now).await?;
-        let files = i32::try_from(entries.len()).unwrap_or(i32::MAX);
+        let count = i32::try_from(files.entries.len()).unwrap_or(i32::MAX);
+        let seen = take_in(conn, &access, &mut scan, files, now).await?;
         scans::insert_chunk(conn, scan.id, chunk.number, &chunk.digest, &seen).await?;
         scan.next_chunk = chunk.number.saturating_add(1);
-        scan.files = scan.files.saturating_add(files);
+        scan.files = scan.files.saturating_add(count);
         scans::update(conn, &scan).await?;
         Ok(next(&scan))
     })
@@ -69,15 +86,23 @@ fn next(scan: &Scan) -> u32 {
     u32::try_from(scan.next_chunk).unwrap_or_default()
 }
 
+/// The files of a chunk, made ready for a drive of this label.
+struct Files {
+    entries: Vec<FileEntry>,
+    columns: Columns,
+    label: String,
+}
+
 /// Takes the files in; answers the copies.
 async fn take_in(
     conn: &mut Conn,
     access: &Access,
     scan: &mut Scan,
-    entries: &[FileEntry],
+    files: Files,
     now: DateTime<Utc>,
 ) -> Result<Vec<Uuid>, OpError> {
     let series = access.series.id;
+    let entries = &*files.entries;
     let drive = scans::lock_drive(conn, scan.drive_id).await?;
     if drive.deleted_at.is_some() {
         return Err(OpError::Conflict(format!(
@@ -85,7 +110,11 @@ async fn take_in(
             drive.label
         )));
     }
-    let mut columns = columns(&scan.root, &drive.label, entries, now)?;
+    let mut columns = if files.label == drive.label {
+        files.columns
+    } else {
+        columns(&scan.root, &drive.label, entries, now)?
+    };
     let mut warnings = std::mem::take(&mut scan.warnings.0);
     let cards = take_cards(
         conn,
