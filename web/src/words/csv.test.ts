@@ -18,7 +18,7 @@ describe("a table as CSV", () => {
 
   it("takes what a table shows", () => {
     document.body.innerHTML = `<table><thead><tr><th><button>Name<span aria-hidden="true">↑</span></button></th><th>State</th></tr></thead>
-      <tbody><tr><th><a>Ann Lee</a></th><td><span class="pattern" aria-hidden="true">|</span><span>gap</span><p>two
+      <tbody><tr><th><a>Ann Lee</a><small data-shown-again>gap</small></th><td><span class="pattern" aria-hidden="true">|</span><span>gap</span><p>two
       lines</p></td></tr></tbody></table>`;
     const table = document.querySelector("table");
     expect(table && shownIn(table)).toEqual([

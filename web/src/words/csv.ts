@@ -15,13 +15,19 @@ export function shownIn(table: HTMLTableElement): string[][] {
   return [...table.rows].map((row) => [...row.cells].map(textOf));
 }
 
+/**
+ * What stands in a cell. A column that a phone has no room for is taken all the same; what stands elsewhere for that
+ * reason (`data-shown-again`) is not taken twice.
+ */
 function textOf(cell: HTMLElement): string {
+  const hidden = !(cell.checkVisibility?.() ?? true);
   const walker = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
   const words: string[] = [];
   while (walker.nextNode()) {
     const { parentElement, textContent } = walker.currentNode;
-    const seen = parentElement?.checkVisibility?.() ?? true;
-    if (seen && !parentElement?.closest("[aria-hidden=true]")) words.push(textContent ?? "");
+    const seen = hidden || (parentElement?.checkVisibility?.() ?? true);
+    const left = parentElement?.closest("[aria-hidden=true], [data-shown-again]");
+    if (seen && !left) words.push(textContent ?? "");
   }
   return words.join(" ").replace(/\s+/g, " ").trim();
 }

@@ -226,6 +226,11 @@ fn gap_sentence(
     };
     let scope = scope(cx, group);
     let (from, to) = (date_words(asked.from), date_words(asked.to));
+    let needed = if asked.from == asked.to {
+        format!("on {from}")
+    } else {
+        format!("from {from} to {to}")
+    };
     let count = words::days(gap.count());
     let unknown_beside = group
         .lack
@@ -237,7 +242,7 @@ fn gap_sentence(
     let (before, after) = neighbours(here, gap);
     match code {
         ReasonCode::Ended => format!(
-            "{subject} {was} cleared {scope} until {}; the delivery needs it from {from} to {to}.",
+            "{subject} {was} cleared {scope} until {}; the delivery needs it {needed}.",
             before.map_or_else(String::new, date_words)
         ),
         ReasonCode::StartsTooLate => format!(
@@ -260,7 +265,7 @@ fn gap_sentence(
             date_words(gap.to)
         ),
         _ => format!(
-            "{subject} is not cleared {scope}{}; the delivery needs it from {from} to {to}.",
+            "{subject} is not cleared {scope}{}; the delivery needs it {needed}.",
             hints(side, group)
         ),
     }

@@ -109,7 +109,11 @@ function Days({ episode, cut, spec }: Chosen) {
                     <td>
                       {line.sentence}
                       {line.provisional && " As planned; it may move."}
-                      {element && <div className={styles.narrow}>{element}</div>}
+                      {element && (
+                        <div className={styles.narrow} data-shown-again>
+                          {element}
+                        </div>
+                      )}
                     </td>
                   </tr>
                 );

@@ -214,7 +214,14 @@ function Row({
         <br />
         {line.ends}
       </td>
-      <td className={styles.figures}>{showLength(line.seconds)}</td>
+      <td className={styles.figures}>
+        {showLength(line.seconds)}
+        {line.counted_frames < line.to_frame - line.from_frame && (
+          <div className="quiet small" style={{ whiteSpace: "normal", maxWidth: "9rem" }}>
+            without what is heard under another cue
+          </div>
+        )}
+      </td>
       <td>
         <Choice
           short="Usage"

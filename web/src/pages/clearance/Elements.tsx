@@ -174,6 +174,11 @@ function ElementTable({
                       {element.label}
                     </Link>
                   </span>
+                  {!selected && element.reasons[0] && (
+                    <span className={`${styles.narrow} quiet small`} data-shown-again>
+                      {element.reasons[0].sentence}
+                    </span>
+                  )}
                 </td>
                 <td>{wordFor(elementStates, element.state)}</td>
                 {!selected && (

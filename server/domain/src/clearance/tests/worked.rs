@@ -103,6 +103,14 @@ fn r5_the_weakest_element_blocks_the_october_2019_repeat() {
     let answer = clear(&asked).expect("a need that can be worked");
     assert_eq!(answer.window.end, End::NotCleared);
     assert_eq!(answer.elements[0].reasons[0].code, ReasonCode::Ended);
+    // A need of one day is said as one day.
+    asked.need.from = asked.need.to;
+    let answer = clear(&asked).expect("a need that can be worked");
+    let sentence = &answer.elements[0].reasons[0].sentence;
+    assert!(
+        sentence.ends_with("the delivery needs it on 31 Oct 2019."),
+        "{sentence}"
+    );
 }
 
 /// Source: rulebook R5: an unknown end makes the minimum unknown, not ignored.
