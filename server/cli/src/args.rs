@@ -352,9 +352,18 @@ pub struct Find {
     pub roll: Option<String>,
     #[arg(long)]
     pub camera: Option<String>,
+    /// Who is in it, by full or credited name; again for more people, who are in frame together
+    #[arg(long, value_name = "NAME")]
+    pub person: Vec<String>,
+    /// The place that is logged in it
+    #[arg(long = "place", value_name = "NAME")]
+    pub at: Option<String>,
+    /// Words that are said in it, where there are transcripts
+    #[arg(long, value_name = "WORDS")]
+    pub said: Option<String>,
     /// Day of shooting, as 2028-03-09
     #[arg(long, value_name = "DATE")]
-    pub on: Option<String>,
+    pub on: Option<chrono::NaiveDate>,
     /// A timecode that the file runs over, as 10:02:15:00
     #[arg(long)]
     pub timecode: Option<String>,

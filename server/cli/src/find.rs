@@ -4,6 +4,7 @@ use std::sync::atomic::AtomicBool;
 
 use serde_json::{Value, json};
 
+use crate::api::{Api, find_id};
 use crate::args::Find;
 use crate::commands::{series_id, signed_in};
 use crate::exit::{Exit, Failure};
@@ -17,15 +18,33 @@ pub fn find(args: &Find, stop: &AtomicBool, output: &Output) -> Result<Exit, Fai
     let api = signed_in(&args.place.to, stop, output)?;
     let series = series_id(&api, &args.place.series)?;
     let words = args.words.join(" ");
-    let (limit, rank) = (
+    let (limit, rank, on) = (
         args.limit.to_string(),
         args.rank.map(|rank| rank.to_string()),
+        args.on.map(|day| day.to_string()),
     );
+    let ids = |kind: &str, what, names: &[&str], wanted: &[String]| {
+        let ids = wanted
+            .iter()
+            .map(|one| named(&api, &series, (kind, what), names, one));
+        let ids: Vec<String> = ids.collect::<Result<_, _>>()?;
+        Ok::<_, Failure>((!ids.is_empty()).then(|| ids.join(",")))
+    };
+    let people = ids(
+        "people",
+        "person",
+        &["id", "legal_name", "credited_name"],
+        &args.person,
+    )?;
+    let place = ids("places", "place", &["id", "name"], args.at.as_slice())?;
     let given = [
         ("q", (!words.is_empty()).then_some(words.as_str())),
         ("roll", args.roll.as_deref()),
         ("camera", args.camera.as_deref()),
-        ("on", args.on.as_deref()),
+        ("person", people.as_deref()),
+        ("place", place.as_deref()),
+        ("spoken", args.said.as_deref()),
+        ("on", on.as_deref()),
         ("timecode", args.timecode.as_deref()),
         ("hash", args.hash.as_deref()),
         ("rank", rank.as_deref()),
@@ -36,7 +55,8 @@ pub fn find(args: &Find, stop: &AtomicBool, output: &Output) -> Result<Exit, Fai
         .filter_map(|(name, value)| Some((*name, (*value)?)))
         .collect();
     if query.len() == 1 {
-        let message = "What is to be found? Give words, or one of --roll, --camera, --on, --timecode, --hash, --rank.";
+        let message = "What is to be found? Give words, or one of --roll, --camera, --person, --place, --said, --on, --timecode, \
+                       --hash, --rank.";
         return Err(Failure::new(Exit::Usage, message));
     }
     let page: Value = api.get(&["series", &series, "files"], &query)?.json()?;
@@ -65,6 +85,8 @@ pub fn find(args: &Find, stop: &AtomicBool, output: &Output) -> Result<Exit, Fai
         format!("{} of more than 1,000 files.", grouped(shown))
     } else if total > shown {
         format!("{} of {} files.", grouped(shown), grouped(total))
+    } else if shown == 0 {
+        "No file fits.".to_owned()
     } else {
         format!("{}.", count_text(shown, "file", "files"))
     };
@@ -74,6 +96,21 @@ pub fn find(args: &Find, stop: &AtomicBool, output: &Output) -> Result<Exit, Fai
     } else {
         Exit::Fine
     })
+}
+
+/// The id of a record that a person names: asked for by its words, then by its whole name.
+fn named(
+    api: &Api<'_>,
+    series: &str,
+    (kind, what): (&str, &str),
+    names: &[&str],
+    wanted: &str,
+) -> Result<String, Failure> {
+    let known = api.get(
+        &["series", series, kind],
+        &[("q", wanted), ("limit", "500")],
+    )?;
+    find_id(&known, wanted, what, names)
 }
 
 /// A file and its copies, as lines: the path stands alone at a line's end, to be taken and pasted.

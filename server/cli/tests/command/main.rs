@@ -15,6 +15,7 @@ mod copy_paper;
 mod copy_send;
 #[cfg(target_os = "linux")]
 mod faulty;
+mod find;
 mod interrupted;
 mod lists;
 mod pictures;

@@ -168,6 +168,19 @@ fn answer(asked: &Asked, scans: &mut Scans) -> (u16, Value) {
             200,
             json!({ "items": [{ "id": "e2", "number": 2, "title": "Ebb" }], "next": null }),
         ),
+        ("GET", ["series", SERIES, "people"]) => {
+            let people = [
+                ("p1", "Ada Quill", "Ada Q."),
+                ("p2", "Ben Sand", "Ben Sand"),
+            ];
+            let people = people.map(|(id, full, credited)| {
+                json!({ "id": id, "legal_name": full, "credited_name": credited })
+            });
+            (200, json!({ "items": people, "next": null }))
+        }
+        ("GET", ["series", SERIES, "files"]) => {
+            (200, json!({ "items": [], "next": null, "total": 0 }))
+        }
         ("POST", ["series", SERIES, "episodes", "e2", "cuts"]) => {
             assert!(query.contains("name=rough"), "{query}");
             (

@@ -96,7 +96,7 @@ function Plan({ names, isDone, onDone }: PlanProps) {
   return (
     <>
       <h3>Names of which only one correction is possible</h3>
-      <p className="quiet">Nothing is renamed before you do it.</p>
+      {!isDone && <p className="quiet">Nothing is renamed before you do it.</p>}
       <ul className={styles.touched}>
         {renamings.map((one) => (
           <li key={one.old}>
