@@ -2,6 +2,7 @@
 //! repeated (`waybill_domain::manifest` describes them).
 
 use std::io;
+use std::thread;
 
 use serde_json::json;
 use ureq::http::Method;
@@ -138,8 +139,32 @@ pub fn bodies(
     })
 }
 
+/// A chunk on its way.
+struct Chunk {
+    number: usize,
+    digest: String,
+    body: Vec<u8>,
+}
+
+impl Chunk {
+    fn put(&self, api: &Api<'_>, place: &[&str]) -> Result<(), Failure> {
+        let number = self.number.to_string();
+        let path = [place, &["chunks", &number]].concat();
+        let ask = Ask {
+            query: &[("digest", &self.digest)],
+            content_type: Some("application/x-ndjson"),
+            body: &self.body,
+            ..Ask::default()
+        };
+        api.ask(Method::PUT, &path, ask).map(drop)
+    }
+}
+
 /// Puts the chunks that the server does not have below `place`, and gives the digest over all of them.
 /// `sent` hears how many lines are there after each.
+///
+/// While the server writes one down, the next is on its way already. It is refused when it overtakes the one before:
+/// then it is sent again after that.
 pub fn send_chunks(
     api: &Api<'_>,
     place: &[&str],
@@ -149,27 +174,54 @@ pub fn send_chunks(
     mut sent: impl FnMut(usize),
 ) -> Result<String, Failure> {
     let mut digests = Vec::new();
-    for body in bodies {
-        let body = match body {
-            Ok(body) => body,
-            Err(error) => return Err(reading(error)),
-        };
-        let digest = chunk_digest(&body);
-        if digests.len() >= next as usize {
-            let number = digests.len().to_string();
-            let path = [place, &["chunks", &number]].concat();
-            let ask = Ask {
-                query: &[("digest", &digest)],
-                content_type: Some("application/x-ndjson"),
-                body: &body,
-                ..Ask::default()
-            };
-            api.ask(Method::PUT, &path, ask)?;
+    let mut arrived = |chunk: Chunk, answer: Result<(), Failure>| {
+        match answer {
+            Err(failure) if failure.exit == Exit::BadData && chunk.number > 0 => {
+                chunk.put(api, place)?;
+            }
+            answer => answer?,
         }
-        digests.push(digest);
-        sent(digests.len() * CHUNK_FILES);
-    }
-    Ok(scan_digest(&digests))
+        sent((chunk.number + 1) * CHUNK_FILES);
+        Ok(())
+    };
+    thread::scope(|scope| {
+        let mut flying: Option<thread::ScopedJoinHandle<'_, _>> = None;
+        for body in bodies {
+            let body = match body {
+                Ok(body) => body,
+                Err(error) => return Err(reading(error)),
+            };
+            let (number, digest) = (digests.len(), chunk_digest(&body));
+            digests.push(digest.clone());
+            if number < next as usize {
+                continue;
+            }
+            let chunk = Chunk {
+                number,
+                digest,
+                body,
+            };
+            let before = flying.replace(scope.spawn(move || {
+                let answer = chunk.put(api, place);
+                (chunk, answer)
+            }));
+            if let Some(before) = before {
+                let (chunk, answer) = joined(before);
+                arrived(chunk, answer)?;
+            }
+        }
+        if let Some(last) = flying {
+            let (chunk, answer) = joined(last);
+            arrived(chunk, answer)?;
+        }
+        Ok(scan_digest(&digests))
+    })
+}
+
+fn joined<T>(thread: thread::ScopedJoinHandle<'_, T>) -> T {
+    thread
+        .join()
+        .unwrap_or_else(|panic| std::panic::resume_unwind(panic))
 }
 
 /// Refuses a label that the server would refuse, before hours of reading.

@@ -124,6 +124,28 @@ fn a_busy_server_is_asked_again_and_chunks_that_it_has_are_not_sent() {
 }
 
 #[test]
+fn a_chunk_that_overtakes_the_one_before_is_sent_again_after_it() {
+    let (scratch, server) = (Scratch::new(), Server::start());
+    for number in 0..4_001 {
+        scratch.write(format!("{number:04}"), number.to_string().as_bytes());
+    }
+    // the series is asked for twice, the scan begun, and then the first chunk refused once
+    server.trouble(&[503, 1, 1, 1]);
+    let sent = send(&scratch, &server, "sesame");
+    assert_eq!(sent.code, 0, "{}", sent.err);
+    let scans = server.scans.lock().expect("no panic");
+    let counts = scans.chunks.values().map(|(_, files)| files.len());
+    assert_eq!(counts.collect::<Vec<_>>(), [2_000, 2_000, 1]);
+    let second = |request: &&String| request.contains("/chunks/1?");
+    let (times, asked) = (
+        scans.requests.iter().filter(second).count(),
+        &scans.requests,
+    );
+    assert_eq!(times, 2, "{asked:?}");
+    assert!(scans.complete);
+}
+
+#[test]
 fn a_server_that_stays_busy_loses_nothing() {
     let (scratch, server) = (Scratch::new(), Server::start());
     scratch.write("a", b"a");

@@ -201,9 +201,12 @@ fn answer(asked: &Asked, scans: &mut Scans) -> (u16, Value) {
             let digest = chunk_digest(&asked.body);
             assert_eq!(query, format!("digest={digest}"));
             let files = read_chunk(&asked.body).expect("entries");
-            scans
-                .chunks
-                .insert(number.parse().expect("a number"), (digest, files));
+            let number: u32 = number.parse().expect("a number");
+            if number as usize > scans.chunks.len() {
+                let detail = "Send the missing ones first.";
+                return (409, json!({ "title": "Conflict", "detail": detail }));
+            }
+            scans.chunks.insert(number, (digest, files));
             (204, Value::Null)
         }
         ("POST", ["series", SERIES, "scans", _, "complete"]) => {
