@@ -299,7 +299,7 @@ mod tests {
         };
         let (events, has_name) = written_and_verified((2 << 20) + 5, cut);
         assert!(
-            matches!(&events[..], [Event::Fault { reason, .. }] if reason.contains("4096 bytes instead"))
+            matches!(&events[..], [Event::Fault { reason, .. }] if reason.contains("4,096 bytes instead"))
         );
         assert!(!has_name);
     }
