@@ -58,8 +58,9 @@ pub struct CardDay {
 /// All live cards by name, with the shoot days that they are tied to.
 pub async fn cards_with_days(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<CardDay>> {
     diesel::sql_query(
-        "select k.name, d.day, k.version = 1 and k.state = 'offloading' and not exists (select from files f \
-             where f.card_id = k.id) as is_bare from cards k left join shoot_days d on d.id = k.shoot_day_id and d.deleted_at is null \
+        "select k.name, d.day, k.version = 1 and k.state = 'offloading' \
+             and not exists (select from files f where f.card_id = k.id) as is_bare \
+         from cards k left join shoot_days d on d.id = k.shoot_day_id and d.deleted_at is null \
          where k.series_id = $1 and k.deleted_at is null order by k.name, k.id",
     )
     .bind::<SqlUuid, _>(series)
