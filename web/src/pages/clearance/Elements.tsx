@@ -11,6 +11,7 @@ import {
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
 import { Caution, EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
+import { moveByArrows, useFocusBack } from "../../ui/record/focus";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { StateBar, Stated } from "../../ui/State";
@@ -45,6 +46,7 @@ function Clearance({ episode, cut, spec }: Chosen) {
   const series = useSeriesId();
   const search = usePageSearch();
   const query = useQuery(clearanceQuery(series, episode.id, spec, cut.id));
+  useFocusBack(search.record);
   if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the clearance of this cut" />;
   const open = query.data.elements.find((element) => element.id === search.record);
@@ -53,8 +55,10 @@ function Clearance({ episode, cut, spec }: Chosen) {
   );
   return (
     <>
-      <Verdict answer={query.data} />
-      <Approval answer={query.data} episode={episode} cut={cut} spec={spec} />
+      <div className={recordStyles.above} data-open={open ? true : undefined}>
+        <Verdict answer={query.data} />
+        <Approval answer={query.data} episode={episode} cut={cut} spec={spec} />
+      </div>
       {query.data.elements.length === 0 ? (
         <EmptyState title="This cut uses nothing.">
           No event of it shows or sounds anything. Was the right list imported?
@@ -137,7 +141,8 @@ function ElementTable({
   const rate = readRate(cut.rate);
   return (
     <TakeTable name="elements">
-      <div className={styles.scroll}>
+      {/* biome-ignore lint/a11y/noStaticElementInteractions: arrow keys go between the links inside */}
+      <div className={styles.scroll} onKeyDown={moveByArrows}>
         <table className={styles.table}>
           <caption className="visually-hidden">Elements of the cut, worst first</caption>
           <thead>
@@ -170,6 +175,7 @@ function ElementTable({
                       search={(search) => ({ ...search, record: element.id })}
                       aria-current={element.id === selected ? "true" : undefined}
                       resetScroll={false}
+                      data-row-link={element.id}
                     >
                       {element.label}
                     </Link>

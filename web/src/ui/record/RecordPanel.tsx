@@ -9,6 +9,7 @@ import { ErrorNote, Waiting } from "../Notes";
 import { useTitle } from "../Page";
 import { useToasts } from "../Toasts";
 import type { Description } from "./description";
+import { useFocusKept } from "./focus";
 import type { Lookup } from "./lookup";
 import { flattened } from "./nested";
 import { groupsOf, RecordForm } from "./RecordForm";
@@ -42,6 +43,7 @@ export function RecordPanel(props: PanelProps) {
     useCallback(() => may && onEdit(true), [may, onEdit]),
   );
   useKey("Escape", onClose);
+  useFocusKept(editing, head);
 
   // On a narrow screen the record stands instead of its list, so the focus goes with it.
   useEffect(() => {

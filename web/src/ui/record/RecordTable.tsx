@@ -7,6 +7,7 @@ import { showDate } from "../../words/dates";
 import { patternFor } from "../../words/states";
 import { StateBar } from "../State";
 import type { Column, Description } from "./description";
+import { moveByArrows } from "./focus";
 import type { Lookup } from "./lookup";
 import styles from "./RecordTable.module.css";
 
@@ -25,18 +26,6 @@ export function RecordTable(props: TableProps) {
     // biome-ignore lint/a11y/noStaticElementInteractions: arrow keys go between the links inside
     <div onKeyDown={moveByArrows}>{phone ? <AsList {...props} /> : <AsTable {...props} />}</div>
   );
-}
-
-function moveByArrows(event: React.KeyboardEvent<HTMLDivElement>): void {
-  const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
-  const rows = [...event.currentTarget.querySelectorAll<HTMLElement>("[data-row-link]")];
-  const at = rows.indexOf(document.activeElement as HTMLElement);
-  if (at < 0) return;
-  const next =
-    event.key === "Home" ? 0 : event.key === "End" ? rows.length - 1 : step ? at + step : -1;
-  if (next < 0 || next >= rows.length) return;
-  event.preventDefault();
-  rows[next]?.focus();
 }
 
 function AsTable({ description, records, lookup, sort, onSort, selected }: TableProps) {

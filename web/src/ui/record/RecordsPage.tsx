@@ -16,6 +16,7 @@ import { Page } from "../Page";
 import { TakeRows } from "../TakeTable";
 import { useToasts } from "../Toasts";
 import type { Description, Field, Values } from "./description";
+import { useFocusBack } from "./focus";
 import { ListMenu } from "./ListMenu";
 import { type Lookup, type Referable, useLookup } from "./lookup";
 import { RecordForm } from "./RecordForm";
@@ -69,6 +70,7 @@ export function RecordsPage(props: RecordsPageProps) {
   const go = useGo();
   const makeNew = useCallback(() => may && go({ record: "new", edit: undefined }), [may, go]);
   useKey("n", makeNew);
+  useFocusBack(search.record);
   return (
     <Page
       title={description.many}
@@ -269,10 +271,7 @@ function Beside({
   const toasts = useToasts();
   const changes = useRecordChanges(series, description.kind);
   const go = useGo();
-  const close = useCallback(() => {
-    go({ record: undefined, edit: undefined });
-    document.querySelector<HTMLElement>(`[data-row-link="${CSS.escape(id)}"]`)?.focus();
-  }, [go, id]);
+  const close = useCallback(() => go({ record: undefined, edit: undefined }), [go]);
   const edit = useCallback((editing: boolean) => go({ edit: editing ? "yes" : undefined }), [go]);
   const startingValues = useMemo(() => {
     const given = start?.(search) ?? {};
