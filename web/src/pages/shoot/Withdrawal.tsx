@@ -11,7 +11,7 @@ import { ErrorNote } from "../../ui/Notes";
 import recordStyles from "../../ui/record/record.module.css";
 import { useToasts } from "../../ui/Toasts";
 import { withdrawalStages, wordFor } from "../../words/states";
-import { bodyWith, nextStages, type Stage, type Step, stepsOf } from "./withdrawalSteps";
+import { bodyOf, bodyWith, nextStages, type Stage, type Step, stepsOf } from "./withdrawalSteps";
 
 const follows: Record<Stage, string> = {
   requested: "It is noted and shown; nothing is held yet.",
@@ -57,9 +57,14 @@ function NextStep({ release, onDone }: { release: SavedRecord; onDone: () => voi
     save.mutate(
       { id: release.id, version: release.version, body: bodyWith(release, step) },
       {
-        onSuccess: () => {
+        onSuccess: (saved) => {
           onDone();
-          toasts.say(`Entered: ${wordFor(withdrawalStages, step.step)}.`);
+          const said = `Entered: ${wordFor(withdrawalStages, step.step)}.`;
+          // Only who decides may make a step vanish again.
+          if (!decides) return toasts.say(said);
+          toasts.offerUndo(said, () =>
+            save.mutateAsync({ id: release.id, version: saved.version, body: bodyOf(release) }),
+          );
         },
       },
     );

@@ -29,9 +29,14 @@ export function nextStages(steps: readonly Step[], decides: boolean): Stage[] {
 /** Fields of the record that are the server's own. */
 const OWN = ["id", "series_id", "version", "created_at", "updated_at", "deleted_at"];
 
+/** The release as it is sent when nothing changes. */
+export function bodyOf(release: SavedRecord): Record<string, unknown> {
+  return Object.fromEntries(Object.entries(release).filter(([name]) => !OWN.includes(name)));
+}
+
 /** The release as it is sent with one more step, its withdrawal and state following. */
 export function bodyWith(release: SavedRecord, step: Step): Record<string, unknown> {
-  const body = Object.fromEntries(Object.entries(release).filter(([name]) => !OWN.includes(name)));
+  const body = bodyOf(release);
   body.details = {
     ...(release.details as object),
     withdrawal_steps: [...stepsOf(release), step],
