@@ -217,7 +217,7 @@ function Row({
       <td className={styles.figures}>
         {showLength(line.seconds)}
         {line.counted_frames < line.to_frame - line.from_frame && (
-          <div className="quiet small" style={{ whiteSpace: "normal", maxWidth: "9rem" }}>
+          <div className={`${styles.besides} quiet small`}>
             without what is heard under another cue
           </div>
         )}

@@ -268,7 +268,7 @@ function Uses({ report }: { report: ClearanceReport }) {
           </thead>
           <tbody>
             {report.uses.map((use) => (
-              <tr key={`${use.row} ${use.event} ${use.record_in} ${use.track}`}>
+              <tr key={Object.values(use).join(" ")}>
                 <td>{use.record_in}</td>
                 <td>{use.record_out}</td>
                 <td>{labels.get(use.row)}</td>
