@@ -1,5 +1,7 @@
 //! The audit trail: rows are only ever added (a trigger sees to it), in the transaction of the change.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -105,4 +107,21 @@ pub async fn last_change(
         .first(conn)
         .await
         .optional()
+}
+
+/// Those of these records of which no line tells.
+///
+/// # Errors
+/// The database's.
+pub async fn untold(conn: &mut Conn, subjects: &[Uuid]) -> QueryResult<BTreeSet<Uuid>> {
+    let told: BTreeSet<Option<Uuid>> = audit::table
+        .filter(audit::subject_id.eq_any(subjects))
+        .select(audit::subject_id)
+        .distinct()
+        .load(conn)
+        .await?
+        .into_iter()
+        .collect();
+    let untold = subjects.iter().filter(|id| !told.contains(&Some(**id)));
+    Ok(untold.copied().collect())
 }

@@ -365,8 +365,6 @@ pub struct CardRow {
     pub id: Uuid,
     #[diesel(sql_type = Text)]
     pub name: String,
-    #[diesel(sql_type = Bool)]
-    pub made: bool,
 }
 
 /// Makes the cards that are not there, tied to the shoot day of their date where there is one; answers all of them.
@@ -378,14 +376,13 @@ pub async fn cards(
 ) -> QueryResult<Vec<CardRow>> {
     let column = |of: fn(&CardSeen) -> &String| seen.iter().map(of).collect::<Vec<_>>();
     let names = column(|card| &card.name);
-    let made: Vec<CardRow> = statement(
+    statement(
         "insert into cards (id, series_id, shoot_day_id, name, camera, number, shot_on, state, wiped_by, notes, \
              version, created_at, updated_at) \
          select id, $1, (select d.id from shoot_days d where d.series_id = $1 and d.day = u.day \
              and d.deleted_at is null order by d.id limit 1), name, camera, number, day, 'offloading', '', '', 1, $2, $2 \
          from unnest($3::uuid[], $4::text[], $5::text[], $6::text[], $7::date[]) as u (id, name, camera, number, day) \
-         order by name on conflict (series_id, name) where deleted_at is null do nothing \
-         returning id, name, true as made",
+         order by name on conflict (series_id, name) where deleted_at is null do nothing",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Timestamptz, _>(now)
@@ -394,17 +391,13 @@ pub async fn cards(
     .bind::<Array<Text>, _>(column(|card| &card.camera))
     .bind::<Array<Text>, _>(column(|card| &card.number))
     .bind::<Array<Nullable<Date>>, _>(seen.iter().map(|card| card.shot_on).collect::<Vec<_>>())
-    .load(conn)
+    .execute(conn)
     .await?;
-    let mut all: Vec<CardRow> = statement(
-        "select id, name, false as made from cards where series_id = $1 and deleted_at is null and name = any($2)",
+    statement(
+        "select id, name from cards where series_id = $1 and deleted_at is null and name = any($2)",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Array<Text>, _>(&names)
     .load(conn)
-    .await?;
-    for card in &mut all {
-        card.made = made.iter().any(|other| other.id == card.id);
-    }
-    Ok(all)
+    .await
 }

@@ -82,6 +82,17 @@ pub async fn lock(conn: &mut Conn, series: Uuid, id: Uuid) -> QueryResult<Option
         .optional()
 }
 
+/// The scan as it is just now.
+pub async fn find(conn: &mut Conn, series: Uuid, id: Uuid) -> QueryResult<Option<Scan>> {
+    scans::table
+        .find(id)
+        .filter(scans::series_id.eq(series))
+        .select(Scan::as_select())
+        .first(conn)
+        .await
+        .optional()
+}
+
 /// The scan of this id, of whatever series.
 pub async fn any(conn: &mut Conn, id: Uuid) -> QueryResult<Option<Scan>> {
     scans::table
@@ -297,6 +308,15 @@ pub async fn find_drive(
         .first(conn)
         .await
         .optional()
+}
+
+/// A drive as it is just now.
+pub async fn drive(conn: &mut Conn, id: Uuid) -> QueryResult<ScannedDrive> {
+    drives::table
+        .find(id)
+        .select(ScannedDrive::as_select())
+        .first(conn)
+        .await
 }
 
 /// A drive, locked until the transaction ends: scans of one drive take turns.

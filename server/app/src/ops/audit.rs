@@ -7,6 +7,7 @@ use uuid::Uuid;
 
 use super::access::Actor;
 use crate::db::Conn;
+pub use crate::db::audit::untold;
 use crate::db::audit::{NewAuditLine, add, last_change};
 use crate::error::{OpError, REQUEST_ID, Stale};
 

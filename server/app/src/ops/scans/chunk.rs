@@ -11,13 +11,14 @@ use waybill_domain::manifest::{FileEntry, read_chunk};
 use waybill_domain::perms::Action;
 
 use super::columns::{columns, no_nul};
-use super::{rolls, warn};
+use super::rolls::{self, Rolls};
+use super::warn;
 use crate::app::App;
 use crate::db::Conn;
 use crate::db::card_states::Touched;
 use crate::db::finding::keep;
 use crate::db::ingest::{self, Additions, CardRow, Columns, Known, Seen, There};
-use crate::db::scans::{self, Scan, ScanState};
+use crate::db::scans::{self, Scan, ScanState, ScannedDrive};
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
@@ -25,6 +26,10 @@ use crate::ops::chunks::{self, Progress};
 use crate::ops::cuts::blocking;
 
 /// Takes in chunk `number`; answers the number of the next one. The same chunk again changes nothing.
+///
+/// Two chunks of a scan may be under way at once: the later one adds its contents while the copies of the earlier are
+/// written down, and waits for it then. What both may name, cards and folders, is made before either, in a step of its
+/// own; else the later would wait for the earlier from its first such card.
 ///
 /// # Errors
 /// Access; `NotFound`; `Invalid` naming the line; `Conflict` for another content under the number, a chunk out of
@@ -38,41 +43,48 @@ pub async fn receive(
     digest: Option<String>,
     body: impl AsRef<[u8]> + Send + 'static,
 ) -> Result<u32, OpError> {
-    let conn = &mut *app.pool.get().await?;
-    let access = enter(conn, actor, series, Action::SendScan).await?;
+    let (access, (root, label)) = {
+        let conn = &mut *app.pool.get().await?;
+        let access = enter(conn, actor, series, Action::SendScan).await?;
+        let place = scans::place(conn, series, scan).await?;
+        (access, place.ok_or(OpError::NotFound("the scan"))?)
+    };
     let now = app.now();
-    let (root, label) = scans::place(conn, series, scan)
-        .await?
-        .ok_or(OpError::NotFound("the scan"))?;
     // as long as a search takes: not where searches wait for it
-    let (chunk, files) = blocking(move || {
+    let (chunk, entries, columns, root) = blocking(move || {
         let (chunk, entries) = chunks::open(number, digest.as_deref(), body.as_ref(), read_chunk)?;
         let columns = columns(&root, &label, &entries, now)?;
-        Ok::<_, OpError>((
-            chunk,
-            Files {
-                entries,
-                columns,
-                label,
-            },
-        ))
+        Ok::<_, OpError>((chunk, entries, columns, root))
     })
     .await??;
+    let conn = &mut *app.pool.get().await?;
+    let known = scans::find(conn, series, scan).await?;
+    let known = known.ok_or(OpError::NotFound("the scan"))?;
+    let ahead = chunk.number == known.next_chunk.saturating_add(1);
+    if !ahead && is_known(conn, &known, &chunk).await? {
+        return Ok(next(&known));
+    }
+    let mut files = Files {
+        rolls: rolls::sort(&access.series, &root, &entries),
+        entries,
+        columns,
+        cards: Vec::new(),
+    };
     conn.transaction::<_, OpError, _>(async |conn| {
+        alive(&scans::drive(conn, known.drive_id).await?)?;
+        prepare(conn, series, &mut files, now).await
+    })
+    .await?;
+    conn.transaction::<_, OpError, _>(async |conn| {
+        let added = ingest::add_files(conn, series, &files.columns, now).await?;
         let mut scan = scans::lock(conn, series, scan)
             .await?
             .ok_or(OpError::NotFound("the scan"))?;
-        let progress = Progress {
-            what: "scan",
-            next: scan.next_chunk,
-            complete: scan.state == ScanState::Complete,
-            received: scans::digest(conn, scan.id, chunk.number).await?,
-        };
-        if chunks::is_known(&chunk, &progress)? {
+        if is_known(conn, &scan, &chunk).await? {
             return Ok(next(&scan));
         }
         let count = i32::try_from(files.entries.len()).unwrap_or(i32::MAX);
-        let seen = take_in(conn, &access, &mut scan, files, now).await?;
+        let seen = take_in(conn, &access, &mut scan, &files, &added, now).await?;
         scans::insert_chunk(conn, scan.id, chunk.number, &chunk.digest, &seen).await?;
         scan.next_chunk = chunk.number.saturating_add(1);
         scan.files = scan.files.saturating_add(count);
@@ -82,83 +94,113 @@ pub async fn receive(
     .await
 }
 
+async fn is_known(conn: &mut Conn, scan: &Scan, chunk: &chunks::Chunk) -> Result<bool, OpError> {
+    let progress = Progress {
+        what: "scan",
+        next: scan.next_chunk,
+        complete: scan.state == ScanState::Complete,
+        received: scans::digest(conn, scan.id, chunk.number).await?,
+    };
+    chunks::is_known(chunk, &progress)
+}
+
 fn next(scan: &Scan) -> u32 {
     u32::try_from(scan.next_chunk).unwrap_or_default()
 }
 
-/// The files of a chunk, made ready for a drive of this label.
+/// The files of a chunk, made ready for their drive.
 struct Files {
     entries: Vec<FileEntry>,
     columns: Columns,
-    label: String,
+    rolls: Rolls,
+    cards: Vec<CardRow>,
 }
 
-/// Takes the files in; answers the copies.
+/// Finds or makes the cards, folders and names that the files are of.
+async fn prepare(
+    conn: &mut Conn,
+    series: Uuid,
+    files: &mut Files,
+    now: DateTime<Utc>,
+) -> Result<(), OpError> {
+    let by_name = &files.rolls.by_name;
+    let seen: Vec<_> = by_name
+        .values()
+        .map(|(roll, _)| rolls::card(roll))
+        .collect();
+    files.cards = ingest::cards(conn, series, &seen, now).await?;
+    for card in &files.cards {
+        let of_card = by_name.get(&card.name).map(|(_, at)| at.as_slice());
+        for at in of_card.unwrap_or_default() {
+            if let Some(place) = files.columns.cards.get_mut(*at) {
+                *place = Some(card.id);
+            }
+        }
+    }
+    Ok(keep::find_places(conn, series, &mut files.columns).await?)
+}
+
+fn alive(drive: &ScannedDrive) -> Result<(), OpError> {
+    match drive.deleted_at {
+        None => Ok(()),
+        Some(_) => Err(OpError::Conflict(format!(
+            "The drive {} was deleted while it was being scanned. Restore it under Drives, then send this again.",
+            drive.label
+        ))),
+    }
+}
+
+/// Takes the files in, of which the contents `added` are new; answers the copies.
 async fn take_in(
     conn: &mut Conn,
     access: &Access,
     scan: &mut Scan,
-    files: Files,
+    files: &Files,
+    added: &BTreeSet<Uuid>,
     now: DateTime<Utc>,
 ) -> Result<Vec<Uuid>, OpError> {
     let series = access.series.id;
-    let entries = &*files.entries;
-    let drive = scans::lock_drive(conn, scan.drive_id).await?;
-    if drive.deleted_at.is_some() {
-        return Err(OpError::Conflict(format!(
-            "The drive {} was deleted while it was being scanned. Restore it under Drives, then send this again.",
-            drive.label
-        )));
-    }
-    let mut columns = if files.label == drive.label {
-        files.columns
-    } else {
-        columns(&scan.root, &drive.label, entries, now)?
-    };
-    let mut warnings = std::mem::take(&mut scan.warnings.0);
-    let cards = take_cards(
-        conn,
-        access,
-        scan,
+    let Files {
         entries,
-        &mut columns,
-        &mut warnings,
-        now,
-    )
-    .await?;
-    keep::find_places(conn, series, &mut columns).await?;
-    let added = ingest::add_files(conn, series, &columns, now).await?;
-    let mut known = ingest::find_files(conn, series, &columns, &added).await?;
+        columns,
+        cards,
+        ..
+    } = files;
+    let drive = scans::lock_drive(conn, scan.drive_id).await?;
+    alive(&drive)?;
+    let mut warnings = std::mem::take(&mut scan.warnings.0);
+    tell_cards(conn, access, scan, files, &mut warnings, now).await?;
+    let mut known = ingest::find_files(conn, series, columns, added).await?;
     if known.len() != entries.len() {
         return Err(OpError::Internal(
             "a file of a chunk is not there after it was added".into(),
         ));
     }
-    let more = additions(&known, &columns, entries, &mut warnings);
-    elsewhere(&known, &columns, &cards, &mut warnings);
-    let files: Vec<Uuid> = known.iter().map(|known| known.file_id).collect();
-    let there = ingest::there(conn, drive.id, &columns).await?;
-    let found = compare(&there, &files, &columns);
+    let more = additions(&known, columns, entries, &mut warnings);
+    elsewhere(&known, columns, cards, &mut warnings);
+    let ids: Vec<Uuid> = known.iter().map(|known| known.file_id).collect();
+    let there = ingest::there(conn, drive.id, columns).await?;
+    let found = compare(&there, &ids, columns);
     // nobody else can touch what was added just now
     let touched: BTreeSet<Uuid> = there
         .iter()
         .map(|copy| copy.file_id)
-        .chain(files)
+        .chain(ids)
         .filter(|file| !added.contains(file))
         .collect();
     if !touched.is_empty() && (found.changes() || !more.ids.is_empty()) {
         ingest::lock_files(conn, &Vec::from_iter(touched)).await?;
     }
-    ingest::extend_files(conn, &columns, &more).await?;
+    ingest::extend_files(conn, columns, &more).await?;
     let moved: Vec<(usize, Uuid)> = more.moved(&known);
-    keep::move_to_card(conn, series, &columns, &moved).await?;
+    keep::move_to_card(conn, series, columns, &moved).await?;
     for (at, file) in &moved {
         for known in known.iter_mut().filter(|known| known.file_id == *file) {
             known.folder = columns.folders.get(*at).copied().unwrap_or_default();
             known.name_id = columns.name_ids.get(*at).copied().unwrap_or_default();
         }
     }
-    keep::place_known(conn, series, drive.id, &columns, &known).await?;
+    keep::place_known(conn, series, drive.id, columns, &known).await?;
     for path in &found.changed_paths {
         warn(
             &mut warnings,
@@ -168,7 +210,7 @@ async fn take_in(
             ),
         );
     }
-    store(conn, access, scan, &columns, &found, now).await?;
+    store(conn, access, scan, columns, &found, now).await?;
     remarks(entries, &mut warnings);
     scan.warnings.0 = warnings;
     scan.bytes = columns
@@ -291,19 +333,18 @@ fn remarks(entries: &[FileEntry], warnings: &mut Vec<String>) {
     }
 }
 
-/// Finds or makes the cards of the chunk and ties its files to them.
-async fn take_cards(
+/// Tells of the cards that were made for the chunk: those of which no line of the audit trail tells yet.
+async fn tell_cards(
     conn: &mut Conn,
     access: &Access,
     scan: &mut Scan,
-    entries: &[FileEntry],
-    columns: &mut Columns,
+    files: &Files,
     warnings: &mut Vec<String>,
     now: DateTime<Utc>,
-) -> Result<Vec<CardRow>, OpError> {
+) -> Result<(), OpError> {
     let series = &access.series;
-    let rolls = rolls::sort(series, &scan.root, entries);
-    if let Some(first) = rolls.outside.first().and_then(|at| columns.paths.get(*at))
+    let first = files.rolls.outside.first();
+    if let Some(first) = first.and_then(|at| files.columns.paths.get(*at))
         && !warnings.iter().any(|text| text.starts_with(OUTSIDE))
     {
         warn(
@@ -314,41 +355,30 @@ async fn take_cards(
             ),
         );
     }
-    let seen: Vec<_> = rolls
-        .by_name
-        .values()
-        .map(|(roll, _)| rolls::card(roll))
-        .collect();
-    let cards = ingest::cards(conn, series.id, &seen, now).await?;
+    let ids: Vec<Uuid> = files.cards.iter().map(|card| card.id).collect();
+    let made = audit::untold(conn, &ids).await?;
     let summary = scan.summary.get_or_insert_default();
-    for card in &cards {
-        let Some((roll, files)) = rolls.by_name.get(&card.name) else {
+    for card in files.cards.iter().filter(|card| made.contains(&card.id)) {
+        let Some((roll, _)) = files.rolls.by_name.get(&card.name) else {
             continue;
         };
-        for at in files {
-            if let Some(place) = columns.cards.get_mut(*at) {
-                *place = Some(card.id);
-            }
-        }
-        if card.made {
-            summary.0.cards_made = summary.0.cards_made.saturating_add(1);
-            let subject = Subject::of(series.id, "card", card.id);
-            audit::record(
-                conn,
-                &access.actor,
-                now,
-                "created",
-                subject,
-                NOTHING,
-                Some(roll),
-            )
-            .await?;
-            for problem in rolls::problems(series, roll) {
-                warn(warnings, problem);
-            }
+        summary.0.cards_made = summary.0.cards_made.saturating_add(1);
+        let subject = Subject::of(series.id, "card", card.id);
+        audit::record(
+            conn,
+            &access.actor,
+            now,
+            "created",
+            subject,
+            NOTHING,
+            Some(roll),
+        )
+        .await?;
+        for problem in rolls::problems(series, roll) {
+            warn(warnings, problem);
         }
     }
-    Ok(cards)
+    Ok(())
 }
 
 /// From so many warnings on, remarks on single files are only counted in.
