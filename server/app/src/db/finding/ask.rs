@@ -188,7 +188,9 @@ impl Search<'_> {
             (by, along(None))
         } else if !ask.spoken.is_empty() {
             (sql::BY_SPOKEN, along(None))
-        } else if ask.people.len() > 1 {
+        } else if ask.people.len() == 2 {
+            (sql::BY_TWO_PEOPLE, along(None))
+        } else if ask.people.len() > 2 {
             (sql::BY_PEOPLE, along(None))
         } else if let Some(person) = ask.people.as_slice().first() {
             (sql::BY_PERSON, along(Some(*person)))
@@ -251,6 +253,7 @@ impl Search<'_> {
             people: match ask.people.len() {
                 0 => Together::Nobody,
                 1 => Together::One,
+                2 => Together::Two,
                 _ => Together::Several,
             },
             place: ask.place.is_some(),

@@ -62,6 +62,27 @@ pub async fn saying(conn: &Conn, series: Uuid, text: &str) -> QueryResult<Vec<i6
     Ok(keys.sorted())
 }
 
+/// The next folders whose words fit all these patterns, from this one on. Planned for each text, as [`saying`] is.
+pub async fn next_saying(
+    conn: &mut Conn,
+    series: Uuid,
+    patterns: &[String],
+    from: i64,
+    most: usize,
+) -> QueryResult<Vec<i64>> {
+    let keys: Keys = diesel::sql_query(
+        "select array_agg(key) as keys from (select key from folders where series_id = $1 and words like all($2) \
+             and key >= $3 order by key limit $4) k",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Array<Text>, _>(patterns)
+    .bind::<BigInt, _>(from)
+    .bind::<BigInt, _>(i64::try_from(most).unwrap_or(i64::MAX))
+    .get_result(conn)
+    .await?;
+    Ok(keys.sorted())
+}
+
 /// The next folders of the series, from this one on.
 pub async fn next(conn: &mut Conn, series: Uuid, from: i64, most: usize) -> QueryResult<Vec<i64>> {
     let keys: Keys = statement(
@@ -114,27 +135,42 @@ pub async fn words_like(
     Ok(texts.texts.unwrap_or_default())
 }
 
+/// Folders of the cards that are asked for.
+macro_rules! of_cards {
+    ($also:literal) => {
+        concat!(
+            "select array_agg(o.key) as keys from cards k join folders o on o.card_id = k.id \
+             where k.series_id = $1 and o.series_id = $1 and k.deleted_at is null and ($2::uuid is null or k.id = $2) \
+                 and ($3::text is null or lower(k.camera) = $3) \
+                 and ($4::uuid is null or k.shoot_day_id = $4 or (k.shoot_day_id is null and k.shot_on = \
+                     (select d.day from shoot_days d where d.id = $4 and d.series_id = $1))) ",
+            $also
+        )
+    };
+}
+
 /// Folders of the cards that are asked for by card, day or camera; none when they are not.
 pub async fn of_cards(conn: &mut Conn, series: Uuid, ask: &Ask) -> QueryResult<Option<Vec<i64>>> {
     if ask.card.is_none() && ask.day.is_none() && ask.on.is_none() && ask.camera.is_none() {
         return Ok(None);
     }
-    let keys: Keys = statement(
-        "select array_agg(o.key) as keys from cards k join folders o on o.card_id = k.id \
-         where k.series_id = $1 and k.deleted_at is null and ($2::uuid is null or k.id = $2) \
-             and ($3::text is null or lower(k.camera) = $3) \
-             and ($4::uuid is null or k.shoot_day_id = $4 or (k.shoot_day_id is null and k.shot_on = \
-                 (select d.day from shoot_days d where d.id = $4 and d.series_id = $1))) \
-             and ($5::date is null or (k.shoot_day_id is null and k.shot_on = $5) or k.shoot_day_id in \
-                 (select id from shoot_days where series_id = $1 and day = $5))",
-    )
-    .bind::<SqlUuid, _>(series)
-    .bind::<Nullable<SqlUuid>, _>(ask.card)
-    .bind::<Nullable<Text>, _>(ask.camera.as_deref())
-    .bind::<Nullable<SqlUuid>, _>(ask.day)
-    .bind::<Nullable<Date>, _>(ask.on)
-    .get_result(conn)
-    .await?;
+    // the day is part of the keys of a card's folders
+    let text = match ask.on {
+        Some(_) => of_cards!(
+            "and o.key between folder_key($5, 0) and folder_key($5, 2147483647) \
+             and ((k.shoot_day_id is null and k.shot_on = $5) or k.shoot_day_id in \
+                 (select id from shoot_days where series_id = $1 and day = $5))"
+        ),
+        None => of_cards!("and $5::date is null"),
+    };
+    let keys: Keys = statement(text)
+        .bind::<SqlUuid, _>(series)
+        .bind::<Nullable<SqlUuid>, _>(ask.card)
+        .bind::<Nullable<Text>, _>(ask.camera.as_deref())
+        .bind::<Nullable<SqlUuid>, _>(ask.day)
+        .bind::<Nullable<Date>, _>(ask.on)
+        .get_result(conn)
+        .await?;
     Ok(Some(keys.sorted()))
 }
 

@@ -72,7 +72,8 @@ pub enum Together {
     #[default]
     Nobody,
     One,
-    /// At one frame at least.
+    /// At one frame at least, as are several.
+    Two,
     Several,
 }
 
@@ -90,6 +91,7 @@ enum Holds {
     Nothing,
     Folders,
     Person,
+    Two,
     Place,
     Asset,
     Music,
@@ -118,6 +120,7 @@ impl Walk {
             fits.people == Together::One && !holds(Holds::Person),
             ONE_PERSON,
         );
+        and(fits.people == Together::Two && !holds(Holds::Two), PEOPLE);
         and(fits.people == Together::Several, PEOPLE);
         and(
             fits.place && !holds(Holds::Place),
@@ -274,11 +277,29 @@ pub const BY_PERSON: Walk = Walk {
     holds: Holds::Person,
 };
 
-/// Files with entries about the first two of several people.
+/// Files with entries about the first two of several people, in frame at one frame at least. Both are walked in the order
+/// of hits, until there are enough.
+macro_rules! two_people {
+    () => {
+        "(select distinct a.folder, a.file_id as id from log_entries a join log_entries b on b.folder = a.folder \
+         and b.file_id = a.file_id and b.person_id = ($5)[2] and b.series_id = $1 and b.deleted_at is null \
+         and b.presence in ('on_camera', 'background') \
+         where a.person_id = ($5)[1] and a.series_id = $1 and a.deleted_at is null \
+         and a.presence in ('on_camera', 'background') and (a.frame_in is null or b.frame_in is null \
+             or (a.frame_in < b.frame_out and b.frame_in < a.frame_out))) h"
+    };
+}
+
+/// Files with two people in frame together.
+pub const BY_TWO_PEOPLE: Walk = Walk {
+    from: two_people!(),
+    also: "",
+    holds: Holds::Two,
+};
+
+/// Files with more than two: the first two are.
 pub const BY_PEOPLE: Walk = Walk {
-    from: "(select folder, file_id as id from log_entries where person_id = ($5)[1] and series_id = $1 \
-     and deleted_at is null intersect select folder, file_id from log_entries where person_id = ($5)[2] \
-     and series_id = $1 and deleted_at is null) h",
+    from: two_people!(),
     also: "",
     holds: Holds::Nothing,
 };

@@ -10,6 +10,7 @@ use futures_util::future::try_join_all;
 use super::super::{sets, sql};
 use super::{Hit, STEP_GROWS, Search, Told};
 use crate::db::Conn;
+use crate::db::record::like;
 use crate::db::statement::statement;
 
 /// Files whose names have a word are read by name up to so many: reading more costs more than walking folders until
@@ -17,12 +18,18 @@ use crate::db::statement::statement;
 const BY_NAME_UP_TO: i64 = 40_000;
 /// Folders that are walked at first where the words stand in names alone.
 const FIRST_STRETCH: usize = 96;
+/// Folders with all the words that are looked up at first: a common word stands in thousands, and the first of them
+/// hold enough hits.
+const FIRST_FOLDERS: usize = 32;
 
 /// Where the words were found.
 struct Spread {
     /// All words, as bits.
     full: i32,
+    /// None where the files are read along the folders that hold all.
     folders: Vec<(i64, i32)>,
+    /// Patterns that a folder's words must fit to hold all, where no other folders matter.
+    along: Option<Vec<String>>,
     names: Vec<Named>,
     /// Whether any file lies in another place than where it was found first.
     elsewhere: bool,
@@ -88,7 +95,10 @@ impl Search<'_> {
             .copied()
             .filter(|name| wanted.iter().any(|need| need & !name.mask == 0))
             .collect();
-        let mut hits = self.walk(conn, &whole).await?;
+        let mut hits = match &spread.along {
+            Some(patterns) => self.along(conn, patterns).await?,
+            None => self.walk(conn, &whole).await?,
+        };
         if !names.is_empty() {
             let until = self.last(&hits);
             let said = Said {
@@ -205,32 +215,57 @@ impl Search<'_> {
         }
     }
 
-    /// Where the words stand. All is asked for at once, without waiting for the answers between.
+    /// Files of the folders whose words fit all patterns, until there are enough.
+    async fn along(&self, conn: &mut Conn, patterns: &[String]) -> QueryResult<Vec<Hit>> {
+        let most = usize::try_from(self.most).unwrap_or(usize::MAX);
+        let mut from = self.after.map_or(0, |after| after.folder);
+        let (mut hits, mut step) = (Vec::new(), FIRST_FOLDERS);
+        loop {
+            let folders = sets::next_saying(conn, self.series, patterns, from, step).await?;
+            hits.extend(self.walk(conn, &folders).await?);
+            match folders.last() {
+                Some(last) if hits.len() < most && folders.len() == step => {
+                    from = last.saturating_add(1);
+                }
+                _ => break,
+            }
+            step = step.saturating_mul(STEP_GROWS);
+        }
+        Ok(hits)
+    }
+
+    /// Where the words stand. What does not wait for another answer is asked for at once.
     async fn spread(&self, conn: &Conn) -> QueryResult<Spread> {
         let series = self.series;
-        let mut readings = Vec::new();
-        let mut full = 0;
+        let (mut readings, mut bits, mut full) = (Vec::new(), Vec::new(), 0);
         for (at, of_word) in self.ask.words.iter().enumerate() {
             let bit = 1 << at;
             full |= bit;
-            readings.extend(of_word.iter().map(|reading| async move {
-                let folders = sets::saying(conn, series, reading);
-                let (folders, names) =
-                    tokio::try_join!(folders, sets::named(conn, series, reading))?;
-                Ok((bit, folders, names))
-            }));
+            bits.extend(of_word.iter().map(|_| bit));
+            readings.extend(of_word);
         }
-        let (found, elsewhere) =
-            tokio::try_join!(try_join_all(readings), self.some_lie_elsewhere(conn))?;
-        let mut folders = HashMap::<i64, i32>::new();
+        let called = readings.iter().map(|text| sets::named(conn, series, text));
+        let (called, elsewhere) =
+            tokio::try_join!(try_join_all(called), self.some_lie_elsewhere(conn))?;
         let mut names = HashMap::<i32, Named>::new();
-        for (bit, keys, called) in found {
-            for key in keys {
-                *folders.entry(key).or_default() |= bit;
-            }
+        for (bit, called) in bits.iter().zip(&called) {
             for (id, files) in called {
+                let (id, files) = (*id, *files);
                 let name = names.entry(id).or_insert(Named { id, mask: 0, files });
                 name.mask |= bit;
+            }
+        }
+        let single = self.ask.words.iter().all(|of_word| of_word.len() == 1);
+        let along = (single && !elsewhere && self.allowed.is_none())
+            .then(|| readings.iter().map(|text| like(text)).collect())
+            .filter(|_: &Vec<String>| full == 1 || names.is_empty());
+        let mut folders = HashMap::<i64, i32>::new();
+        if along.is_none() {
+            let saying = readings.iter().map(|text| sets::saying(conn, series, text));
+            for (bit, keys) in bits.iter().zip(try_join_all(saying).await?) {
+                for key in keys {
+                    *folders.entry(key).or_default() |= bit;
+                }
             }
         }
         let mut folders: Vec<_> = folders.into_iter().collect();
@@ -240,6 +275,7 @@ impl Search<'_> {
         Ok(Spread {
             full,
             folders,
+            along,
             names,
             elsewhere,
         })
