@@ -47,17 +47,23 @@ const NAMES: [&str; 8] = [
 async fn found(client: &Client, series: &str, query: &str) -> Vec<String> {
     let mut all = Vec::new();
     let mut after = String::new();
+    let mut total = Value::Null;
     loop {
         let path = format!("/api/series/{series}/files?limit=7&{query}{after}");
         let page = client.get(&path).await.expect(200).value();
+        if after.is_empty() {
+            total = page["total"].clone();
+        }
         for item in page["items"].as_array().expect("a list") {
             all.push(item["id"].as_str().expect("an id").to_owned());
         }
         match page["next"].as_str() {
             Some(next) => after = format!("&after={next}"),
-            None => return all,
+            None => break,
         }
     }
+    assert_eq!(total, all.len(), "{query}");
+    all
 }
 
 /// The words of a path as they are looked for: a root named as its drive is left out.
@@ -72,7 +78,9 @@ async fn every_word_is_found_where_reading_every_path_finds_it() {
     let test = TestApp::start().await;
     let admin = test.admin().await;
     let mut drawn = Drawn(7);
-    for round in 0..3 {
+    for round in 0..4 {
+        // in the last, no content lies in two places, and there are more folders than are looked up at once
+        let (alone, count) = if round < 3 { (false, 40) } else { (true, 70) };
         let series = test.series(&admin, &format!("Season {round}")).await;
         // content to the places at which it lies
         let mut places = BTreeMap::<String, Vec<(String, String)>>::new();
@@ -82,9 +90,13 @@ async fn every_word_is_found_where_reading_every_path_finds_it() {
             ("SHED", "Café 9"),
         ] {
             let mut paths = BTreeSet::new();
-            for _ in 0..40 {
+            for at in 0..count {
                 let depth = drawn.below(3);
                 let mut path: Vec<&str> = (0..depth).map(|_| drawn.of(&FOLDERS)).collect();
+                let folder = format!("{drive} {at}");
+                if alone {
+                    path.push(&folder);
+                }
                 let name = format!("{}{}.mov", drawn.of(&NAMES), drawn.below(4));
                 path.push(&name);
                 paths.insert(path.join("/"));
@@ -92,7 +104,11 @@ async fn every_word_is_found_where_reading_every_path_finds_it() {
             let entries: Vec<Value> = paths
                 .iter()
                 .map(|path| {
-                    let content = format!("{}", drawn.below(60));
+                    let content = if alone {
+                        format!("{drive} {path}")
+                    } else {
+                        format!("{}", drawn.below(60))
+                    };
                     let made = entry(path, &content);
                     let hash = made["hashes"]["xxh128"].as_str().expect("a hash");
                     let at = places.entry(hash.to_owned()).or_default();

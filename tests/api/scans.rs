@@ -145,6 +145,68 @@ async fn every_step_may_be_repeated_and_another_content_is_refused() {
     assert_eq!(one(&test, "select count(*) from copies").await, 4);
 }
 
+/// The later chunk may come first, wait for the earlier, or overtake it and be sent again: what is known in the end is
+/// the same, and each card is told of once.
+#[tokio::test]
+async fn chunks_under_way_at_once_leave_what_one_after_the_other_leaves() {
+    const ALL: &str = "select hashtext(string_agg(t, '|'))::int8 from ( \
+        select concat(f.name, f.xxh128, k.name, o.words) as t from files f left join cards k on k.id = f.card_id \
+            join folders o on o.key = f.folder \
+        union all select concat(c.path, f.xxh128, c.state) from copies c join files f on f.id = c.file_id \
+        union all select concat(k.name, k.files, k.bytes) from cards k \
+        union all select concat(h.drives <> '{}', sum(h.files), sum(h.bytes)) from holdings h \
+            group by h.drives <> '{}' having sum(h.files) <> 0 \
+        union all select concat(a.action, a.subject_kind, count(*)) from audit a \
+            where a.subject_kind = 'card' group by a.action, a.subject_kind order by 1) x";
+    // a card in two chunks, contents that come twice, new folders and names in each
+    let entries: Vec<Value> = (0..60)
+        .map(|n| {
+            let roll = format!("20280309_A{:03}_CAMA_SLIPWAY", 1 + n / 8);
+            entry(
+                &format!("{roll}/{}/C{:03}.mov", n / 3, n % 16),
+                &format!("picture {}", n % 50),
+            )
+        })
+        .collect();
+    let chunks: Vec<Vec<u8>> = entries.chunks(5).map(body).collect();
+    let mut left = Vec::new();
+    for at_once in [1, 2, 2, 2] {
+        let (test, admin, series) = start().await;
+        let scan = Scan::new(&admin, &series, "QUAY 1", "QUAY 1");
+        scan.begin().await.expect(200);
+        // long before its turn: refused, and nothing of it is told
+        scan.chunk(1, &chunks[1]).await.problem(409, "conflict");
+        for (at, pair) in chunks.chunks(at_once).enumerate() {
+            let first = at * at_once;
+            let second = async {
+                match pair.get(1) {
+                    Some(body) => Some(scan.chunk(first + 1, body).await),
+                    None => None,
+                }
+            };
+            let (one, other) = tokio::join!(scan.chunk(first, &pair[0]), second);
+            one.expect(200);
+            match other {
+                Some(reply) if reply.status == 409 => {
+                    scan.chunk(first + 1, &pair[1]).await.expect(200);
+                }
+                Some(reply) => drop(reply.expect(200)),
+                None => {}
+            }
+        }
+        let summary = scan.complete(60, &chunks).await.expect(200).value();
+        let told = [
+            &summary["new_files"],
+            &summary["known_files"],
+            &summary["new_copies"],
+            &summary["cards_made"],
+        ];
+        assert_eq!(told, [50, 0, 60, 8]);
+        left.push(one(&test, ALL).await);
+    }
+    assert!(left.iter().all(|one| *one == left[0]), "{left:?}");
+}
+
 #[tokio::test]
 async fn bad_input_is_refused_whole() {
     let (test, admin, series) = start().await;

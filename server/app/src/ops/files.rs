@@ -1,6 +1,7 @@
 //! Files of the catalogue: as they stand in a list, and one with all that is known of it. They are found by `finding`.
 
 use chrono::{DateTime, NaiveDate, Utc};
+use futures_util::TryFutureExt;
 use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
@@ -143,13 +144,13 @@ pub(super) async fn items(
 ) -> Result<Vec<(FileItem, FileRow)>, OpError> {
     let id = series.id;
     // one after the other on the wire, without waiting for the answers between
-    let (rows, mut copies, mut entries, shots) = tokio::try_join!(
-        files::load(conn, id, ids),
-        files::copies(conn, id, ids),
-        log::entries(conn, id, ids),
-        shots::of_files(conn, id, ids),
+    let (rows, mut copies, mut entries, shots, mut pictures) = tokio::try_join!(
+        files::load(conn, id, ids).err_into::<OpError>(),
+        files::copies(conn, id, ids).err_into(),
+        log::entries(conn, id, ids).err_into(),
+        shots::of_files(conn, id, ids).err_into(),
+        file_pictures::links(conn, id, ids),
     )?;
-    let mut pictures = file_pictures::links(conn, id, ids).await?;
     let usual = usual(series);
     let mut items = Vec::with_capacity(rows.len());
     for row in rows {

@@ -1,4 +1,4 @@
-//! One chunk of a scan: all of it in one transaction, or none.
+//! One chunk of a scan: all its files in one transaction, or none.
 
 use std::collections::{BTreeMap, BTreeSet};
 
