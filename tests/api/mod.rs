@@ -22,6 +22,7 @@ pub mod footage;
 mod issued;
 mod log;
 mod matrix;
+mod one_device;
 mod papers;
 mod pictures;
 mod records;

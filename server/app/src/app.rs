@@ -26,6 +26,8 @@ pub struct App {
     pub hashing_queue: Arc<Semaphore>,
     /// The typesetter uses a core and much memory: one report at a time.
     pub typesetting: Arc<Semaphore>,
+    /// In the demonstration, whose drives are folders of one machine, labels stand for devices. Never set by a setting.
+    pub drives_by_label: bool,
 }
 
 /// How many sign-ins may wait for a hash before the next is told to come back.
@@ -54,6 +56,7 @@ impl App {
             hashing: Arc::new(Semaphore::new(2)),
             hashing_queue: Arc::new(Semaphore::new(HASHING_QUEUE)),
             typesetting: Arc::new(Semaphore::new(1)),
+            drives_by_label: false,
         })
     }
 

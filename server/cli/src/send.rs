@@ -33,6 +33,7 @@ pub fn send(
         hashes: scanned.header.hashes.clone(),
         file_count: Some(scanned.totals.files),
         volume: scanned.volume.id.clone(),
+        devices: scanned.volume.devices.clone(),
         seen: scanned.volume.seen.clone(),
         how: CheckKind::Scan,
         machine: crate::machine::name(),

@@ -1,6 +1,6 @@
 //! Which volume a folder is, and what drive it lies on: the id that the file system carries, its room, and what the
-//! kernel says of the device. Told only for the top folder of a mounted volume, and only where the system keeps these
-//! as files (Linux); elsewhere nothing is known, which is no fault.
+//! kernel says of the device. Told only for the top folder of a mounted volume, but for what names the device, and only
+//! where the system keeps these as files (Linux); elsewhere nothing is known, which is no fault.
 
 use std::path::Path;
 
@@ -12,6 +12,9 @@ pub struct Volume {
     /// Its file system's id.
     pub id: Option<String>,
     pub seen: Option<DriveSeen>,
+    /// What names the device that the folder lies on, the volume's top or not, and stays the same wherever it is
+    /// connected: ids of the file system and of the disk. Empty where nothing of that kind is told, as of a network.
+    pub devices: Vec<String>,
 }
 
 /// The volume mounted at `folder`.
@@ -20,6 +23,7 @@ pub fn of(folder: &Path) -> Volume {
     Volume {
         id: linux::id(folder),
         seen: linux::seen(folder),
+        devices: linux::devices(folder),
     }
 }
 
@@ -91,7 +95,60 @@ mod linux {
     }
 
     pub fn id(folder: &Path) -> Option<String> {
-        let block = block(folder)?;
+        uuid(&block(folder)?)
+    }
+
+    /// Every name that is known, since one of them may be hidden elsewhere: in a container, behind another plug.
+    pub fn devices(folder: &Path) -> Vec<String> {
+        /// Of ext2 to ext4, whose `f_fsid` is made of their UUID; other systems make it of the device's number.
+        const EXT: u64 = 0xef53;
+        /// What standards bodies give out once only; else a disk's name may be that of its make.
+        const UNIQUE: [&str; 3] = ["naa.", "eui.", "uuid."];
+        let Some(block) = holder(folder) else {
+            return Vec::new();
+        };
+        let system = rustix::fs::statfs(folder).ok();
+        let is_ext = system.is_some_and(|system| system.f_type as u64 == EXT);
+        let space = rustix::fs::statvfs(folder).ok().filter(|_| is_ext);
+        let ext = space.map(|space| format!("ext:{:016x}", space.f_fsid));
+        let disk = disk(&block).and_then(|disk| {
+            let mut names = [disk.join("wwid"), disk.join("device/wwid")].into_iter();
+            names.find_map(told)
+        });
+        let disk = disk.filter(|name| {
+            name.len() <= 190 && UNIQUE.iter().any(|unique| name.starts_with(unique))
+        });
+        let disk = disk.map(|name| format!("disk:{name}"));
+        [uuid(&block), ext, disk].into_iter().flatten().collect()
+    }
+
+    /// The device that a folder lies on; none of what lies in memory or in a network. Some file systems (btrfs) give
+    /// numbers that are no device's, so the list of what is mounted is asked too.
+    fn holder(folder: &Path) -> Option<PathBuf> {
+        if let Some(block) = at(fs::metadata(folder).ok()?.dev()) {
+            return Some(block);
+        }
+        let folder = fs::canonicalize(folder).ok()?;
+        let mounts = fs::read_to_string("/proc/self/mountinfo").ok()?;
+        let source = mount_source(&mounts, &folder)?;
+        let device = fs::canonicalize(source).ok()?;
+        let name = device.strip_prefix("/dev").ok()?.file_name()?;
+        fs::canonicalize(Path::new("/sys/class/block").join(name)).ok()
+    }
+
+    /// What is mounted where a folder lies, of the lines of `proc_pid_mountinfo(5)`; the last is on top.
+    pub fn mount_source(mounts: &str, folder: &Path) -> Option<String> {
+        let lines = mounts.lines().filter_map(|line| {
+            let (place, rest) = line.split_once(" - ")?;
+            let at = place.split(' ').nth(4)?.replace("\\040", " ");
+            let source = rest.split(' ').nth(1)?.to_owned();
+            folder.starts_with(&at).then_some((at.len(), source))
+        });
+        let nearest = lines.reduce(|one, other| if other.0 >= one.0 { other } else { one });
+        nearest.map(|(_, source)| source)
+    }
+
+    fn uuid(block: &Path) -> Option<String> {
         let ids = fs::read_dir("/dev/disk/by-uuid")
             .ok()?
             .filter_map(Result::ok);
@@ -138,6 +195,29 @@ mod linux {
 mod tests {
     use super::linux::numbers;
     use super::*;
+
+    // lines as in proc_pid_mountinfo(5)
+    #[test]
+    fn the_nearest_and_last_mount_holds_a_folder() {
+        let mounts = "27 1 0:25 /root / rw - btrfs /dev/sda2 rw\n\
+            36 27 0:25 /home /home rw,noatime shared:1 - btrfs /dev/sda2 rw\n\
+            40 36 8:17 / /home/ada/QUAY\\0401 rw - ext4 /dev/sdb1 rw\n\
+            41 27 0:50 / /mnt/nas rw - nfs4 nas:/footage rw\n\
+            42 41 0:51 / /mnt/nas rw - nfs4 nas:/other rw\n";
+        for (folder, source) in [
+            ("/home/ada/QUAY 1/card", "/dev/sdb1"),
+            ("/home/ada/QUAY 10", "/dev/sda2"),
+            ("/mnt/nas/one", "nas:/other"),
+        ] {
+            let found = super::linux::mount_source(mounts, Path::new(folder));
+            assert_eq!(found.as_deref(), Some(source), "{folder}");
+        }
+    }
+
+    #[test]
+    fn what_is_in_memory_has_no_name_that_lasts() {
+        assert!(of(Path::new("/proc")).devices.is_empty());
+    }
 
     fn is_told(folder: &str) -> bool {
         let volume = of(Path::new(folder));

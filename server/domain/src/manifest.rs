@@ -155,6 +155,11 @@ pub struct ScanStart {
     /// Two labels for one volume are one drive.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub volume: Option<String>,
+    /// What names the device that the folder lies on, whether it is the volume's top or not: ids of the file system and
+    /// of the disk. Drives that have one of them in common are one copy. A name that begins with [`RUN_DEVICE`] is made
+    /// by one run that saw several drives on one device, and says only that. Empty where nothing can be known.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub devices: Vec<String>,
     /// What the operating system says of the drive, when its top folder is scanned and the system tells.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub seen: Option<DriveSeen>,
@@ -170,6 +175,12 @@ pub struct ScanStart {
     #[serde(default)]
     pub skipped: Vec<Skipped>,
 }
+
+/// How a name of a device begins that holds for one run of the command only.
+pub const RUN_DEVICE: &str = "run:";
+
+/// The most names of a device in a [`ScanStart`].
+pub const DEVICES_SENT: usize = 20;
 
 /// A drive as an operating system sees it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]

@@ -401,6 +401,7 @@ diesel::table! {
         known_separate -> Bool,
         free_seen -> Nullable<BigInt>,
         free_seen_at -> Nullable<Timestamptz>,
+        one_with -> Nullable<Uuid>,
     }
 }
 
@@ -869,6 +870,7 @@ diesel::table! {
         skipped -> Jsonb,
         summary -> Nullable<Jsonb>,
         extended -> Integer,
+        devices -> Array<Text>,
     }
 }
 

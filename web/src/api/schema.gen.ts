@@ -3641,6 +3641,8 @@ export interface components {
         CardSafety: {
             /** @description Whether two copies in one place count as one. */
             copies_apart: boolean;
+            /** @description Drives that hold it and are one copy, as sentences. */
+            one_device: string[];
             /** @description Pictures at another frame rate than the series', as sentences. */
             other_rates: string[];
             reasons: components["schemas"]["WipeReason"][];
@@ -4762,6 +4764,8 @@ export interface components {
         };
         /** @description What a drive holds. */
         DriveContents: {
+            /** @description Drives that lie on the same device: together with this one they are one copy. */
+            beside: string[];
             /**
              * Format: int64
              * @description Bytes of those.
@@ -4777,6 +4781,8 @@ export interface components {
              * @description When any of them was last read.
              */
             checked_at: string | null;
+            /** @description Whether it was told what device this drive is; else another one may lie on the same device unnoticed. */
+            device_known: boolean;
             /**
              * Format: int64
              * @description Verified copies.
@@ -4834,7 +4840,7 @@ export interface components {
             copy_again: components["schemas"]["CopyTime"];
             cuts: components["schemas"]["CutLoss"][];
             gone: components["schemas"]["Amount"];
-            /** @description Drives that die, and with them those that may be the same ones under another label. */
+            /** @description Drives that die, and with them those on the same device and those that may be the same ones under another label. */
             lost: components["schemas"]["NamedDrive"][];
             /** @description Of the drives asked for: those whose copies do not count now (missing, mismatch, retired). */
             not_counted: components["schemas"]["NamedDrive"][];
@@ -7208,6 +7214,12 @@ export interface components {
         };
         /** @description Opens a scan on the server. */
         ScanStart: {
+            /**
+             * @description What names the device that the folder lies on, whether it is the volume's top or not: ids of the file system and
+             *     of the disk. Drives that have one of them in common are one copy. A name that begins with [`RUN_DEVICE`] is made
+             *     by one run that saw several drives on one device, and says only that. Empty where nothing can be known.
+             */
+            devices?: string[];
             /** @description Label of the drive. A drive that the series does not know yet is made. */
             drive: string;
             /**

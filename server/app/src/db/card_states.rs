@@ -11,8 +11,9 @@ use diesel_async::RunQueryDsl;
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
+use waybill_domain::manifest::RUN_DEVICE;
 
-use super::Conn;
+use super::{Conn, one_device};
 
 /// A card whose state is another one now.
 #[derive(Clone, Debug, Serialize, QueryableByName)]
@@ -74,7 +75,7 @@ pub async fn work_out(
          counted as ( \
              select h.card_id, h.files, h.bytes, exists ( \
                  select 1 from files f where f.card_id = h.card_id and f.size = 0) as empty, array( \
-                 select distinct coalesce(d.twin_of, d.id) from drives d where d.id = any(h.drives) \
+                 select distinct coalesce(d.one_with, d.id) from drives d where d.id = any(h.drives) \
                      and d.deleted_at is null and d.status in ('fine', 'check_due')) as devices \
              from held h where h.card_id not in (select card_id from bare) \
              union all \
@@ -83,8 +84,11 @@ pub async fn work_out(
          per_card as ( \
              select m.card_id, sum(m.files) as files, sum(m.bytes) as bytes, min(cardinality(m.devices)) as least, \
                  bool_and(cardinality(m.devices) >= 2 and not m.empty) as safe, \
-                 bool_and(not $4 or (select count(distinct lower(btrim(d.place))) from drives d \
-                     where d.id = any(m.devices) and btrim(d.place) <> '') >= 2) as apart \
+                 bool_and(not $4 or (select count(distinct p.place) from ( \
+                     select min(lower(btrim(d.place))) as place from drives d \
+                     where d.series_id = $1 and coalesce(d.one_with, d.id) = any(m.devices) and d.deleted_at is null \
+                         and d.status in ('fine', 'check_due') and btrim(d.place) <> '' \
+                     group by coalesce(d.one_with, d.id)) p) >= 2) as apart \
              from counted m group by m.card_id), \
          wanted as ( \
              select k.id, k.state as before, p.files::int4, p.bytes::int8, p.least, case \
@@ -235,19 +239,25 @@ pub struct DriveContents {
     #[diesel(sql_type = Nullable<Text>)]
     #[schema(required)]
     pub may_be: Option<String>,
+    /// Drives that lie on the same device: together with this one they are one copy.
+    #[diesel(sql_type = Array<Text>)]
+    pub beside: Vec<String>,
+    /// Whether it was told what device this drive is; else another one may lie on the same device unnoticed.
+    #[diesel(sql_type = Bool)]
+    pub device_known: bool,
 }
 
 /// Counts of what a drive holds.
 pub async fn contents(conn: &mut Conn, series: Uuid, drive: Uuid) -> QueryResult<DriveContents> {
-    diesel::sql_query(
+    diesel::sql_query(concat!(
         "select count(*) filter (where c.state = 'verified') as files, \
              coalesce(sum(f.size) filter (where c.state = 'verified'), 0)::int8 as bytes, \
              count(distinct f.card_id) filter (where c.state = 'verified') as cards, \
              (select coalesce(sum(h.files), 0)::int8 from holdings h \
                  where h.series_id = $1 and h.drives @> array[$2] and not exists ( \
                      select 1 from drives d where d.id = any(h.drives) and d.deleted_at is null \
-                         and d.status in ('fine', 'check_due') and coalesce(d.twin_of, d.id) <> ( \
-                             select coalesce(twin_of, id) from drives where id = $2))) as only_copies, \
+                         and d.status in ('fine', 'check_due') and coalesce(d.one_with, d.id) <> ( \
+                             select coalesce(one_with, id) from drives where id = $2))) as only_copies, \
              (select count(*) from copies x join files g on g.id = x.file_id \
                  where x.drive_id = $2 and x.state <> 'verified' \
                      and (x.state in ('missing', 'unreadable') or (x.state = 'changed' and not exists ( \
@@ -255,11 +265,17 @@ pub async fn contents(conn: &mut Conn, series: Uuid, drive: Uuid) -> QueryResult
                              and o.path = x.path and o.state = 'verified' and older.created_at < g.created_at)))) as lost, \
              max(c.checked_at) as checked_at, \
              (select free_seen_at from drives where id = $2 and free_bytes = free_seen) as free_seen_at, \
-             (select t.label from drives d join drives t on t.id = d.twin_of where d.id = $2) as may_be \
+             (select t.label from drives d join drives t on t.id = d.twin_of where d.id = $2) as may_be, \
+             exists (select 1 from scans s, unnest(s.devices) n where s.series_id = $1 and s.drive_id = $2 \
+                 and not starts_with(n, $3)) as device_known, \
+             array(",
+        one_device::labels_beside!(),
+        ") as beside \
          from copies c join files f on f.id = c.file_id where c.series_id = $1 and c.drive_id = $2",
-    )
+    ))
     .bind::<SqlUuid, _>(series)
     .bind::<SqlUuid, _>(drive)
+    .bind::<Text, _>(RUN_DEVICE)
     .get_result(conn)
     .await
 }

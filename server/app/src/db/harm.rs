@@ -21,7 +21,7 @@ macro_rules! fate {
     ($column:literal) => {
         concat!(
             "cross join lateral (select coalesce(bool_or(c.drive_id = any($2)), false) as hit, \
-                 count(distinct coalesce(d.twin_of, d.id)) filter (where c.drive_id = any($3)) as devices \
+                 count(distinct coalesce(d.one_with, d.id)) filter (where c.drive_id = any($3)) as devices \
              from copies c join drives d on d.id = c.drive_id where c.file_id = ",
             $column,
             " and c.state = 'verified') fate "

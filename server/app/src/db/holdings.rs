@@ -19,7 +19,7 @@ use super::Conn;
 pub struct LiveDrive {
     #[diesel(sql_type = SqlUuid)]
     pub id: Uuid,
-    /// Itself, or the drive that it may be.
+    /// Itself, or what stands for all drives on its device.
     #[diesel(sql_type = SqlUuid)]
     pub device: Uuid,
     #[diesel(sql_type = Text)]
@@ -51,7 +51,7 @@ impl LiveDrive {
 /// The database's, as everywhere in this file.
 pub async fn drives(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<LiveDrive>> {
     diesel::sql_query(
-        "select id, coalesce(twin_of, id) as device, label, kind, place, status, capacity_bytes, free_bytes, \
+        "select id, coalesce(one_with, id) as device, label, kind, place, status, capacity_bytes, free_bytes, \
              next_check_on \
          from drives where series_id = $1 and deleted_at is null order by lower(label), id",
     )
@@ -63,7 +63,7 @@ pub async fn drives(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<LiveDrive>
 /// Devices by number: those of the drives at hand, in the order of the list.
 #[derive(Clone, Debug, Default)]
 pub struct Devices {
-    /// The device of each number.
+    /// For each number the drive at hand that speaks for the device: the one that it is known by, or else its first.
     pub ids: Vec<Uuid>,
     /// Drives at hand and the numbers of their devices.
     of_drive: BTreeMap<Uuid, u16>,
@@ -73,12 +73,17 @@ impl Devices {
     /// Numbers the devices of the drives at hand.
     pub fn of(drives: &[LiveDrive]) -> Self {
         let mut devices = Self::default();
+        let mut known_by: Vec<Uuid> = Vec::new();
         for drive in drives.iter().filter(|drive| drive.at_hand()) {
-            let known = devices.ids.iter().position(|id| *id == drive.device);
+            let known = known_by.iter().position(|id| *id == drive.device);
             let number = known.unwrap_or_else(|| {
-                devices.ids.push(drive.device);
+                known_by.push(drive.device);
+                devices.ids.push(drive.id);
                 devices.ids.len() - 1
             });
+            if drive.id == drive.device {
+                devices.ids[number] = drive.id;
+            }
             if let Ok(number) = u16::try_from(number) {
                 devices.of_drive.insert(drive.id, number);
             }

@@ -37,6 +37,7 @@ pub mod log_lines;
 pub mod matching;
 pub mod migrate;
 pub mod music;
+pub mod one_device;
 pub mod papers;
 pub mod people;
 pub mod places;

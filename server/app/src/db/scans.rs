@@ -156,12 +156,22 @@ pub async fn insert(
             scans::new_copies.eq(0),
             scans::warnings.eq(Json(warnings)),
             scans::skipped.eq(Json(start.skipped.clone())),
+            scans::devices.eq(&start.devices),
             scans::created_at.eq(now),
         ))
         .on_conflict_do_nothing()
         .execute(conn)
         .await?;
     Ok(made == 1)
+}
+
+/// Sets the warnings of a scan that was opened just now.
+pub async fn warn(conn: &mut Conn, id: Uuid, warnings: Vec<String>) -> QueryResult<()> {
+    diesel::update(scans::table.find(id))
+        .set(scans::warnings.eq(Json(warnings)))
+        .execute(conn)
+        .await
+        .map(drop)
 }
 
 /// Forgets a scan that brought nothing.
@@ -356,6 +366,16 @@ pub async fn lock_alike(conn: &mut Conn, ids: &[Uuid]) -> QueryResult<Vec<Scanne
             .load(conn)
             .await?;
     }
+}
+
+/// Whether this drive was taken for another one.
+pub async fn has_twin(conn: &mut Conn, id: Uuid) -> QueryResult<bool> {
+    let twin_of: Option<Uuid> = drives::table
+        .find(id)
+        .select(drives::twin_of)
+        .first(conn)
+        .await?;
+    Ok(twin_of.is_some())
 }
 
 /// Makes a drive of which only the label is known.

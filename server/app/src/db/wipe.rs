@@ -12,8 +12,8 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::footage::wipe::{self, Card, CardFile, Copy, NotSafe};
 
-use super::Conn;
-use super::schema::{card_reports, cards, drives, series};
+use super::schema::{card_reports, cards, series};
+use super::{Conn, holdings};
 
 /// Post's word on a card.
 #[derive(Clone, Debug, Queryable, Selectable, Insertable, Serialize, ToSchema)]
@@ -116,6 +116,21 @@ async fn manifest(conn: &mut Conn, card: Uuid) -> QueryResult<Vec<CardFile>> {
     Ok(rows.into_iter().map(file).collect())
 }
 
+/// Where the devices at hand are. A device that several drives lie on is in one place, whatever is noted of them.
+async fn places(conn: &mut Conn, series: Uuid) -> QueryResult<BTreeMap<String, String>> {
+    let mut places = BTreeMap::new();
+    for drive in holdings::drives(conn, series).await? {
+        let place = drive.place.trim().to_lowercase();
+        if drive.at_hand() && !place.is_empty() {
+            let known: &mut String = places
+                .entry(drive.device.to_string())
+                .or_insert(place.clone());
+            *known = place.min(std::mem::take(known));
+        }
+    }
+    Ok(places)
+}
+
 /// Everything that stands against wiping a card (R38), in the order of its files, post's report last.
 pub async fn faults(conn: &mut Conn, series: Uuid, card: Uuid) -> QueryResult<Vec<NotSafe>> {
     let files = manifest(conn, card).await?;
@@ -124,20 +139,11 @@ pub async fn faults(conn: &mut Conn, series: Uuid, card: Uuid) -> QueryResult<Ve
         .select(series::copies_apart)
         .first(conn)
         .await?;
-    let where_kept: Vec<(Uuid, String)> = drives::table
-        .filter(drives::series_id.eq(series))
-        .select((drives::id, drives::place))
-        .load(conn)
-        .await?;
-    let named: Vec<(String, String)> = where_kept
-        .into_iter()
-        .map(|(id, place)| (id.to_string(), place.trim().to_lowercase()))
-        .filter(|(_, place)| !place.is_empty())
-        .collect();
-    let places: BTreeMap<&str, &str> = named
+    let named = places(conn, series).await?;
+    let places = named
         .iter()
-        .map(|(id, place)| (id.as_str(), place.as_str()))
-        .collect();
+        .map(|(id, place)| (id.as_str(), place.as_str()));
+    let places: BTreeMap<&str, &str> = places.collect();
     let positive = reports(conn, series, card)
         .await?
         .into_iter()

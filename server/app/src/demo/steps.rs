@@ -66,7 +66,11 @@ pub async fn all(app: &App, options: &Options, sign_ins: &[SignIn]) -> Result<Ve
     let (music, counsel) = (who("music")?, who("counsel")?);
     let folder = options.folder.clone();
     let drives = tokio::task::spawn_blocking(move || footage::write(&folder, today)).await??;
-    let program = Program::start(app, &options.program, &options.folder.join("scans"))?;
+    let labelled = App {
+        drives_by_label: true,
+        ..app.clone()
+    };
+    let program = Program::start(&labelled, &options.program, &options.folder.join("scans"))?;
     let work = Work {
         app,
         series: series.id,

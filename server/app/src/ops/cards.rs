@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::footage::wipe::NotSafe;
 use waybill_domain::perms::Action;
+use waybill_domain::wording::and_list;
 
 use super::access::{Actor, enter};
 use super::audit::{self, NOTHING, Subject};
@@ -15,7 +16,7 @@ use crate::db::card_states::Touched;
 use crate::db::cards::Card;
 use crate::db::record::Record;
 use crate::db::wipe::{self, CardCopies, CardReport};
-use crate::db::{Conn, card_rates};
+use crate::db::{Conn, card_rates, one_device};
 use crate::error::OpError;
 
 /// A reason, with its words.
@@ -33,6 +34,8 @@ pub struct CardSafety {
     pub reasons: Vec<WipeReason>,
     /// Whether two copies in one place count as one.
     pub copies_apart: bool,
+    /// Drives that hold it and are one copy, as sentences.
+    pub one_device: Vec<String>,
     /// Pictures at another frame rate than the series', as sentences.
     pub other_rates: Vec<String>,
     /// Post's reports, the newest first; the newest counts.
@@ -86,7 +89,15 @@ async fn whole(
         None,
     )
     .await?;
+    let groups = one_device::of_card(conn, series.id, card).await?;
+    let one_copy = |labels: &Vec<String>| {
+        format!(
+            "{} are one device, or may be: together they are one copy.",
+            and_list(labels)
+        )
+    };
     Ok(CardSafety {
+        one_device: groups.iter().map(one_copy).collect(),
         other_rates: others
             .iter()
             .map(|other| format!("{}.", other.words(rate)))

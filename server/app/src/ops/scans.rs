@@ -3,12 +3,13 @@
 mod chunk;
 mod columns;
 mod complete;
+mod devices;
 mod rolls;
 
 use diesel_async::AsyncConnection;
 use uuid::Uuid;
 use waybill_domain::hashes::HashKind;
-use waybill_domain::manifest::{SKIPPED_SENT, ScanStart, ScanStarted};
+use waybill_domain::manifest::{DEVICES_SENT, SKIPPED_SENT, ScanStart, ScanStarted};
 use waybill_domain::perms::Action;
 use waybill_domain::verification::CheckKind;
 
@@ -19,12 +20,11 @@ use super::access::{Actor, enter};
 use super::audit::{self, NOTHING, Subject};
 use super::check;
 use crate::app::App;
-use crate::db::Conn;
-use crate::db::card_rates;
 use crate::db::card_states::{self, Arrival, DriveContents, Touched};
 use crate::db::checks::{self, DriveCheck};
 use crate::db::drive_seen;
 use crate::db::scans::{self, Scan, ScanState, ScannedDrive};
+use crate::db::{Conn, card_rates, one_device};
 use crate::error::{FieldError, OpError};
 
 /// The most warnings that are kept of one scan; the last then says that there were more.
@@ -38,15 +38,20 @@ pub async fn begin(
     app: &App,
     actor: &Actor,
     series: Uuid,
-    start: ScanStart,
+    mut start: ScanStart,
 ) -> Result<ScanStarted, OpError> {
     checked(&start)?;
+    start.devices = devices_of(app, &start);
     let conn = &mut *app.pool.get().await?;
-    enter(conn, actor, series, Action::SendScan).await?;
+    let access = enter(conn, actor, series, Action::SendScan).await?;
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
+        one_device::take_turns(conn, series).await?;
         if let Some(known) = scans::any(conn, start.id).await? {
             let started = again(conn, series, &start, &known).await?;
+            if one_device::add(conn, known.id, &start.devices).await? {
+                devices::regroup(conn, actor, &access.series, now).await?;
+            }
             if let Some(seen) = &start.seen {
                 drive_seen::keep(conn, known.drive_id, seen, now).await?;
             }
@@ -65,8 +70,16 @@ pub async fn begin(
                 drive.label
             ));
         }
-        if !scans::insert(conn, series, drive.id, actor.user_id, &start, warnings, now).await? {
+        if !scans::insert(conn, series, drive.id, actor.user_id, &start, warnings.clone(), now).await? {
             return Err(OpError::Conflict("The scan was just opened by another run; send it again.".into()));
+        }
+        // before a file of it counts, and whether it is ever completed or not
+        let unsafe_now = devices::regroup(conn, actor, &access.series, now).await?;
+        let beside = devices::beside(conn, series, (drive.id, &drive.label)).await?;
+        if beside.is_some() || !unsafe_now.is_empty() {
+            let said = beside.into_iter().chain(unsafe_now);
+            said.for_each(|text| warn(&mut warnings, text));
+            scans::warn(conn, start.id, warnings).await?;
         }
         if let Some(seen) = &start.seen {
             drive_seen::keep(conn, drive.id, seen, now).await?;
@@ -75,6 +88,18 @@ pub async fn begin(
         Ok(ScanStarted { id: start.id, next_chunk: 0, complete: false })
     })
     .await
+}
+
+/// What names the device of a scan. An older command tells of the volume only.
+fn devices_of(app: &App, start: &ScanStart) -> Vec<String> {
+    if app.drives_by_label {
+        return vec![format!("label:{}", start.drive.to_lowercase())];
+    }
+    let mut devices = start.devices.clone();
+    devices.extend(start.volume.clone().filter(|volume| !volume.is_empty()));
+    devices.sort_unstable();
+    devices.dedup();
+    devices
 }
 
 /// The scan as a reading of its drive.
@@ -121,6 +146,13 @@ fn checked(start: &ScanStart) -> Result<(), OpError> {
         start.volume.as_deref().unwrap_or_default(),
         200,
     );
+    if start.devices.len() > DEVICES_SENT {
+        let words = format!("At most {DEVICES_SENT} names of a device are taken.");
+        faults.push(FieldError::new("/devices", words));
+    }
+    for (at, name) in start.devices.iter().enumerate() {
+        check::required(&mut faults, &format!("/devices/{at}"), name, 200);
+    }
     if let Some(seen) = &start.seen {
         let serial = seen.serial.as_deref().unwrap_or_default();
         check::text(&mut faults, "/seen/serial", serial, 200);
@@ -280,6 +312,7 @@ pub async fn separate(
     let access = enter(conn, actor, series, Action::EditFootage).await?;
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
+        one_device::take_turns(conn, series).await?;
         let before = scans::find_drive(conn, series, drive)
             .await?
             .ok_or(OpError::NotFound("the drive"))?;
@@ -297,6 +330,7 @@ pub async fn separate(
             Some(&after),
         )
         .await?;
+        devices::regroup(conn, actor, &access.series, now).await?;
         move_cards(conn, actor, &access.series, Touched::Drive(drive), now).await?;
         Ok(card_states::contents(conn, series, drive).await?)
     })

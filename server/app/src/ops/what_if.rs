@@ -92,7 +92,7 @@ pub struct YearlyOdds {
 /// What would be.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct DriveLoss {
-    /// Drives that die, and with them those that may be the same ones under another label.
+    /// Drives that die, and with them those on the same device and those that may be the same ones under another label.
     pub lost: Vec<NamedDrive>,
     /// Of the drives asked for: those whose copies do not count now (missing, mismatch, retired).
     pub not_counted: Vec<NamedDrive>,
@@ -188,9 +188,14 @@ async fn fate(conn: &mut Conn, series: Uuid, asked: &Asked) -> Result<Fate, OpEr
             "say which drives die (`drives`), or a place where a drive is (`place`)".into(),
         ));
     }
-    let dead: BTreeSet<u16> = chosen
-        .iter()
-        .filter_map(|drive| stock.devices.number(*drive))
+    // a device dies with all that lies on it, also when the drive that is asked about is itself not at hand
+    let chosen_of = |drive: &&LiveDrive| chosen.contains(&drive.id);
+    let hit: BTreeSet<Uuid> = (stock.drives.iter().filter(chosen_of))
+        .map(|drive| drive.device)
+        .collect();
+    let dead: BTreeSet<u16> = (stock.drives.iter())
+        .filter(|drive| hit.contains(&drive.device))
+        .filter_map(|drive| stock.devices.number(drive.id))
         .collect();
     let split = stock.split(&dead);
     Ok(Fate {

@@ -18,6 +18,9 @@ pub struct Device {
     /// The id that the file system carries, told for the top folder of a volume.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub volume: Option<String>,
+    /// What names the device wherever it is connected, also told for a folder within a volume.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub names: Vec<String>,
     #[serde(skip)]
     pub raw: u64,
 }
@@ -26,9 +29,11 @@ impl Device {
     pub fn of(folder: &Path) -> io::Result<Self> {
         let raw = fs::metadata(folder)?.dev();
         let number = format!("{}:{}", rustix::fs::major(raw), rustix::fs::minor(raw));
+        let volume = crate::volume::of(folder);
         Ok(Self {
             disk: disk(&number),
-            volume: crate::volume::of(folder).id,
+            volume: volume.id,
+            names: volume.devices,
             number,
             raw,
         })
@@ -36,7 +41,9 @@ impl Device {
 
     /// Whether what hits one of them hits the other.
     pub fn is_same(&self, other: &Self) -> bool {
-        self.number == other.number || (self.disk.is_some() && self.disk == other.disk)
+        self.number == other.number
+            || (self.disk.is_some() && self.disk == other.disk)
+            || self.names.iter().any(|name| other.names.contains(name))
     }
 
     /// A device with a head that has to move: reading back while writing would make it go to and fro.

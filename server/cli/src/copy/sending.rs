@@ -3,7 +3,9 @@
 
 use std::fs;
 
-use waybill_domain::manifest::{FileEntry, SKIPPED_SENT, ScanStart, SkipReason, Skipped};
+use waybill_domain::manifest::{
+    FileEntry, RUN_DEVICE, SKIPPED_SENT, ScanStart, SkipReason, Skipped,
+};
 use waybill_domain::verification::CheckKind;
 
 use super::names::is_chain;
@@ -120,6 +122,7 @@ fn start(receipt: &Receipt, number: usize, label: &str, files: u64) -> ScanStart
         hashes: receipt.hashes.clone(),
         file_count: Some(files),
         volume: destination.device.volume.clone(),
+        devices: devices(receipt, number),
         // the receipt may be sent later, from elsewhere
         seen: None,
         how: CheckKind::Copy,
@@ -127,6 +130,16 @@ fn start(receipt: &Receipt, number: usize, label: &str, files: u64) -> ScanStart
         started: receipt.started,
         skipped: skipped(receipt, number),
     }
+}
+
+/// What names the device of a destination, and that this run saw others on it.
+fn devices(receipt: &Receipt, number: usize) -> Vec<String> {
+    let groups = receipt.same_device.iter().enumerate();
+    let shared = groups
+        .filter(|(_, group)| group.contains(&number))
+        .map(|(group, _)| format!("{RUN_DEVICE}{}/{group}", receipt.id));
+    let known = &receipt.destinations[number].device.names;
+    known.iter().cloned().chain(shared).collect()
 }
 
 /// What stands verified on a drive. The chain of a history is changed with every generation and is no footage.

@@ -6,6 +6,7 @@ pub mod custody;
 pub mod levels;
 pub mod logged;
 pub mod odds;
+pub mod one_device;
 pub mod plan;
 pub mod risk;
 pub mod roll;

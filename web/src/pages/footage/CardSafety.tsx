@@ -65,6 +65,11 @@ export function CardSafety({ card, state }: { card: string; state: string }) {
           </ul>
         </details>
       )}
+      {data.one_device.map((words) => (
+        <p key={words}>
+          <Stated pattern="restricted">{words}</Stated>
+        </p>
+      ))}
       {data.copies_apart && (
         <p className="quiet small">In this series two copies in one place do not count as two.</p>
       )}

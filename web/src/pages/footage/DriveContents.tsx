@@ -59,7 +59,23 @@ export function DriveContents({ drive, label }: { drive: string; label: string }
           </Stated>
         </p>
       )}
-      {data.may_be && <MayBe drive={drive} label={label} other={data.may_be} />}
+      {data.beside.length > 0 && (
+        <p>
+          <Stated pattern="restricted">
+            {label} lies on the same device as {data.beside.join(" and ")}: what hits one hits all,
+            so together they are one copy.
+          </Stated>
+        </p>
+      )}
+      {data.checked_at && !data.device_known && (
+        <p className="quiet small">
+          Which device {label} is could not be told when it was read, as with a drive in a network.
+          If another label lies on the same device, the two are one copy, and only you can know.
+        </p>
+      )}
+      {data.may_be && !data.beside.includes(data.may_be) && (
+        <MayBe drive={drive} label={label} other={data.may_be} />
+      )}
     </section>
   );
 }

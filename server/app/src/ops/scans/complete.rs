@@ -5,18 +5,20 @@ use diesel_async::AsyncConnection;
 use serde_json::json;
 use uuid::Uuid;
 use waybill_domain::footage::roll::collisions;
-use waybill_domain::manifest::{SKIPPED_SENT, ScanComplete, ScanSummary, scan_digest};
+use waybill_domain::manifest::{SKIPPED_SENT, ScanComplete, ScanSummary, Skipped, scan_digest};
 use waybill_domain::perms::Action;
 
 use crate::app::App;
 use crate::db::card_states::Touched;
 use crate::db::scans::{self, Scan, ScanState};
 use crate::db::series::Series;
-use crate::db::{Conn, Json, card_rates, card_states, checks, scan_end};
+use crate::db::{Conn, Json, card_rates, card_states, checks, one_device, scan_end};
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
 use crate::ops::{care, check, holdings, matching};
+
+use super::devices;
 
 /// Closes a scan. Asked again, it answers the same and does nothing.
 ///
@@ -41,7 +43,7 @@ pub async fn complete(
                 return Ok(Some(summary.clone()));
             }
             if scan.next_chunk == 0 && whole.files == 0 {
-                forget(conn, actor, &scan, now).await?;
+                forget(conn, &access, &scan, now).await?;
                 return Ok(None);
             }
             received(conn, &scan, &whole).await?;
@@ -60,16 +62,19 @@ pub async fn complete(
 /// A scan that brought nothing leaves nothing: neither itself nor the drive that it made.
 async fn forget(
     conn: &mut Conn,
-    actor: &Actor,
+    access: &Access,
     scan: &Scan,
     now: DateTime<Utc>,
 ) -> Result<(), OpError> {
+    let actor = &access.actor;
+    one_device::take_turns(conn, scan.series_id).await?;
     scans::delete(conn, scan.id).await?;
     checks::delete(conn, scan.id).await?;
     if scans::delete_untouched_drive(conn, scan.drive_id, scan.created_at).await? {
         let subject = Subject::of(scan.series_id, "drive", scan.drive_id);
         audit::record(conn, actor, now, "not_kept", subject, NOTHING, NOTHING).await?;
     }
+    devices::regroup(conn, actor, &access.series, now).await?;
     Ok(())
 }
 
@@ -99,9 +104,15 @@ async fn close(
 ) -> Result<ScanSummary, OpError> {
     let (series, actor) = (access.series.id, &access.actor);
     let mut warnings = std::mem::take(&mut scan.warnings.0);
+    let all_was_read = rest_is_missing(scan);
+    let moved = all_was_read && one_device::has_moved(conn, scan.id).await?;
+    if moved {
+        one_device::take_turns(conn, series).await?;
+        one_device::forget_moved(conn, scan.id).await?;
+    }
     // Before any file is locked: who sends the other drive locks that first.
-    twin(conn, actor, scan, now, &mut warnings).await?;
-    lost(conn, scan, &mut warnings).await?;
+    let paired = twin(conn, actor, scan, now, &mut warnings).await?;
+    lost(conn, scan, all_was_read, &mut warnings).await?;
     let brought = scan_end::brought(conn, scan.id).await?;
     for wanted in card_states::days_wanted(conn, series, &brought.cards).await? {
         warnings.push(format!(
@@ -130,6 +141,9 @@ async fn close(
         let since = (scan.extended == 0).then_some(scan.created_at);
         matching::rematch_scanned(conn, series, scan.id, since).await?;
     }
+    if moved || paired {
+        warnings.extend(devices::regroup(conn, actor, &access.series, now).await?);
+    }
     let cared = care::after_check(conn, actor, &access.series, scan.drive_id, now).await?;
     warnings.extend(cared.moved.iter().filter_map(lost_safety));
     checks::close_scan(conn, scan.id, scan.files, now).await?;
@@ -156,21 +170,26 @@ async fn close(
     Ok(summary)
 }
 
+/// What could not be read.
+fn failed(scan: &Scan) -> impl Iterator<Item = &Skipped> {
+    (scan.skipped.0.iter()).filter(|skipped| skipped.reason.is_failure())
+}
+
+/// Whether enough was read to say of what was not found that it is not there.
+fn rest_is_missing(scan: &Scan) -> bool {
+    let top = failed(scan).any(|skipped| matches!(skipped.path.as_str(), "" | "." | "/"));
+    !top && failed(scan).count() < SKIPPED_SENT
+}
+
 /// Marks what is known on the drive and was not found. Where part of the folder could not be read, nothing is called
 /// missing: it may be there.
-async fn lost(conn: &mut Conn, scan: &Scan, warnings: &mut Vec<String>) -> Result<(), OpError> {
-    let failed: Vec<_> = scan
-        .skipped
-        .0
-        .iter()
-        .filter(|skipped| skipped.reason.is_failure())
-        .collect();
-    let top = failed
-        .iter()
-        .any(|skipped| matches!(skipped.path.as_str(), "" | "." | "/"));
-    let rest_is_missing = !top && failed.len() < SKIPPED_SENT;
-    let unreadable: Vec<String> = failed
-        .iter()
+async fn lost(
+    conn: &mut Conn,
+    scan: &Scan,
+    rest_is_missing: bool,
+    warnings: &mut Vec<String>,
+) -> Result<(), OpError> {
+    let unreadable: Vec<String> = failed(scan)
         .map(|skipped| format!("{}/{}", scan.root, skipped.path))
         .collect();
     let lost = scan_end::mark_lost(
@@ -198,21 +217,26 @@ async fn lost(conn: &mut Conn, scan: &Scan, warnings: &mut Vec<String>) -> Resul
     Ok(())
 }
 
-/// Notes when everything lies at the same places with the same times as on another drive: it may be that drive.
+/// Notes when everything lies at the same places with the same times as on another drive: it may be that drive. Whether
+/// that is another answer than before.
 async fn twin(
     conn: &mut Conn,
     actor: &Actor,
     scan: &Scan,
     now: DateTime<Utc>,
     warnings: &mut Vec<String>,
-) -> Result<(), OpError> {
+) -> Result<bool, OpError> {
     let mostly = i64::from(scan.files).saturating_mul(9);
     let like = scan_end::twin(conn, scan.id, scan.drive_id).await?;
+    if like.is_none() && !scans::has_twin(conn, scan.drive_id).await? {
+        return Ok(false);
+    }
+    one_device::take_turns(conn, scan.series_id).await?;
     let near = like.iter().map(|like| like.id).chain([scan.drive_id]);
     let drives = scans::lock_alike(conn, &near.collect::<Vec<_>>()).await?;
     let find = |id: Uuid| drives.iter().find(|drive| drive.id == id);
     let Some(before) = find(scan.drive_id).filter(|drive| !drive.known_separate) else {
-        return Ok(());
+        return Ok(false);
     };
     let like = like.filter(|twin| {
         let differ =
@@ -235,7 +259,7 @@ async fn twin(
         );
     }
     if twin_of == before.twin_of {
-        return Ok(());
+        return Ok(false);
     }
     // What was taken for this drive is taken for the same one as it.
     let followers = drives
@@ -257,7 +281,7 @@ async fn twin(
         )
         .await?;
     }
-    Ok(())
+    Ok(true)
 }
 
 /// What to say of a card that was safe to wipe and is not any more.

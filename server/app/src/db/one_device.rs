@@ -1,0 +1,200 @@
+//! Drives that share a device: what scans said of where their folders lie, and the groups that follow
+//! (`domain::footage::one_device`).
+
+use std::collections::BTreeMap;
+
+use diesel::prelude::*;
+use diesel::sql_types::{Array, Bool, Text, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use serde::Serialize;
+use uuid::Uuid;
+use waybill_domain::footage::one_device::together;
+use waybill_domain::manifest::RUN_DEVICE;
+
+use super::Conn;
+use super::schema::drives;
+
+/// What stands for a drive's group, before or after it was worked out anew.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct OneWith {
+    pub one_with: Option<Uuid>,
+}
+
+/// A drive whose group is another one now.
+#[derive(Clone, Copy, Debug)]
+pub struct Regrouped {
+    pub drive: Uuid,
+    pub before: OneWith,
+    pub after: OneWith,
+}
+
+/// Whoever changes what names the devices of a series' drives takes turns until the transaction ends. Taken before any
+/// drive is locked.
+///
+/// # Errors
+/// The database's, as everywhere in this file.
+pub async fn take_turns(conn: &mut Conn, series: Uuid) -> QueryResult<()> {
+    diesel::sql_query(
+        "select pg_advisory_xact_lock(hashtextextended('one device ' || $1::text, 0))",
+    )
+    .bind::<SqlUuid, _>(series)
+    .execute(conn)
+    .await
+    .map(drop)
+}
+
+/// Adds to what a scan said of its device; true when there is something new.
+pub async fn add(conn: &mut Conn, scan: Uuid, devices: &[String]) -> QueryResult<bool> {
+    let changed = diesel::sql_query(
+        "update scans set devices = array(select distinct n from unnest(devices || $2) n order by n) \
+         where id = $1 and not devices @> $2",
+    )
+    .bind::<SqlUuid, _>(scan)
+    .bind::<Array<Text>, _>(devices)
+    .execute(conn)
+    .await?;
+    Ok(changed > 0)
+}
+
+#[derive(QueryableByName)]
+struct Answer {
+    #[diesel(sql_type = Bool)]
+    answer: bool,
+}
+
+/// Earlier scans ($1: the scan) of the same folder of the drive, or of one within it, that told of another device.
+macro_rules! elsewhere {
+    () => {
+        "scans o, scans s where s.id = $1 and o.drive_id = s.drive_id and o.id <> s.id \
+         and (o.root = s.root or starts_with(o.root, s.root || '/')) and o.created_at <= s.created_at \
+         and exists (select 1 from unnest(o.devices) n where not starts_with(n, $2)) \
+         and exists (select 1 from unnest(s.devices) n where not starts_with(n, $2)) \
+         and not exists (select 1 from unnest(o.devices) n where not starts_with(n, $2) and n = any(s.devices))"
+    };
+}
+
+/// Whether a whole scan found its folder on another device than earlier ones did.
+pub async fn has_moved(conn: &mut Conn, scan: Uuid) -> QueryResult<bool> {
+    let answer: Answer = diesel::sql_query(concat!(
+        "select exists (select 1 from ",
+        elsewhere!(),
+        ") as answer"
+    ))
+    .bind::<SqlUuid, _>(scan)
+    .bind::<Text, _>(RUN_DEVICE)
+    .get_result(conn)
+    .await?;
+    Ok(answer.answer)
+}
+
+/// Forgets what earlier scans of the same folder said, where a whole scan found it on another device.
+pub async fn forget_moved(conn: &mut Conn, scan: Uuid) -> QueryResult<()> {
+    diesel::sql_query(concat!(
+        "update scans set devices = '{}' where id in (select o.id from ",
+        elsewhere!(),
+        ")"
+    ))
+    .bind::<SqlUuid, _>(scan)
+    .bind::<Text, _>(RUN_DEVICE)
+    .execute(conn)
+    .await
+    .map(drop)
+}
+
+#[derive(QueryableByName)]
+struct Named {
+    #[diesel(sql_type = SqlUuid)]
+    drive: Uuid,
+    #[diesel(sql_type = Text)]
+    name: String,
+}
+
+/// Works out anew which drives of a series are one; those whose group changed. Drives in the bin are counted in: what
+/// two others share with one of them they share with each other.
+pub async fn regroup(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<Regrouped>> {
+    let named: Vec<Named> = diesel::sql_query(
+        "select distinct s.drive_id as drive, n.name from scans s, unnest(s.devices) as n (name) \
+         where s.series_id = $1 and s.devices <> '{}'",
+    )
+    .bind::<SqlUuid, _>(series)
+    .load(conn)
+    .await?;
+    let rows: Vec<(Uuid, Option<Uuid>, Option<Uuid>)> = drives::table
+        .filter(drives::series_id.eq(series))
+        .order(drives::id)
+        .select((drives::id, drives::twin_of, drives::one_with))
+        .load(conn)
+        .await?;
+    let alike = rows
+        .iter()
+        .filter_map(|(id, twin_of, _)| Some((*id, (*twin_of)?)));
+    let groups: BTreeMap<Uuid, Uuid> = together(
+        named.iter().map(|named| (named.drive, named.name.as_str())),
+        alike,
+    );
+    let mut changed = Vec::new();
+    for (drive, _, one_with) in rows {
+        let now = groups.get(&drive).copied();
+        if now != one_with {
+            diesel::update(drives::table.find(drive))
+                .set(drives::one_with.eq(now))
+                .execute(conn)
+                .await?;
+            changed.push(Regrouped {
+                drive,
+                before: OneWith { one_with },
+                after: OneWith { one_with: now },
+            });
+        }
+    }
+    Ok(changed)
+}
+
+#[derive(QueryableByName)]
+struct Label {
+    #[diesel(sql_type = Text)]
+    label: String,
+}
+
+/// Labels of the other live drives of the series ($1) that share a device with the drive ($2), as scans told of it.
+macro_rules! labels_beside {
+    () => {
+        "select d.label from drives d where d.series_id = $1 and d.id <> $2 and d.deleted_at is null and exists ( \
+             select 1 from scans o, scans s where s.series_id = $1 and s.drive_id = $2 and s.devices <> '{}' \
+                 and o.series_id = $1 and o.drive_id = d.id and o.devices && s.devices) \
+         order by lower(d.label), d.id"
+    };
+}
+pub(super) use labels_beside;
+
+/// The drives that share a device with this one.
+pub async fn beside(conn: &mut Conn, series: Uuid, drive: Uuid) -> QueryResult<Vec<String>> {
+    let labels: Vec<Label> = diesel::sql_query(labels_beside!())
+        .bind::<SqlUuid, _>(series)
+        .bind::<SqlUuid, _>(drive)
+        .load(conn)
+        .await?;
+    Ok(labels.into_iter().map(|row| row.label).collect())
+}
+
+#[derive(QueryableByName)]
+struct Labels {
+    #[diesel(sql_type = Array<Text>)]
+    labels: Vec<String>,
+}
+
+/// Labels of the drives at hand that hold files of a card and are one copy, group by group.
+pub async fn of_card(conn: &mut Conn, series: Uuid, card: Uuid) -> QueryResult<Vec<Vec<String>>> {
+    let groups: Vec<Labels> = diesel::sql_query(
+        "select array_agg(d.label order by lower(d.label), d.id) as labels from drives d \
+         where d.series_id = $1 and d.one_with is not null and d.deleted_at is null \
+             and d.status in ('fine', 'check_due') and exists (select 1 from holdings h \
+                 where h.series_id = $1 and h.card_id = $2 and h.drives @> array[d.id] and h.files > 0) \
+         group by d.one_with having count(*) > 1 order by 1",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<SqlUuid, _>(card)
+    .load(conn)
+    .await?;
+    Ok(groups.into_iter().map(|row| row.labels).collect())
+}
