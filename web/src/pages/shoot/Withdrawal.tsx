@@ -1,13 +1,14 @@
 // The next step of a wish to withdraw, beside its release: request, holding, decision, action (rulebook 3.1). Who
 // enters it, and the day, are the server's own note.
 import { Button, Select, Textarea, TextInput } from "@mantine/core";
-import { useState } from "react";
+import { useRef, useState } from "react";
 import { useRecordChanges } from "../../api/records";
 import type { SavedRecord } from "../../api/types";
 import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
 import { DateField } from "../../ui/fields/DateField";
 import { ErrorNote } from "../../ui/Notes";
+import { useFocusKept } from "../../ui/record/focus";
 import recordStyles from "../../ui/record/record.module.css";
 import { useToasts } from "../../ui/Toasts";
 import { withdrawalStages, wordFor } from "../../words/states";
@@ -24,11 +25,15 @@ const follows: Record<Stage, string> = {
 export function Withdrawal({ release }: { release: SavedRecord }) {
   const may = useMay("edit_releases");
   const [open, setOpen] = useState(false);
+  const head = useRef<HTMLHeadingElement>(null);
+  useFocusKept(open, head);
   const asked = stepsOf(release).length > 0;
   if (!may) return null;
   return (
     <section className="no-print" aria-label="A wish to withdraw">
-      <h3>A wish to withdraw</h3>
+      <h3 ref={head} tabIndex={-1}>
+        A wish to withdraw
+      </h3>
       {open ? (
         <NextStep key={release.version} release={release} onDone={() => setOpen(false)} />
       ) : (
@@ -53,21 +58,19 @@ function NextStep({ release, onDone }: { release: SavedRecord; onDone: () => voi
     words: "",
   });
   const set = (part: Partial<Step>) => setStep((old) => ({ ...old, ...part }));
-  const enter = () =>
-    save.mutate(
-      { id: release.id, version: release.version, body: bodyWith(release, step) },
-      {
-        onSuccess: (saved) => {
-          onDone();
-          const said = `Entered: ${wordFor(withdrawalStages, step.step)}.`;
-          // Only who decides may make a step vanish again.
-          if (!decides) return toasts.say(said);
-          toasts.offerUndo(said, () =>
-            save.mutateAsync({ id: release.id, version: saved.version, body: bodyOf(release) }),
-          );
-        },
-      },
+  const enter = async () => {
+    // Awaited here, since this form is made anew as soon as the release has its new version.
+    const sent = { id: release.id, version: release.version, body: bodyWith(release, step) };
+    const saved = await save.mutateAsync(sent).catch(() => null);
+    if (!saved) return;
+    onDone();
+    const said = `Entered: ${wordFor(withdrawalStages, step.step)}.`;
+    // Only who decides may make a step vanish again.
+    if (!decides) return toasts.say(said);
+    toasts.offerUndo(said, () =>
+      save.mutateAsync({ id: release.id, version: saved.version, body: bodyOf(release) }),
     );
+  };
   return (
     <form
       className={recordStyles.form}
