@@ -175,6 +175,59 @@ mod tests {
         assert!(lines.next().is_some_and(|line| line.contains(",1,'=Tide")));
     }
 
+    /// Read with the `calamine` crate. 9 Jan 2029 is day 47,127 of the 1900 date system: 25,569 is 1 Jan 1970, and that
+    /// day is 21,558 days later.
+    #[test]
+    fn a_workbook_has_typed_days_and_lengths() {
+        use calamine::{Data, Reader, Xlsx, open_workbook_from_rs};
+        let mut paper = paper();
+        let columns = [
+            ("Signed", 2, false),
+            ("Length", 2, true),
+            ("What", 6, false),
+        ];
+        let mut more = PaperSection::new("Every use, in the order of the cut", "None.", &columns);
+        more.lead = "Out is the first frame after the use.".into();
+        for cells in [
+            ["9 Jan 2029", "1:07", "9 Jan 2029, by letter"],
+            ["29 Feb 2029", "1:30:00", "1:07"],
+        ] {
+            more.push(false, cells.map(str::to_owned));
+        }
+        let music = PaperSection::new("Commissioned and recorded music too", "None.", &columns);
+        paper.sections = vec![more, music.clone(), music];
+        let bytes = render_paper(&paper, PaperForm::Xlsx).expect("made");
+        let mut book: Xlsx<_> =
+            open_workbook_from_rs(std::io::Cursor::new(bytes)).expect("a workbook");
+        // Names end with a word, within the 31 letters that the format allows.
+        let names = [
+            "Head",
+            "Every use",
+            "Commissioned and recorded music",
+            "Commissioned and recorded 2",
+        ];
+        assert_eq!(book.sheet_names(), names);
+        let head = book.worksheet_range("Head").expect("a sheet");
+        let lead = Data::String("Out is the first frame after the use.".into());
+        assert!(head.rows().any(|row| row.contains(&lead)), "the lead");
+        let uses = book.worksheet_range("Every use").expect("a sheet");
+        let number = |at| match uses.get_value(at) {
+            Some(Data::DateTime(one)) => one.as_f64(),
+            other => panic!("{at:?} is {other:?}"),
+        };
+        assert!((number((1, 0)) - 47_127.0).abs() < 1e-9);
+        assert!((number((1, 1)) * 86_400.0 - 67.0).abs() < 1e-6);
+        assert!((number((2, 1)) * 86_400.0 - 5_400.0).abs() < 1e-6);
+        // No such day, more than a day, and a length where no numbers stand: as typed.
+        for (at, text) in [
+            ((2, 0), "29 Feb 2029"),
+            ((1, 2), "9 Jan 2029, by letter"),
+            ((2, 2), "1:07"),
+        ] {
+            assert_eq!(uses.get_value(at), Some(&Data::String(text.into())));
+        }
+    }
+
     /// A table of one paper has all of its lists: a chain of title without its music would pass for a whole one.
     #[test]
     fn a_table_has_every_list() {

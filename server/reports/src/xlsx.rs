@@ -47,7 +47,7 @@ pub fn render_xlsx(report: &ClearanceReport) -> Result<Vec<u8>, ReportError> {
 fn properties(report: &ClearanceReport) -> Result<DocProperties, XlsxError> {
     let header = &report.header;
     let title = format!(
-        "Clearance and asset report: {} {}",
+        "Clearance and asset report: {}, episode {}",
         header.series,
         header.episode()
     );
@@ -95,6 +95,7 @@ struct Styles {
     label: Format,
     date: Format,
     plain_day: Format,
+    plain_number: Format,
     plain_length: Format,
     moment: Format,
     length: Format,
@@ -135,6 +136,7 @@ impl Styles {
             label: base().set_font_color(Color::RGB(0x0053_626a)),
             date: left().set_num_format("d mmm yyyy"),
             plain_day: plain().set_num_format("d mmm yyyy"),
+            plain_number: plain().set_num_format("#,##0"),
             plain_length: plain().set_num_format("[h]:mm:ss"),
             moment: plain().set_num_format("d mmm yyyy hh:mm"),
             length: left().set_num_format("[h]:mm:ss"),

@@ -4,7 +4,7 @@ use serde_json::{Map, Value};
 
 use super::cell::Cell;
 use super::headings::ID_HEADING;
-use super::kinds::{Field, SheetKind};
+use super::kinds::{Field, Holds, SheetKind};
 use super::several;
 use super::value::{self, Names};
 
@@ -13,6 +13,15 @@ pub fn headings(kind: SheetKind, hidden: &[&str]) -> Vec<&'static str> {
     let mut out = vec![ID_HEADING];
     out.extend(shown(kind, hidden).map(|field| field.label));
     out
+}
+
+/// Places in [`headings`] of the columns that hold numbers.
+pub fn numbers(kind: SheetKind, hidden: &[&str]) -> Vec<usize> {
+    let number = |field: &Field| matches!(field.holds, Holds::Whole | Holds::Money | Holds::Bytes);
+    (1..)
+        .zip(shown(kind, hidden))
+        .filter_map(|(place, field)| number(field).then_some(place))
+        .collect()
 }
 
 /// A record as a row under [`headings`].

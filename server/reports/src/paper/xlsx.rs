@@ -1,7 +1,9 @@
-//! A paper as a workbook: the head, then a sheet for each section. Every cell is text or a plain number, never a formula.
+//! A paper as a workbook: the head, then a sheet for each section. Numbers, days and lengths are typed, so that they sort
+//! and add up; all else is text, never a formula.
 
 use rust_xlsxwriter::{
-    Color, DocProperties, Format, FormatAlign, FormatBorder, Workbook, Worksheet, XlsxError,
+    Color, DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet,
+    XlsxError,
 };
 use waybill_domain::papers::{PaperSection, PrintedPaper};
 use waybill_domain::wording::date_words;
@@ -18,6 +20,9 @@ struct Looks {
     text: Format,
     open: Format,
     number: Format,
+    day: Format,
+    minutes: Format,
+    hours: Format,
 }
 
 impl Looks {
@@ -46,6 +51,15 @@ impl Looks {
             text: cell(),
             open: cell().set_bold(),
             number: cell().set_align(FormatAlign::Right),
+            day: cell()
+                .set_align(FormatAlign::Left)
+                .set_num_format("d mmm yyyy"),
+            minutes: cell()
+                .set_align(FormatAlign::Right)
+                .set_num_format("[m]:ss"),
+            hours: cell()
+                .set_align(FormatAlign::Right)
+                .set_num_format("[h]:mm:ss"),
         }
     }
 }
@@ -92,25 +106,47 @@ fn properties(paper: &PrintedPaper) -> Result<DocProperties, XlsxError> {
         .set_creation_datetime(&moment))
 }
 
-/// At most 31 letters, none of those that the format forbids, and none twice.
+/// Most letters of a sheet's name (ECMA-376, Excel's limit).
+const MOST_IN_NAME: usize = 31;
+
+/// None of the letters that the format forbids, not too long, and none twice.
 fn sheet_name(title: &str, taken: &[String]) -> String {
-    let plain: String = title
+    let allowed: String = title
         .chars()
         .map(|c| if "[]:*?/\\'".contains(c) { ' ' } else { c })
-        .take(28)
         .collect();
-    let plain = match plain.trim() {
-        "" => "List".to_owned(),
-        plain => plain.to_owned(),
-    };
+    let plain = whole_words(allowed.trim(), MOST_IN_NAME);
+    let plain = if plain.is_empty() { "List" } else { &plain };
     let same = |name: &str| taken.iter().any(|one| one.eq_ignore_ascii_case(name));
-    let mut name = plain.clone();
+    let mut name = plain.to_owned();
     let mut number = 2;
     while same(&name) {
-        name = format!("{plain} {number}");
+        let ending = format!(" {number}");
+        name = whole_words(plain, MOST_IN_NAME - ending.len()) + &ending;
         number += 1;
     }
     name
+}
+
+/// As much of a title as fits and still reads as one: up to its comma, else up to its last long word.
+fn whole_words(title: &str, most: usize) -> String {
+    if title.chars().count() <= most {
+        return title.to_owned();
+    }
+    let cut: String = title.chars().take(most + 1).collect();
+    if let Some((before, _)) = cut.split_once(',') {
+        return before.trim().to_owned();
+    }
+    let mut part = cut.rsplit_once(' ').map_or("", |(before, _)| before);
+    while let Some((before, last)) = part.rsplit_once(' ')
+        && last.chars().count() <= 3
+    {
+        part = before;
+    }
+    if part.is_empty() {
+        return cut.chars().take(most).collect();
+    }
+    part.trim().to_owned()
 }
 
 fn short(text: &str) -> String {
@@ -147,6 +183,9 @@ fn write_head(sheet: &mut Worksheet, paper: &PrintedPaper, looks: &Looks) -> Res
         line(&fact.name, &fact.value)?;
     }
     line("Made", &made)?;
+    for section in (paper.sections.iter()).filter(|section| !section.lead.is_empty()) {
+        line(&section.title, &section.lead)?;
+    }
     for assumption in &paper.assumptions {
         line("Assumed", assumption)?;
     }
@@ -172,12 +211,16 @@ fn write_section(
                 (false, true) if place <= 1 => &looks.open,
                 _ => &looks.text,
             };
-            let whole = cell.parse::<u32>().ok().filter(|_| column.number);
-            match whole {
-                Some(number) => {
-                    sheet.write_number_with_format(at, place, f64::from(number), look)?
+            match typed(cell, column.number) {
+                Typed::Number(number) => sheet.write_number_with_format(at, place, number, look)?,
+                Typed::Day(day) => sheet.write_datetime_with_format(at, place, &day, &looks.day)?,
+                Typed::Length(days, true) => {
+                    sheet.write_number_with_format(at, place, days, &looks.hours)?
                 }
-                None => sheet.write_string_with_format(at, place, short(cell), look)?,
+                Typed::Length(days, false) => {
+                    sheet.write_number_with_format(at, place, days, &looks.minutes)?
+                }
+                Typed::Text => sheet.write_string_with_format(at, place, short(cell), look)?,
             };
         }
     }
@@ -192,6 +235,49 @@ fn write_section(
     sheet.set_repeat_rows(0, 0)?;
     sheet.autofilter(0, 0, rows, last)?;
     Ok(())
+}
+
+/// What a cell's words are to a workbook.
+enum Typed {
+    Number(f64),
+    Day(ExcelDateTime),
+    /// Part of a day, and whether its words have hours.
+    Length(f64, bool),
+    Text,
+}
+
+/// A cell that is nothing but a day (`9 Jan 2029`), or in a column of numbers a whole number or a length (`1:07`,
+/// `1:30:00`), is written as that.
+fn typed(cell: &str, numbers: bool) -> Typed {
+    if let Some(day) = whole_day(cell) {
+        return Typed::Day(day);
+    }
+    if !numbers {
+        return Typed::Text;
+    }
+    let parts: Option<Vec<u32>> = cell.split(':').map(|part| part.parse().ok()).collect();
+    let seconds =
+        |h: u32, m: u32, s: u32| f64::from(h) * 3600.0 + f64::from(m) * 60.0 + f64::from(s);
+    match parts.as_deref() {
+        Some([number]) => Typed::Number(f64::from(*number)),
+        Some([m, s]) => Typed::Length(seconds(0, *m, *s) / 86_400.0, false),
+        Some([h, m, s]) => Typed::Length(seconds(*h, *m, *s) / 86_400.0, true),
+        _ => Typed::Text,
+    }
+}
+
+fn whole_day(cell: &str) -> Option<ExcelDateTime> {
+    use chrono::Datelike;
+    let day = chrono::NaiveDate::parse_from_str(cell, "%d %b %Y").ok()?;
+    let small = |part: u32| u8::try_from(part).ok();
+    // Only what the page's own words for that day are: the cell looks the same, and sorts.
+    let year = (date_words(day) == cell).then_some(day.year())?;
+    ExcelDateTime::from_ymd(
+        u16::try_from(year).ok()?,
+        small(day.month())?,
+        small(day.day())?,
+    )
+    .ok()
 }
 
 fn print_setup(sheet: &mut Worksheet, paper: &PrintedPaper) -> Result<(), XlsxError> {

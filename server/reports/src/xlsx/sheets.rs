@@ -23,6 +23,7 @@ enum Value<'a> {
     Day(Option<chrono::NaiveDate>),
     Moment(chrono::NaiveDateTime),
     Seconds(f64),
+    Count(u64),
 }
 
 fn summary(pen: &mut Pen<'_>, report: &ClearanceReport) -> Result<(), XlsxError> {
@@ -49,6 +50,10 @@ fn summary(pen: &mut Pen<'_>, report: &ClearanceReport) -> Result<(), XlsxError>
                 Value::Day(Some(day)) => pen.styled_day(row, 1, day, &styles.plain_day)?,
                 Value::Day(None) => pen.styled(row, 1, "not given", &styles.plain)?,
                 Value::Moment(at) => pen.moment(row, 1, at)?,
+                Value::Count(number) => {
+                    let (number, how) = (number as f64, &styles.plain_number);
+                    pen.sheet.write_number_with_format(row, 1, number, how)?;
+                }
                 Value::Seconds(seconds) => {
                     let (days, how) = (seconds / 86_400.0, &styles.plain_length);
                     pen.sheet.write_number_with_format(row, 1, days, how)?;
@@ -162,19 +167,16 @@ fn file_facts(report: &ClearanceReport) -> Vec<(&'static str, Value<'_>)> {
     let facts = &report.integrity;
     let mut list = vec![
         ("Edit list", Value::Text(&facts.cut_file)),
-        (
-            "Size in bytes",
-            Value::Words(facts.cut_file_size.to_string()),
-        ),
+        ("Size in bytes", Value::Count(facts.cut_file_size)),
         ("SHA-256", Value::Text(&facts.cut_file_sha256)),
     ];
     if let Some(at) = &facts.imported_at {
         list.push(("Imported", Value::Moment(wall_clock(report, at))));
     }
-    list.push(("Events", Value::Words(facts.events.to_string())));
+    list.push(("Events", Value::Count(facts.events.into())));
     list.push((
         "With a known source",
-        Value::Words(facts.events_matched.to_string()),
+        Value::Count(facts.events_matched.into()),
     ));
     list.push(("Worked out by", Value::Text(&facts.program)));
     list

@@ -93,6 +93,7 @@ pub async fn export(
                 .iter()
                 .map(|item| write::row(ask.kind, &item.id.to_string(), &item.seen, &names, &hidden))
                 .collect(),
+            numbers: write::numbers(ask.kind, &hidden),
         }
     };
     let day = app.now().format("%Y-%m-%d");

@@ -277,6 +277,7 @@ pub async fn faulty_rows(
         name: "Rows in error".into(),
         headings,
         rows,
+        numbers: vec![],
     };
     waybill_reports::sheet::csv(&table)
         .map_err(|error| OpError::Internal(format!("rows in error: {error}")))
