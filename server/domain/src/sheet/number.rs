@@ -170,7 +170,7 @@ pub fn bytes(cell: &Cell, heading: &str) -> Result<i64, String> {
         .trim()
         .replace(' ', "")
         .parse()
-        .map_err(|error| format!("This is no size ({error}). {HOW}"))?;
+        .map_err(|_| format!("This is no size that can be read. {HOW}"))?;
     let unit = if unit.trim().is_empty() {
         fold(heading).split(' ').find_map(unit_of)
     } else {
@@ -274,6 +274,10 @@ mod tests {
                 .unwrap_err()
                 .contains("unit")
         );
-        assert!(bytes(&Cell::text("big"), "").is_err());
+        let fault = bytes(&Cell::text("big"), "Size (TB)").unwrap_err();
+        assert_eq!(
+            fault,
+            "This is no size that can be read. Write the size with its unit, for instance 4 TB."
+        );
     }
 }

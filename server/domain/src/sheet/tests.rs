@@ -424,3 +424,13 @@ proptest! {
         drop(delimited::read(&text, delimited::detect(&text), limits));
     }
 }
+
+/// Hand-made: a licence of an import is for the whole of it; a list without a column for the side finds it again.
+#[test]
+fn a_licence_is_found_again_without_its_side() {
+    let fields = |side: Value| json!({"asset_id": "0190a6c8-0000-7000-8000-000000000001", "licensor": "Quay Archive", "side": side});
+    let keys = |fields: Value| row::keys(SheetKind::Licences, fields.as_object().expect("fields"));
+    let known = keys(fields(json!("whole")));
+    assert_eq!(keys(fields(Value::Null)), known);
+    assert_eq!(known.len(), 1, "{known:?}");
+}

@@ -292,13 +292,11 @@ impl SheetKind {
             Self::Assets => &[(&["title"], "title")],
             Self::Music => &[(&["isrc"], "ISRC"), (&["title"], "title")],
             Self::Licences => &[
-                (
-                    &["asset_id", "side", "licensor"],
-                    "what is licensed and licensor",
-                ),
+                // A licence of an import is for the whole of it, whether the list says so or not.
+                (&["asset_id", "licensor"], "licensor and thing licensed"),
                 (
                     &["music_id", "side", "licensor"],
-                    "what is licensed and licensor",
+                    "licensor and thing licensed",
                 ),
                 (&["reference", "licensor"], "licensor and reference"),
             ],

@@ -162,7 +162,7 @@ pub(super) const LICENCES: &[Field] = &[
     text(
         "reference",
         "Reference",
-        &["ref", "licence number", "license number", "licence no", "contract number", "invoice", "deal"],
+        &["ref", "licence number", "license number", "licence no", "contract number", "contract no", "contract", "agreement", "agreement no", "invoice", "deal"],
     ),
     choice(
         "status",
