@@ -129,6 +129,9 @@ async fn credits_are_the_owners_words() {
     // A shoot day has a crew, and no crew contract is entered: a gap that is named.
     let gaps = chain["sections"][3].to_string();
     assert!(gaps.contains("No crew contract is entered"), "{gaps}");
+    // How a term was counted bears on neither.
+    assert_eq!(paper["assumptions"], json!([]));
+    assert_eq!(chain["assumptions"], json!([]));
 }
 
 /// Own material is not asked for a credit line, one wording stands once whatever it is owed for, a name that was promised

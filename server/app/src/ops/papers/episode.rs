@@ -110,6 +110,10 @@ async fn paper(
     kind: Kind,
 ) -> Result<PrintedPaper, OpError> {
     let mut paper = blank(access, worked, kind.title(), app.now());
+    if matches!(kind, Kind::Credits | Kind::ChainOfTitle) {
+        // Both say whose a thing is, not until when: how a term was counted does not bear on them.
+        paper.assumptions.clear();
+    }
     match kind {
         Kind::ThirdParty => third_party::fill(&mut paper, worked),
         Kind::Credits => credits::fill(&mut paper, worked),

@@ -82,6 +82,14 @@ pub fn fill(paper: &mut PrintedPaper, worked: &Worked) {
         counted(open, "element")
     );
     paper.sections = vec![log, papers(&third)];
+    let listed = |one: &&String| {
+        (third.values()).any(|(row, _)| one.starts_with(&format!("{}: ", row.label)))
+    };
+    let of_others =
+        |one: &&String| (rows.iter()).any(|row| one.starts_with(&format!("{}: ", row.label)));
+    paper
+        .assumptions
+        .retain(|one| listed(&one) || !of_others(&one));
     paper.landscape = true;
     paper.cautions.push(
         "Music, artworks and people inside a supplied clip have rights of their own; the licence of the clip rarely \
