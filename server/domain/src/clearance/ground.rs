@@ -218,6 +218,16 @@ fn say(finding: &Finding, label: &str, ground: &str) -> (ReasonCode, &'static st
             "R55",
             format!("The licence of {label} carries over to what is made from it."),
         ),
+        Finding::LicenceUnread(words) => (
+            ReasonCode::LicenceUnread,
+            "R55",
+            match words.as_str() {
+                "" => format!("Which Creative Commons licence {label} is under is not entered."),
+                words => format!(
+                    "Which Creative Commons licence {label} is under can't be read from “{words}”."
+                ),
+            },
+        ),
         Finding::CreditIncomplete(missing) => (
             ReasonCode::CreditIncomplete,
             "R55",

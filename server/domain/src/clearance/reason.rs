@@ -205,6 +205,8 @@ pub enum ReasonCode {
     NoDerivatives,
     /// A licence that carries over; shown.
     ShareAlike,
+    /// Which Creative Commons licence it is cannot be read.
+    LicenceUnread,
     /// Parts of a credit are missing; shown.
     CreditIncomplete,
     /// Nobody said where it is free of rights.

@@ -11,7 +11,7 @@ use super::words;
 use crate::rights::coverage::{Granted, Group, groups};
 use crate::rights::days::{Days, next, previous};
 use crate::rights::medium;
-use crate::rights::term::{Holds, Starts};
+use crate::rights::term::{Event, Holds, Starts};
 use crate::rights::territory::TerritorySet;
 use crate::wording::{and_list, date_words};
 
@@ -335,7 +335,7 @@ fn unknown_reasons(
                 side.subject
             );
             let weight = Weight::Unknown;
-            Some(reason(
+            let mut one = reason(
                 cx,
                 code,
                 "R2",
@@ -344,7 +344,21 @@ fn unknown_reasons(
                 group,
                 days.clone(),
                 paper.id,
-            ))
+            );
+            if let (ReasonCode::StartUnknown, Starts::At(event)) = (code, written.starts) {
+                one.action = match event {
+                    Event::Signature => format!(
+                        "Enter the day on which {} is signed, planned if need be, or agree a fixed day.",
+                        paper.name
+                    ),
+                    _ => format!(
+                        "Enter the day of {}, planned if need be, or agree a fixed day for {}.",
+                        event.words(),
+                        paper.name
+                    ),
+                };
+            }
+            Some(one)
         })
         .collect()
 }

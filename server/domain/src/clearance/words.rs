@@ -45,7 +45,9 @@ pub(super) fn action(code: ReasonCode) -> &'static str {
         StartsTooLate => "Have the term begin earlier, or start the delivery later.",
         DaysMissing => "Have the term extended without a break.",
         EndsBeforeItBegins => "Compare the dates with the paper.",
-        StartUnknown => "Enter the date, planned if need be, or agree a fixed one.",
+        StartUnknown => {
+            "Enter the day that starts the term, planned if need be, or agree a fixed one."
+        }
         TermUnknown => "Read the term in the paper and fill it in.",
         TerritoryUnreadable => "Correct the territory in the record.",
         LicenceUnsigned => "Have the licence signed, or take the piece out.",
@@ -114,6 +116,8 @@ pub(super) fn action(code: ReasonCode) -> &'static str {
         NotIncidental => "License it, or take it out.",
         FairUseIncomplete => "Take the next missing step; until then plan to replace the element.",
         NonCommercialOnly => "License it from its author, or replace it.",
+        LicenceUnread => "Enter the licence as its author names it, such as CC BY-SA 4.0.",
+        ShareAlike => "Ask counsel whether the programme can meet that.",
         NoDerivatives => "Ask counsel, or use it unchanged.",
         CreditIncomplete => "Complete title, author, source and licence.",
         PublicDomainWhere => "Have it found out for each needed territory.",
@@ -122,7 +126,8 @@ pub(super) fn action(code: ReasonCode) -> &'static str {
         NoticeNotEnough => "Get a release.",
         DecisionIncomplete => "Record why, who decided, and when.",
         EndsSoon => "Decide whether to extend it.",
-        ComesOfAge | RestrictionKept | ShareAlike | PublicDomainEstimate | NoticeIsEvidenceOnly
-        | NotNeeded => "",
+        ComesOfAge | RestrictionKept | PublicDomainEstimate | NoticeIsEvidenceOnly | NotNeeded => {
+            ""
+        }
     }
 }

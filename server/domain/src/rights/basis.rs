@@ -132,6 +132,24 @@ pub struct CreativeCommons {
 }
 
 impl CreativeCommons {
+    /// Whether its words name one of these licences, so that their conditions can be read: `CC BY-SA 4.0`, `BY 4.0`,
+    /// `CC0`, `Attribution-NonCommercial`, or its address. Anything else says nothing of conditions.
+    pub fn is_named(&self) -> bool {
+        let words = words_of(&self.licence);
+        let has = |word: &str| words.iter().any(|one| one == word);
+        let all: String = words.concat();
+        let of_the_family = has("CC") || all.contains("CREATIVECOMMONS");
+        let numbered = words
+            .get(1)
+            .is_none_or(|next| next.starts_with(|c: char| c.is_ascii_digit()));
+        let by = has("BY") || all.contains("ATTRIBUTION");
+        has("CC0")
+            || (of_the_family && (by || has("ZERO")))
+            || (numbered && words.first().is_some_and(|first| first == "BY"))
+            || all.contains("ATTRIBUTION")
+            || (by && (self.non_commercial || self.no_derivatives || self.share_alike))
+    }
+
     /// What the credit lacks of title, author, source and licence.
     pub fn missing_credit(&self) -> Vec<&'static str> {
         [
@@ -144,6 +162,14 @@ impl CreativeCommons {
         .filter_map(|(what, text)| text.trim().is_empty().then_some(what))
         .collect()
     }
+}
+
+/// Words in capitals, parted by whatever is neither letter nor digit.
+pub(super) fn words_of(text: &str) -> Vec<String> {
+    text.split(|c: char| !c.is_ascii_alphanumeric())
+        .filter(|word| !word.is_empty())
+        .map(str::to_ascii_uppercase)
+        .collect()
 }
 
 /// What was done to tell people that they were being filmed (R22).
@@ -174,6 +200,8 @@ pub enum Finding {
     NoDerivatives,
     /// SA: the obligation carries over; shown.
     ShareAlike,
+    /// Which of the licences it is cannot be read, so its conditions are not known: the words as entered.
+    LicenceUnread(String),
     /// Parts of the credit missing.
     CreditIncomplete(Vec<&'static str>),
     /// Nobody has said in which territories it is free.
@@ -208,6 +236,7 @@ impl Finding {
             Finding::NoLawyersNote
             | Finding::FairUseIncomplete(_)
             | Finding::NoDerivatives
+            | Finding::LicenceUnread(_)
             | Finding::PublicDomainWhere
             | Finding::NoticeIncomplete(_) => Effect::Doubt,
             Finding::ShareAlike | Finding::CreditIncomplete(_) => Effect::Shown,
@@ -248,6 +277,10 @@ pub fn findings(ground: &Ground, background_only: bool) -> Vec<Finding> {
                 ),
                 when(cc.no_derivatives && cc.altered, Finding::NoDerivatives),
                 when(cc.share_alike, Finding::ShareAlike),
+                when(
+                    !cc.is_named(),
+                    Finding::LicenceUnread(cc.licence.trim().to_owned()),
+                ),
                 when(!credit.is_empty(), Finding::CreditIncomplete(credit)),
             ]
         }

@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::basis::{CreativeCommons, FairUse, FreeByAge};
+use super::basis::{CreativeCommons, FairUse, FreeByAge, words_of};
 
 /// Facts about a ground. Which of them matter depends on the ground.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -87,15 +87,15 @@ impl BasisDetails {
         } else {
             &self.cc_licence
         };
-        let name = licence.to_ascii_uppercase();
-        let has = |condition: &str| {
-            name.split(|c: char| !c.is_ascii_alphanumeric())
-                .any(|word| word == condition)
+        let words = words_of(licence);
+        let all: String = words.concat();
+        let has = |condition: &str, spelt: &str| {
+            words.iter().any(|word| word == condition) || all.contains(spelt)
         };
         CreativeCommons {
-            non_commercial: has("NC"),
-            no_derivatives: has("ND"),
-            share_alike: has("SA"),
+            non_commercial: has("NC", "NONCOMMERCIAL"),
+            no_derivatives: has("ND", "NODERIV"),
+            share_alike: has("SA", "SHAREALIKE"),
             title: title.to_owned(),
             author: author.to_owned(),
             source: source.to_owned(),

@@ -53,6 +53,7 @@ fn r55_every_condition_is_found() {
         share_alike: true,
         paid_or_broadcast: true,
         altered: true,
+        licence: "CC".into(),
         ..Default::default()
     };
     let found = findings(&Ground::CreativeCommons(all), false);
@@ -62,7 +63,64 @@ fn r55_every_condition_is_found() {
             Finding::NonCommercial,
             Finding::NoDerivatives,
             Finding::ShareAlike,
-            Finding::CreditIncomplete(vec!["title", "author", "source", "licence"]),
+            Finding::LicenceUnread("CC".into()),
+            Finding::CreditIncomplete(vec!["title", "author", "source"]),
         ]
     );
+}
+
+/// Source: the names and addresses that Creative Commons gives its licences (creativecommons.org, "About CC licenses").
+/// What names none of them says nothing of conditions, so it is not taken for a licence without any.
+#[test]
+fn creative_commons_licences_are_read_by_their_names() {
+    use crate::rights::basis_details::BasisDetails;
+    let read = |name: &str| {
+        let details = BasisDetails {
+            cc_licence: name.into(),
+            ..Default::default()
+        };
+        let cc = details.creative_commons("Quay at dawn", "Ada Quill", "her page", "");
+        let conditions = (cc.non_commercial, cc.share_alike, cc.no_derivatives);
+        cc.is_named().then_some(conditions)
+    };
+    for (name, conditions) in [
+        ("CC BY 4.0", (false, false, false)),
+        ("by 4.0", (false, false, false)),
+        ("CC0", (false, false, false)),
+        ("CC BY-SA 4.0", (false, true, false)),
+        ("CC BY-ND 4.0", (false, false, true)),
+        ("BY-NC-ND", (true, false, true)),
+        ("Attribution 4.0 International", (false, false, false)),
+        (
+            "Attribution-NonCommercial-ShareAlike 4.0 International",
+            (true, true, false),
+        ),
+        (
+            "Attribution-NonCommercial-NoDerivatives 4.0 International",
+            (true, false, true),
+        ),
+        (
+            "Creative Commons Attribution-NoDerivs 3.0",
+            (false, false, true),
+        ),
+        (
+            "https://creativecommons.org/licenses/by-nc/4.0/",
+            (true, false, false),
+        ),
+        (
+            "https://creativecommons.org/publicdomain/zero/1.0/",
+            (false, false, false),
+        ),
+    ] {
+        assert_eq!(read(name), Some(conditions), "{name}");
+    }
+    for name in [
+        "",
+        "GPL 3",
+        "free to use",
+        "by permission of the owner",
+        "CC",
+    ] {
+        assert_eq!(read(name), None, "{name}");
+    }
 }

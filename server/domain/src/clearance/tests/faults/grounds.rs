@@ -90,6 +90,14 @@ fn each_fault_of_a_ground_is_named() {
         ),
         (
             Ground::CreativeCommons(CreativeCommons {
+                licence: "GPL 3".into(),
+                ..cc.clone()
+            }),
+            Some(R::LicenceUnread),
+            State::Unknown,
+        ),
+        (
+            Ground::CreativeCommons(CreativeCommons {
                 author: " ".into(),
                 ..cc
             }),

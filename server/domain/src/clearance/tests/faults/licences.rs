@@ -366,6 +366,31 @@ fn no_fault_of_a_licence_hides_another() {
     }
 }
 
+/// Hand-made: what is to be entered is named, with the paper that waits for it.
+#[test]
+fn the_day_that_a_term_waits_for_is_named() {
+    for (event, words) in [
+        (
+            Event::Delivery,
+            "Enter the day of delivery, planned if need be",
+        ),
+        (
+            Event::FirstUse,
+            "Enter the day of first use, planned if need be",
+        ),
+        (Event::Signature, "Enter the day on which the licence from"),
+    ] {
+        let mut licence = good_licence();
+        licence.signed = EventDate::default();
+        licence.grants[0].starts = Starts::At(event);
+        let answer = only(&licence_question(licence, question(vec![])));
+        let mut reasons = answer.reasons.iter();
+        let why = reasons.find(|one| one.code == ReasonCode::StartUnknown);
+        let why = why.expect("an unknown start");
+        assert!(why.action.starts_with(words), "{}", why.action);
+    }
+}
+
 /// Hand-made: a better licence that is only quoted does not hide that the signed one ends early.
 #[test]
 fn a_quoted_licence_does_not_hide_that_the_signed_one_ends() {
