@@ -241,7 +241,8 @@ async fn the_demonstration_holds_what_it_promises() {
     let listed = items(&home);
     for words in [
         "Hesper Quillfeather asked to withdraw",
-        "Pip Marrowby, who is under 18, is not signed by a guardian",
+        "Pip Marrowby, who is under 18, is signed by Jessamy Marrowby, aunt, not by a guardian",
+        "Episode 1: Launching the lifeboat, newsreel of 1954 is cleared for free television",
         "on equal terms Foxglove Row Music",
     ] {
         let one = listed

@@ -106,6 +106,12 @@ async fn a_withdrawal_is_decided_by_who_answers_for_the_programme() {
         .await
         .expect(200);
     assert_eq!(stage.state().await, "gap");
+    let today = || async { season.admin.get("/api/home").await.expect(200).text() };
+    let said = today().await;
+    assert!(
+        said.contains("asked to withdraw; the uses are held until it is decided."),
+        "{said}"
+    );
     // They decide nothing, with steps or without, nor make the request vanish.
     let decided = json!([asked, held, accepted]);
     let refused = stage
@@ -126,6 +132,11 @@ async fn a_withdrawal_is_decided_by_who_answers_for_the_programme() {
     let noted = |steps: Value| stage.send(&counsel, "accepted".into(), "signed_not_checked", steps);
     noted(decided.clone()).await.expect(200);
     assert_eq!(stage.state().await, "gap");
+    let said = today().await;
+    assert!(
+        said.contains("has withdrawn, and that was accepted; the uses are to be taken out."),
+        "{said}"
+    );
     // What was done in the cut is entered by whoever did it; the decision stays as it is.
     let with_action = json!([asked, held, accepted, acted]);
     stage

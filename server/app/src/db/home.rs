@@ -63,6 +63,12 @@ pub struct OpenRelease {
     /// A place, and whoever signed had no authority to.
     #[diesel(sql_type = Bool)]
     pub no_authority: bool,
+    /// Who signed, as the form says; empty where nobody wrote it down.
+    #[diesel(sql_type = Text)]
+    pub signed_by_name: String,
+    /// How a wish to withdraw stands.
+    #[diesel(sql_type = Nullable<Text>)]
+    pub withdrawal: Option<String>,
 }
 
 /// Releases with a problem, withdrawn or waiting to be checked.
@@ -70,7 +76,8 @@ pub async fn releases(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<OpenRele
     diesel::sql_query(
         "select r.id, coalesce(p.credited_name, l.name, a.title, 'no subject') as name, r.status,
              r.kind = 'minor' and r.signed_by is distinct from 'guardian' as no_guardian,
-             r.kind = 'location' and r.signed_by is not distinct from 'other' as no_authority
+             r.kind = 'location' and r.signed_by is not distinct from 'other' as no_authority,
+             r.signed_by_name, r.withdrawal #>> '{}' as withdrawal
          from releases r
          left join people p on p.id = r.person_id
          left join places l on l.id = r.place_id

@@ -7,7 +7,7 @@ use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
-use waybill_domain::clearance::Counts;
+use waybill_domain::clearance::{Answer, Counts, End, ReasonCode};
 use waybill_domain::perms::Action;
 use waybill_domain::wording::{date_words, local};
 
@@ -23,6 +23,8 @@ use crate::error::OpError;
 const NEAR: TimeDelta = TimeDelta::days(45);
 /// Ends of licences this near are shown: time enough to ask for more.
 const LICENCES: TimeDelta = TimeDelta::days(180);
+/// Elements named for an episode whose rights end before the delivery does; of the others, how many there are.
+const ENDINGS: usize = 3;
 /// Cards that came in as lately as this are shown when their frame rate is another one: later it is known, or meant.
 const CAME_IN: TimeDelta = TimeDelta::days(14);
 
@@ -31,7 +33,8 @@ const CAME_IN: TimeDelta = TimeDelta::days(14);
 pub struct Attention {
     pub series_id: Uuid,
     pub series_title: String,
-    /// `episode`, `deliverable`, `licence`, `release`, `shoot_day`, `card`, `drive`; `equal_terms` with the series' id.
+    /// `episode`, `element`, `deliverable`, `licence`, `release`, `shoot_day`, `card`, `drive`; `equal_terms` with the
+    /// series' id.
     pub subject_kind: &'static str,
     pub subject_id: Uuid,
     #[schema(required)]
@@ -200,10 +203,21 @@ async fn footage(
 
 fn release_words(one: &home::OpenRelease) -> String {
     let name = &one.name;
+    let withdrawal = one.withdrawal.as_deref().unwrap_or_default();
     match one.status.as_str() {
+        "withdrawn_being_decided" if withdrawal == "holding" => {
+            format!("{name} asked to withdraw; the uses are held until it is decided.")
+        }
         "withdrawn_being_decided" => format!("{name} asked to withdraw; it is to be decided."),
+        _ if withdrawal == "accepted" => {
+            format!("{name} has withdrawn, and that was accepted; the uses are to be taken out.")
+        }
         _ if one.no_guardian => {
-            format!("The release of {name}, who is under 18, is not signed by a guardian.")
+            let how = match one.signed_by_name.trim() {
+                "" => "is not signed".into(),
+                signed => format!("is signed by {signed}, not"),
+            };
+            format!("The release of {name}, who is under 18, {how} by a guardian.")
         }
         _ if one.no_authority => {
             format!("The release of {name} is signed by somebody without the owner’s authority.")
@@ -217,27 +231,38 @@ fn release_words(one: &home::OpenRelease) -> String {
 #[derive(Default)]
 struct Needed {
     episodes: HashMap<Uuid, NaiveDate>,
-    /// The first episode whose cut shows whom or what it is of.
-    releases: HashMap<Uuid, (NaiveDate, Uuid)>,
+    /// The first episode whose cut shows whom or what it is of, with its number.
+    releases: HashMap<Uuid, (NaiveDate, Uuid, i32)>,
 }
 
 impl Needed {
-    fn add(&mut self, episode: Uuid, by: NaiveDate, releases: impl Iterator<Item = Uuid>) {
+    fn add(
+        &mut self,
+        (episode, number): (Uuid, i32),
+        by: NaiveDate,
+        releases: impl Iterator<Item = Uuid>,
+    ) {
         self.episodes.insert(episode, by);
+        let here = (by, episode, number);
         for release in releases {
-            let first = self.releases.entry(release).or_insert((by, episode));
-            *first = (*first).min((by, episode));
+            let first = self.releases.entry(release).or_insert(here);
+            *first = (*first).min(here);
         }
     }
 
-    /// A release that is in a cut is needed when that is to be cleared.
+    /// A release that is in a cut is needed there when that is to be cleared.
     fn date(&self, series: Uuid, found: &mut [Attention]) {
         for one in found {
             if one.series_id != series || one.subject_kind != "release" || one.due_on.is_some() {
                 continue;
             }
-            if let Some((by, episode)) = self.releases.get(&one.subject_id) {
+            if let Some((by, episode, number)) = self.releases.get(&one.subject_id) {
                 (one.due_on, one.episode_id) = (Some(*by), Some(*episode));
+                let within = match one.words.strip_prefix("The release") {
+                    Some(rest) => format!("Episode {number}: the release{rest}"),
+                    None => format!("Episode {number}: {}", one.words),
+                };
+                one.words = within;
             }
         }
     }
@@ -289,7 +314,9 @@ async fn cuts(app: &App, access: &Access, found: &mut Vec<Attention>) -> Result<
             Err(other) => return Err(other),
         };
         let releases = worked.material.records.releases.iter().map(|one| one.id);
-        needed.add(episode.id, worked.answer.needed_by, releases);
+        let here = (episode.id, episode.number);
+        needed.add(here, worked.answer.needed_by, releases);
+        endings(access, here, &worked.answer, found);
         let (answer, specification) = (worked.answer, worked.specification.fields.name);
         if !answer.blocked {
             continue;
@@ -311,6 +338,50 @@ async fn cuts(app: &App, access: &Access, found: &mut Vec<Attention>) -> Result<
         });
     }
     Ok(needed)
+}
+
+/// What is cleared at first and ends before the delivery's need does, soonest first: easily missed, since the first
+/// showing is covered.
+fn endings(
+    access: &Access,
+    (episode, number): (Uuid, i32),
+    answer: &Answer,
+    found: &mut Vec<Attention>,
+) {
+    let mut ending: Vec<(NaiveDate, Uuid, &str)> = (answer.elements.iter())
+        .filter_map(|element| {
+            let End::On(last) = element.end else {
+                return None;
+            };
+            let mut reasons = element.reasons.iter();
+            let why = reasons.find(|one| one.code == ReasonCode::EndsTooEarly)?;
+            Some((last, element.id.parse().ok()?, why.sentence.as_str()))
+        })
+        .collect();
+    ending.sort();
+    let by = Some(answer.needed_by);
+    for (_, id, sentence) in ending.iter().take(ENDINGS) {
+        let words = format!("Episode {number}: {sentence}");
+        found.push(Attention {
+            episode_id: Some(episode),
+            state: Some("gap"),
+            ..thing(access, "element", *id, words, by)
+        });
+    }
+    if let Some(more) = ending.len().checked_sub(ENDINGS).filter(|n| *n > 0) {
+        let (noun, end) = if more == 1 {
+            ("element", "ends")
+        } else {
+            ("elements", "end")
+        };
+        let words =
+            format!("Episode {number}: {more} more {noun} {end} before the delivery’s last day.");
+        found.push(Attention {
+            episode_id: Some(episode),
+            state: Some("gap"),
+            ..thing(access, "episode", episode, words, by)
+        });
+    }
 }
 
 /// How many fail, in which states, and the worst of these.

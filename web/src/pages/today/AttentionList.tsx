@@ -15,6 +15,7 @@ const places: Record<string, string> = {
   shoot_day: "shoot/days",
   drive: "footage/drives",
   card: "footage/cards",
+  element: "clearance/elements",
   person: "shoot/people",
   asset: "clearance/imports",
   music: "clearance/music",
