@@ -170,7 +170,8 @@ pub fn bytes(cell: &Cell, heading: &str) -> Result<i64, String> {
         .trim()
         .replace(' ', "")
         .parse()
-        .map_err(|_| format!("This is no size that can be read. {HOW}"))?;
+        .ok()
+        .ok_or_else(|| format!("This is no size that can be read. {HOW}"))?;
     let unit = if unit.trim().is_empty() {
         fold(heading).split(' ').find_map(unit_of)
     } else {
