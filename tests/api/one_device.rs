@@ -237,6 +237,42 @@ async fn folders_of_one_device_scanned_apart_are_one_copy_until_one_has_moved() 
 }
 
 #[tokio::test]
+async fn what_cannot_be_compared_keeps_two_folders_together() {
+    let (test, admin, series) = start().await;
+    let hour = || test.clock.advance(TimeDelta::hours(1));
+    for (label, root) in [("QUAY 1", "one"), ("QUAY 2", "two")] {
+        named(&admin, &series, (label, root), &["disk:naa.5"])
+            .send(&clips(3))
+            .await;
+    }
+    for (devices, unsure) in [
+        // a computer that tells the file system only, then one that tells both; the same disk, then one more of it
+        (&["fs-1"][..], true),
+        (&["fs-1", "disk:naa.5"], false),
+        (&["fs-2"], true),
+        (&["fs-1", "disk:naa.6"], false),
+    ] {
+        hour();
+        let summary = named(&admin, &series, ("QUAY 1", "one"), devices)
+            .send(&clips(3))
+            .await;
+        assert_eq!(state(&admin, &series).await, "offloading", "{devices:?}");
+        let said = warnings(&summary).contains("QUAY 1 is still one copy with QUAY 2");
+        assert_eq!(said, unsure, "{devices:?}: {summary}");
+    }
+    // the disk is known on both sides, and the file system
+    hour();
+    named(&admin, &series, ("QUAY 1", "one"), &["fs-3", "disk:naa.7"])
+        .send(&clips(3))
+        .await;
+    assert_eq!(
+        contents(&admin, &series, "QUAY 1").await["beside"],
+        json!([])
+    );
+    assert_eq!(state(&admin, &series).await, "two_copies_checked");
+}
+
+#[tokio::test]
 async fn what_one_run_saw_together_stays_together_whatever_is_told_later() {
     let (test, admin, series) = start().await;
     let at = |label: &'static str, folder: &str| (label, format!("{folder}/{CLIPS}"));

@@ -3,7 +3,7 @@
 use serde_json::Value;
 use waybill_tests::app::TestApp;
 
-use crate::api::footage::{ROLL, Scan, body, entry};
+use crate::api::footage::{ROLL, Scan, body, entry, warnings};
 
 async fn count(test: &TestApp, sql: &str) -> i64 {
     test.db
@@ -129,4 +129,63 @@ async fn drives_that_look_alike_are_completed_at_the_same_moment() {
         );
         assert_eq!(count(&test, &cards).await, 0, "round {round}");
     }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_scan_begins_while_one_of_a_likely_twin_closes() {
+    let test = TestApp::start().await;
+    let admin = test.admin().await;
+    let series = test.series(&admin, "Harbour Season").await;
+    let all = files(40, false);
+    let first = Scan::new(&admin, &series, "QUAY 1", "RUSHES");
+    first.send(&all).await;
+    Scan::new(&admin, &series, "QUAY 2", "RUSHES")
+        .send(&all)
+        .await;
+    // a file is gone from the second, and whoever closes its scan waits to note that
+    let closing = Scan::new(&admin, &series, "QUAY 2", "RUSHES");
+    closing.begin().await.expect(200);
+    let chunk = [body(&all[1..])];
+    closing.chunk(0, &chunk[0]).await.expect(200);
+    let mut other = test.db.connect().await;
+    let held = other.transaction().await.expect("a transaction");
+    let lock = "select 1 from copies where path = $1 and drive_id = (select id from drives where label = 'QUAY 2') \
+        for update";
+    let path = format!("RUSHES/{ROLL}/A001C0000.mov");
+    let locked = held.query(lock, &[&path]).await.expect("a row");
+    assert_eq!(locked.len(), 1);
+    let closes = closing.complete(39, &chunk);
+    let begins = async {
+        waits(&test, "update copies%").await;
+        let scan = Scan::new(&admin, &series, "QUAY 3", "RUSHES");
+        let begun = tokio::time::timeout(std::time::Duration::from_secs(5), scan.begin()).await;
+        held.rollback().await.expect("let go");
+        begun
+    };
+    let (closed, begun) = tokio::join!(closes, begins);
+    begun.expect("begun while the other closed").expect(200);
+    let summary = closed.expect(200).value();
+    assert!(
+        warnings(&summary).contains("1 file is known in this folder"),
+        "{summary}"
+    );
+    let alone = "select count(*) from drives where label = 'QUAY 2' and twin_of is not null and one_with is not null";
+    assert_eq!(count(&test, alone).await, 1);
+    let cards = "select count(*) from cards where state = 'offloading' and least_copies = 1";
+    assert_eq!(count(&test, cards).await, 1);
+}
+
+/// Until a statement of this form waits for a lock.
+async fn waits(test: &TestApp, form: &str) {
+    let client = test.db.connect().await;
+    let sql = "select count(*) from pg_stat_activity where datname = current_database() \
+        and wait_event_type = 'Lock' and query like $1";
+    for _ in 0..500 {
+        let row = client.query_one(sql, &[&form]).await.expect("a count");
+        if row.get::<_, i64>(0) > 0 {
+            return;
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(10)).await;
+    }
+    panic!("no statement like {form} waits");
 }

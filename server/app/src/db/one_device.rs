@@ -4,12 +4,11 @@
 use std::collections::BTreeMap;
 
 use diesel::prelude::*;
-use diesel::sql_types::{Array, Bool, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Array, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use serde::Serialize;
 use uuid::Uuid;
 use waybill_domain::footage::one_device::together;
-use waybill_domain::manifest::RUN_DEVICE;
 
 use super::Conn;
 use super::schema::drives;
@@ -56,49 +55,35 @@ pub async fn add(conn: &mut Conn, scan: Uuid, devices: &[String]) -> QueryResult
     Ok(changed > 0)
 }
 
-#[derive(QueryableByName)]
-struct Answer {
-    #[diesel(sql_type = Bool)]
-    answer: bool,
+/// What a scan told of its device.
+#[derive(Clone, Debug, QueryableByName)]
+pub struct Told {
+    #[diesel(sql_type = SqlUuid)]
+    pub scan: Uuid,
+    #[diesel(sql_type = Array<Text>)]
+    pub devices: Vec<String>,
 }
 
-/// Earlier scans ($1: the scan) of the same folder of the drive, or of one within it, that told of another device.
-macro_rules! elsewhere {
-    () => {
-        "scans o, scans s where s.id = $1 and o.drive_id = s.drive_id and o.id <> s.id \
-         and (o.root = s.root or starts_with(o.root, s.root || '/')) and o.created_at <= s.created_at \
-         and exists (select 1 from unnest(o.devices) n where not starts_with(n, $2)) \
-         and exists (select 1 from unnest(s.devices) n where not starts_with(n, $2)) \
-         and not exists (select 1 from unnest(o.devices) n where not starts_with(n, $2) and n = any(s.devices))"
-    };
-}
-
-/// Whether a whole scan found its folder on another device than earlier ones did.
-pub async fn has_moved(conn: &mut Conn, scan: Uuid) -> QueryResult<bool> {
-    let answer: Answer = diesel::sql_query(concat!(
-        "select exists (select 1 from ",
-        elsewhere!(),
-        ") as answer"
-    ))
+/// What a scan told of its device, itself among them, and what earlier ones told of the same folder of the drive or of
+/// one within it.
+pub async fn told(conn: &mut Conn, scan: Uuid) -> QueryResult<Vec<Told>> {
+    diesel::sql_query(
+        "select o.id as scan, o.devices from scans o, scans s where s.id = $1 and o.drive_id = s.drive_id \
+             and (o.root = s.root or starts_with(o.root, s.root || '/')) and o.created_at <= s.created_at \
+             and o.devices <> '{}'",
+    )
     .bind::<SqlUuid, _>(scan)
-    .bind::<Text, _>(RUN_DEVICE)
-    .get_result(conn)
-    .await?;
-    Ok(answer.answer)
-}
-
-/// Forgets what earlier scans of the same folder said, where a whole scan found it on another device.
-pub async fn forget_moved(conn: &mut Conn, scan: Uuid) -> QueryResult<()> {
-    diesel::sql_query(concat!(
-        "update scans set devices = '{}' where id in (select o.id from ",
-        elsewhere!(),
-        ")"
-    ))
-    .bind::<SqlUuid, _>(scan)
-    .bind::<Text, _>(RUN_DEVICE)
-    .execute(conn)
+    .load(conn)
     .await
-    .map(drop)
+}
+
+/// Forgets what these scans told.
+pub async fn forget(conn: &mut Conn, scans: &[Uuid]) -> QueryResult<()> {
+    diesel::sql_query("update scans set devices = '{}' where id = any($1)")
+        .bind::<Array<SqlUuid>, _>(scans)
+        .execute(conn)
+        .await
+        .map(drop)
 }
 
 #[derive(QueryableByName)]

@@ -5,6 +5,7 @@ mod columns;
 mod complete;
 mod devices;
 mod rolls;
+mod twins;
 
 use diesel_async::AsyncConnection;
 use uuid::Uuid;
@@ -357,5 +358,12 @@ fn warn(warnings: &mut Vec<String>, text: String) {
         len if len > WARNINGS => {}
         _ if warnings.contains(&text) => {}
         _ => warnings.push(text),
+    }
+}
+
+/// As [`warn`], for the few things that a whole scan has to say, whatever came before; once, however often it is closed.
+fn say(warnings: &mut Vec<String>, text: String) {
+    if !warnings.contains(&text) {
+        warnings.push(text);
     }
 }

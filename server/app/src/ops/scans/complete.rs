@@ -7,6 +7,7 @@ use uuid::Uuid;
 use waybill_domain::footage::roll::collisions;
 use waybill_domain::manifest::{SKIPPED_SENT, ScanComplete, ScanSummary, Skipped, scan_digest};
 use waybill_domain::perms::Action;
+use waybill_domain::wording::grouped;
 
 use crate::app::App;
 use crate::db::card_states::Touched;
@@ -18,7 +19,7 @@ use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
 use crate::ops::{care, check, holdings, matching};
 
-use super::devices;
+use super::{devices, say, twins};
 
 /// Closes a scan. Asked again, it answers the same and does nothing.
 ///
@@ -34,29 +35,82 @@ pub async fn complete(
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, Action::SendScan).await?;
     let now = app.now();
-    let summary = conn
+    let begun = conn
+        .transaction::<_, OpError, _>(async |conn| begin(conn, &access, scan, &whole, now).await)
+        .await?;
+    let unlike = match begun {
+        Begun::Whole { unlike } => unlike,
+        Begun::Closed(summary) => return Ok(summary),
+        Begun::Empty => {
+            return Err(OpError::UnsafeState(
+                "This scan holds no file, so it says nothing about the drive and was not kept. Check that the drive is \
+                 mounted and that the folder is the right one."
+                    .into(),
+            ));
+        }
+    };
+    let (summary, apart) = conn
         .transaction::<_, OpError, _>(async |conn| {
-            let mut scan = scans::lock(conn, series, scan)
-                .await?
-                .ok_or(OpError::NotFound("the scan"))?;
-            if let (ScanState::Complete, Some(Json(summary))) = (scan.state, &scan.summary) {
-                return Ok(Some(summary.clone()));
-            }
-            if scan.next_chunk == 0 && whole.files == 0 {
-                forget(conn, &access, &scan, now).await?;
-                return Ok(None);
+            let mut scan = lock(conn, series, scan).await?;
+            if let Some(summary) = closed(&scan) {
+                return Ok((summary, None));
             }
             received(conn, &scan, &whole).await?;
-            close(conn, &access, &mut scan, now).await.map(Some)
+            let (summary, moved) = close(conn, &access, &mut scan, now).await?;
+            Ok((
+                summary,
+                (moved || unlike.is_some()).then_some(scan.drive_id),
+            ))
         })
         .await?;
-    summary.ok_or_else(|| {
-        OpError::UnsafeState(
-            "This scan holds no file, so it says nothing about the drive and was not kept. Check that the drive is \
-             mounted and that the folder is the right one."
-                .into(),
-        )
-    })
+    if let Some(drive) = apart {
+        conn.transaction::<_, OpError, _>(async |conn| {
+            twins::part(conn, &access, drive, unlike, now).await
+        })
+        .await?;
+    }
+    Ok(summary)
+}
+
+/// What the first step of closing a scan found.
+enum Begun {
+    /// It was closed before.
+    Closed(ScanSummary),
+    /// It held no file, and is no more.
+    Empty,
+    /// All came; with the drive that its own was taken for and is unlike now.
+    Whole { unlike: Option<Uuid> },
+}
+
+async fn begin(
+    conn: &mut Conn,
+    access: &Access,
+    scan: Uuid,
+    whole: &ScanComplete,
+    now: DateTime<Utc>,
+) -> Result<Begun, OpError> {
+    let scan = lock(conn, access.series.id, scan).await?;
+    if let Some(summary) = closed(&scan) {
+        return Ok(Begun::Closed(summary));
+    }
+    if scan.next_chunk == 0 && whole.files == 0 {
+        forget(conn, access, &scan, now).await?;
+        return Ok(Begun::Empty);
+    }
+    received(conn, &scan, whole).await?;
+    let unlike = twins::link(conn, access, &scan, now).await?;
+    Ok(Begun::Whole { unlike })
+}
+
+async fn lock(conn: &mut Conn, series: Uuid, scan: Uuid) -> Result<Scan, OpError> {
+    let scan = scans::lock(conn, series, scan).await?;
+    scan.ok_or(OpError::NotFound("the scan"))
+}
+
+/// What was said when the scan was closed before.
+fn closed(scan: &Scan) -> Option<ScanSummary> {
+    let summary = scan.summary.as_ref().map(|Json(summary)| summary.clone());
+    summary.filter(|_| scan.state == ScanState::Complete)
 }
 
 /// A scan that brought nothing leaves nothing: neither itself nor the drive that it made.
@@ -96,26 +150,22 @@ async fn received(conn: &mut Conn, scan: &Scan, whole: &ScanComplete) -> Result<
     Ok(())
 }
 
+/// Closes a scan of which everything came; answers whether earlier ones found its folder on another device, too.
 async fn close(
     conn: &mut Conn,
     access: &Access,
     scan: &mut Scan,
     now: DateTime<Utc>,
-) -> Result<ScanSummary, OpError> {
+) -> Result<(ScanSummary, bool), OpError> {
     let (series, actor) = (access.series.id, &access.actor);
     let mut warnings = std::mem::take(&mut scan.warnings.0);
     let all_was_read = rest_is_missing(scan);
-    let moved = all_was_read && one_device::has_moved(conn, scan.id).await?;
-    if moved {
-        one_device::take_turns(conn, series).await?;
-        one_device::forget_moved(conn, scan.id).await?;
-    }
-    // Before any file is locked: who sends the other drive locks that first.
-    let paired = twin(conn, actor, scan, now, &mut warnings).await?;
     lost(conn, scan, all_was_read, &mut warnings).await?;
     let brought = scan_end::brought(conn, scan.id).await?;
     for wanted in card_states::days_wanted(conn, series, &brought.cards).await? {
-        warnings.push(format!(
+        say(
+            &mut warnings,
+            format!(
                 "{} of {}: no shoot day is entered for that date. Enter it under Shoot days, and they are counted there.",
                 counted(wanted.cards, "card", "cards"),
                 check::date(wanted.day)
@@ -124,7 +174,7 @@ async fn close(
     }
     let names = scan_end::card_names(conn, series).await?;
     for collision in collisions(names.iter().map(String::as_str)) {
-        warnings.push(format!("{collision}, letters big or small."));
+        say(&mut warnings, format!("{collision}, letters big or small."));
     }
     if scan.new_files > 0 || scan.extended > 0 {
         card_rates::count(conn, &brought.cards).await?;
@@ -134,15 +184,25 @@ async fn close(
     for other in
         card_rates::others(conn, series, card_rates::of_series(rate), None, made_now).await?
     {
-        warnings.push(format!("{}: {}.", other.name, other.words(rate)));
+        say(
+            &mut warnings,
+            format!("{}: {}.", other.name, other.words(rate)),
+        );
     }
     // Cuts may name what was only now catalogued.
     if scan.new_files > 0 || scan.extended > 0 {
         let since = (scan.extended == 0).then_some(scan.created_at);
         matching::rematch_scanned(conn, series, scan.id, since).await?;
     }
-    if moved || paired {
-        warnings.extend(devices::regroup(conn, actor, &access.series, now).await?);
+    let mut moved = false;
+    if all_was_read {
+        let told = devices::told(conn, scan.id).await?;
+        moved = !told.elsewhere.is_empty();
+        one_device::forget(conn, &told.elsewhere).await?;
+        if told.unsure {
+            let text = devices::unsure(conn, series, scan.drive_id).await?;
+            text.into_iter().for_each(|text| say(&mut warnings, text));
+        }
     }
     let cared = care::after_check(conn, actor, &access.series, scan.drive_id, now).await?;
     warnings.extend(cared.moved.iter().filter_map(lost_safety));
@@ -167,7 +227,7 @@ async fn close(
     });
     let subject = Subject::of(series, "scan", scan.id);
     audit::record(conn, actor, now, "completed", subject, NOTHING, Some(&line)).await?;
-    Ok(summary)
+    Ok((summary, moved))
 }
 
 /// What could not be read.
@@ -203,85 +263,22 @@ async fn lost(
     .await?;
     let missing: Vec<_> = lost.iter().filter(|lost| lost.state == "missing").collect();
     if let Some(first) = missing.first() {
-        warnings.push(format!(
-            "{} known in this folder of the drive and not there now; the first: {}.",
-            counted(missing.len() as i64, "file is", "files are"),
-            first.path
-        ));
+        say(
+            warnings,
+            format!(
+                "{} known in this folder of the drive and not there now; the first: {}.",
+                counted(missing.len() as i64, "file is", "files are"),
+                first.path
+            ),
+        );
     }
     if !rest_is_missing {
-        warnings.push(
+        say(
+            warnings,
             "Too much of this folder could not be read to say what is missing from it.".to_owned(),
         );
     }
     Ok(())
-}
-
-/// Notes when everything lies at the same places with the same times as on another drive: it may be that drive. Whether
-/// that is another answer than before.
-async fn twin(
-    conn: &mut Conn,
-    actor: &Actor,
-    scan: &Scan,
-    now: DateTime<Utc>,
-    warnings: &mut Vec<String>,
-) -> Result<bool, OpError> {
-    let mostly = i64::from(scan.files).saturating_mul(9);
-    let like = scan_end::twin(conn, scan.id, scan.drive_id).await?;
-    if like.is_none() && !scans::has_twin(conn, scan.drive_id).await? {
-        return Ok(false);
-    }
-    one_device::take_turns(conn, scan.series_id).await?;
-    let near = like.iter().map(|like| like.id).chain([scan.drive_id]);
-    let drives = scans::lock_alike(conn, &near.collect::<Vec<_>>()).await?;
-    let find = |id: Uuid| drives.iter().find(|drive| drive.id == id);
-    let Some(before) = find(scan.drive_id).filter(|drive| !drive.known_separate) else {
-        return Ok(false);
-    };
-    let like = like.filter(|twin| {
-        let differ =
-            !twin.volume.is_empty() && !before.volume.is_empty() && twin.volume != before.volume;
-        twin.same.saturating_mul(10) >= mostly && !differ
-    });
-    let mut twin_of = None;
-    if let Some(like) = like
-        && let Some(other) = find(like.id)
-        && !other.known_separate
-        && other.twin_of != Some(before.id)
-    {
-        twin_of = Some(other.twin_of.unwrap_or(other.id)).filter(|id| *id != before.id);
-        warnings.push(format!(
-                "All that is on {} lies at the same places, with the same times, on {}. If that is one drive with two \
-                 labels, delete {} under Drives and scan with --drive \"{}\". If they are two, say so at {} under \
-                 Drives; until then the two count as one copy.",
-                before.label, like.label, before.label, like.label, before.label
-            ),
-        );
-    }
-    if twin_of == before.twin_of {
-        return Ok(false);
-    }
-    // What was taken for this drive is taken for the same one as it.
-    let followers = drives
-        .iter()
-        .filter(|drive| twin_of.is_some() && drive.twin_of == Some(before.id));
-    for before in std::iter::once(before).chain(followers) {
-        let mut after = before.clone();
-        after.twin_of = twin_of.filter(|id| *id != after.id);
-        scans::identify_drive(conn, &after).await?;
-        let subject = Subject::of(scan.series_id, "drive", before.id);
-        audit::record(
-            conn,
-            actor,
-            now,
-            "compared",
-            subject,
-            Some(before),
-            Some(&after),
-        )
-        .await?;
-    }
-    Ok(true)
 }
 
 /// What to say of a card that was safe to wipe and is not any more.
@@ -325,5 +322,6 @@ pub async fn move_cards(
 }
 
 fn counted(count: i64, one: &str, many: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { many })
+    let number = grouped(u64::try_from(count).unwrap_or_default());
+    format!("{number} {}", if count == 1 { one } else { many })
 }
