@@ -266,9 +266,11 @@ function Steps({ plan }: { plan: Plan }) {
   return (
     <>
       <p>
-        {showAmount(plan.wanted)} stand on one copy; the plan places {showAmount(plan.placed)},
-        which takes {showHours(plan.time.copy_seconds)}, {showHours(plan.time.with_verify_seconds)}{" "}
-        with reading it back. A tenth of each drive is kept free.
+        {showAmount(plan.wanted)} stand on one copy;{" "}
+        {plan.placed.files === 0
+          ? "the plan finds room for none of it."
+          : `the plan places ${showAmount(plan.placed)}, which takes ${showHours(plan.time.copy_seconds)}, ${showHours(plan.time.with_verify_seconds)} with reading it back.`}{" "}
+        A tenth of each drive is kept free.
       </p>
       <ul className={recordStyles.related}>
         {plan.steps.map((step) => (

@@ -35,6 +35,7 @@ test("counts stop at a thousand and say so", () => {
   expect(countWords(1, 1)).toBe("1 file");
   expect(countWords(36, 212)).toBe("36 of 212 files");
   expect(countWords(100, 1001)).toBe("100 of more than 1,000 files");
+  expect(countWords(1200, null)).toBe("1,200 files");
 });
 
 test("a name that is chosen takes its own words out of what was typed, and no others", () => {

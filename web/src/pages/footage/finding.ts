@@ -1,6 +1,7 @@
 // What is asked for stands in the address under the names that the server gives it; so a view can be sent on.
 import type { components, operations } from "../../api/schema.gen";
 import type { PageSearch } from "../../app/search";
+import { wholeWords } from "../../words/amounts";
 import type { Word } from "../../words/states";
 
 export type FileItem = components["schemas"]["FileItem"];
@@ -107,8 +108,9 @@ export function withoutWords(typed: string | undefined, name: string): string | 
 /** Letters without marks, small, as the server compares them (domain: footage/words). */
 const plain = (text: string) => text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
 
-/** `1 file`, `36 of 212 files`, `100 of more than 1,000 files`. */
+/** `1 file`, `36 of 212 files`, `1,200 of more than 1,000 files`. */
 export function countWords(shown: number, total: number | null): string {
-  if (total === null || total === shown) return shown === 1 ? "1 file" : `${shown} files`;
-  return `${shown} of ${total > 1000 ? "more than 1,000" : total} files`;
+  const seen = wholeWords(shown);
+  if (total === null || total === shown) return shown === 1 ? "1 file" : `${seen} files`;
+  return `${seen} of ${total > 1000 ? "more than 1,000" : wholeWords(total)} files`;
 }
