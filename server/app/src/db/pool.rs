@@ -4,11 +4,11 @@
 use std::time::Duration;
 
 use diesel::dsl::sql;
-use diesel::sql_types::Text;
-use diesel::{ConnectionError, ConnectionResult};
-use diesel_async::pooled_connection::deadpool::{BuildError, Pool as DeadPool};
+use diesel::sql_types::{Integer, Text};
+use diesel::{ConnectionError, ConnectionResult, IntoSql, QueryResult};
+use diesel_async::pooled_connection::deadpool::{BuildError, Hook, HookError, Pool as DeadPool};
 use diesel_async::pooled_connection::{
-    AsyncDieselConnectionManager, ManagerConfig, RecyclingMethod,
+    AsyncDieselConnectionManager, ManagerConfig, PoolError, RecyclingMethod,
 };
 use diesel_async::{AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection};
 use futures_util::FutureExt;
@@ -22,6 +22,10 @@ use crate::error::OpError;
 /// them where it was granted that (PostgreSQL 15 and newer), or the database's owner has set it.
 const ENGLISH: &str = "select set_config('lc_messages', 'C', false) where has_parameter_privilege('lc_messages', 'set')";
 
+/// A connection that was taken out of the pool within this time is not tried again first: its end would be known, since
+/// the socket says so, unless a network swallowed it.
+const TRUSTED: Duration = Duration::from_secs(5);
+
 /// The process's pool.
 pub type Pool = DeadPool<AsyncPgConnection>;
 
@@ -32,11 +36,25 @@ pub type Pool = DeadPool<AsyncPgConnection>;
 pub fn open(url: &str, size: usize) -> Result<Pool, BuildError> {
     let mut config = ManagerConfig::default();
     config.custom_setup = Box::new(|url| establish(url).boxed());
-    config.recycling_method = RecyclingMethod::Verified;
+    config.recycling_method = RecyclingMethod::Fast;
     let manager = AsyncDieselConnectionManager::<AsyncPgConnection>::new_with_config(url, config);
     DeadPool::builder(manager)
         .max_size(size)
         .runtime(deadpool::Runtime::Tokio1)
+        .pre_recycle(Hook::async_fn(|conn, metrics| {
+            let idle = metrics.last_used();
+            async move {
+                if idle < TRUSTED {
+                    return Ok(());
+                }
+                let tried = diesel::select(1_i32.into_sql::<Integer>());
+                let tried: QueryResult<i32> = tried.get_result(conn).await;
+                tried
+                    .map(drop)
+                    .map_err(|error| HookError::Backend(PoolError::QueryError(error)))
+            }
+            .boxed()
+        }))
         .wait_timeout(Some(Duration::from_secs(10)))
         .create_timeout(Some(Duration::from_secs(5)))
         .recycle_timeout(Some(Duration::from_secs(5)))
