@@ -1,6 +1,8 @@
 //! Statements written by hand that each connection prepares once. `diesel::sql_query` prepares anew each time: one more
 //! round trip, and the planner's work again.
 
+use std::borrow::Cow;
+
 use diesel::QueryResult;
 use diesel::pg::Pg;
 use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
@@ -9,18 +11,28 @@ use diesel::sql_types::{HasSqlType, Untyped};
 
 /// A statement of one fixed text, with what stands for its `$1`, `$2`, …; loaded by name, as `sql_query` is.
 ///
-/// Not for texts that are put together from what somebody asks: each text is kept until the connection ends.
+/// A text that is put together from what somebody asks is [`once`]: what is prepared is kept until the connection ends.
 #[must_use = "a statement does nothing until it is loaded or executed"]
 pub struct Statement<'a> {
-    text: &'static str,
+    text: Cow<'static, str>,
+    kept: bool,
     values: Vec<Box<dyn QueryFragment<Pg> + Send + 'a>>,
 }
 
 /// Begins a statement.
-pub fn statement<'a>(text: &'static str) -> Statement<'a> {
+pub fn statement<'a>(text: impl Into<Cow<'static, str>>) -> Statement<'a> {
     Statement {
-        text,
+        text: text.into(),
+        kept: true,
         values: Vec::new(),
+    }
+}
+
+/// Begins a statement that is planned for its values and not kept.
+pub fn once<'a>(text: impl Into<Cow<'static, str>>) -> Statement<'a> {
+    Statement {
+        kept: false,
+        ..statement(text)
     }
 }
 
@@ -57,7 +69,10 @@ impl<'a> Statement<'a> {
 
 impl QueryFragment<Pg> for Statement<'_> {
     fn walk_ast<'b>(&'b self, mut pass: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
-        pass.push_sql(self.text);
+        if !self.kept {
+            pass.unsafe_to_cache_prepared();
+        }
+        pass.push_sql(&self.text);
         // The text has its numbers already; those that diesel writes with each value go into a comment.
         pass.push_sql(" -- ");
         for value in &self.values {

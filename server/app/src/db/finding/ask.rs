@@ -3,7 +3,6 @@
 mod worded;
 
 use chrono::NaiveDate;
-use diesel::pg::Pg;
 use diesel::prelude::*;
 use diesel::sql_types::{Array, BigInt, Bool, Integer, Nullable, SmallInt, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
@@ -276,8 +275,7 @@ impl Search<'_> {
         let people = (!ask.people.is_empty()).then_some(&ask.people);
         let clock = ask.timecode.as_ref();
         let spoken: Vec<String> = ask.spoken.iter().map(|word| like(word)).collect();
-        diesel::sql_query(walk.statement(&self.fits(told)))
-            .into_boxed::<Pg>()
+        walk.statement(&self.fits(told))
             .bind::<SqlUuid, _>(self.series)
             .bind::<Nullable<Array<BigInt>>, _>(told.within)
             .bind::<Nullable<BigInt>, _>(self.after.map(|hit| hit.folder))

@@ -9,6 +9,8 @@
 
 use waybill_domain::footage::logged::Logged;
 
+use crate::db::statement::{Statement, once, statement};
+
 /// Whether the whole file is logged: `domain::footage::logged::of_file`, in SQL. A test holds the two together.
 macro_rules! whole {
     () => {
@@ -84,6 +86,9 @@ pub struct Walk {
     also: &'static str,
     /// The condition that every hit of the walk fits already.
     holds: Holds,
+    /// Whether one plan does for all values: not where words are told by lists, of which the planner must know the length,
+    /// or where a folder that may be given bounds what is read.
+    steady: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -103,19 +108,26 @@ enum Holds {
 }
 
 impl Walk {
-    /// The statement that reads these hits, fitting the question, in their order.
-    pub fn statement(self, fits: &Fits) -> String {
+    /// The statement that reads these hits, fitting the question, in their order. Where nothing more is asked for it is
+    /// prepared once: there are few such texts.
+    pub fn statement<'a>(self, fits: &Fits) -> Statement<'a> {
         let holds = |held| self.holds == held;
         let mut text = format!("select h.folder, h.id from {} where true", self.from);
+        for condition in [self.also, if fits.behind { BEHIND } else { "" }] {
+            if !condition.is_empty() {
+                text.push_str(" and ");
+                text.push_str(condition);
+            }
+        }
+        let mut kept = self.steady;
         let mut and = |wanted: bool, condition: &str| {
             if wanted {
+                kept = false;
                 text.push_str(" and ");
                 text.push_str(condition);
             }
         };
-        and(!self.also.is_empty(), self.also);
         and(fits.within && !holds(Holds::Folders), "h.folder = any($2)");
-        and(fits.behind, "(h.folder, h.id) > ($3, $4)");
         and(
             fits.people == Together::One && !holds(Holds::Person),
             ONE_PERSON,
@@ -178,9 +190,11 @@ impl Walk {
             );
         }
         text.push_str(" order by h.folder, h.id limit $20");
-        text
+        if kept { statement(text) } else { once(text) }
     }
 }
+
+const BEHIND: &str = "(h.folder, h.id) > ($3, $4)";
 
 const ONE_PERSON: &str = logged_as!("person_id = ($5)[1]");
 
@@ -215,8 +229,9 @@ const PARTLY: &str = concat!(
 /// Files by their folders, whatever they are called.
 pub const BY_FOLDER: Walk = Walk {
     from: "files h",
-    also: "",
-    holds: Holds::Nothing,
+    also: "h.folder = any($2)",
+    holds: Holds::Folders,
+    steady: true,
 };
 
 // Where names are read, `offset 0` keeps the planner from walking the order of hits instead: it takes names for commoner
@@ -231,6 +246,7 @@ pub const BY_FOLDER_AND_NAME: Walk = Walk {
     ),
     also: "b.need & ~coalesce(n.mask, 0) = 0",
     holds: Holds::Folders,
+    steady: false,
 };
 
 /// Files with one of these names, in these folders.
@@ -238,6 +254,7 @@ pub const BY_FOLDER_AND_ONE_NAME: Walk = Walk {
     from: in_folders!(),
     also: "h.name_id = any($22)",
     holds: Holds::Folders,
+    steady: false,
 };
 
 /// Files with one of these names, in any folder.
@@ -245,6 +262,7 @@ pub const BY_ONE_NAME: Walk = Walk {
     from: called!(),
     also: "",
     holds: Holds::Nothing,
+    steady: false,
 };
 
 /// Files of these names, in any folder that leaves no more to be found than they say; folders that leave nothing are
@@ -257,6 +275,7 @@ pub const BY_NAME: Walk = Walk {
     ),
     also: "b.need is distinct from 0 and coalesce(b.need, $24::int4) & ~n.mask = 0",
     holds: Holds::Nothing,
+    steady: false,
 };
 
 /// Files whose copies lie under other words than they were found under first. $21 are the words that a folder has.
@@ -267,6 +286,7 @@ pub const ELSEWHERE: Walk = Walk {
      where o.series_id = $1 and coalesce(b.mask, 0) | coalesce(n.mask, 0) = $24::int4) h",
     also: "",
     holds: Holds::Nothing,
+    steady: false,
 };
 
 /// Files with an entry about this person.
@@ -275,6 +295,7 @@ pub const BY_PERSON: Walk = Walk {
      and l.series_id = $1 and l.deleted_at is null) h",
     also: "",
     holds: Holds::Person,
+    steady: true,
 };
 
 /// Files with entries about the first two of several people, in frame at one frame at least. Both are walked in the order
@@ -295,6 +316,7 @@ pub const BY_TWO_PEOPLE: Walk = Walk {
     from: two_people!(),
     also: "",
     holds: Holds::Two,
+    steady: true,
 };
 
 /// Files with more than two: the first two are.
@@ -302,6 +324,7 @@ pub const BY_PEOPLE: Walk = Walk {
     from: two_people!(),
     also: "",
     holds: Holds::Nothing,
+    steady: false,
 };
 
 /// Files with an entry about this place.
@@ -310,6 +333,7 @@ pub const BY_PLACE: Walk = Walk {
      and l.series_id = $1 and l.deleted_at is null) h",
     also: "",
     holds: Holds::Place,
+    steady: true,
 };
 
 /// Files with an entry about this asset.
@@ -318,6 +342,7 @@ pub const BY_ASSET: Walk = Walk {
      and l.series_id = $1 and l.deleted_at is null) h",
     also: "",
     holds: Holds::Asset,
+    steady: true,
 };
 
 /// Files with an entry about this piece of music.
@@ -326,6 +351,7 @@ pub const BY_MUSIC: Walk = Walk {
      and l.series_id = $1 and l.deleted_at is null) h",
     also: "",
     holds: Holds::Music,
+    steady: true,
 };
 
 /// Files that somebody logged.
@@ -334,6 +360,7 @@ pub const BY_LOG: Walk = Walk {
      and l.deleted_at is null) h",
     also: "",
     holds: Holds::Nothing,
+    steady: true,
 };
 
 /// Files with a shot of this rank.
@@ -342,6 +369,7 @@ pub const BY_RANK: Walk = Walk {
      and s.deleted_at is null) h",
     also: "",
     holds: Holds::Rank,
+    steady: true,
 };
 
 /// Files with a shot of this rank and kind.
@@ -350,6 +378,7 @@ pub const BY_RANKED_SHOT: Walk = Walk {
      and s.kind = $14 and s.deleted_at is null) h",
     also: "",
     holds: Holds::RankedShot,
+    steady: true,
 };
 
 /// Files with a shot of this kind.
@@ -358,6 +387,7 @@ pub const BY_SHOT: Walk = Walk {
      and s.deleted_at is null) h",
     also: "",
     holds: Holds::Shot,
+    steady: true,
 };
 
 /// Files in which these words were said in one line.
@@ -367,6 +397,7 @@ pub const BY_SPOKEN: Walk = Walk {
      and t.words like all($9::text[])) h",
     also: "",
     holds: Holds::Spoken,
+    steady: false,
 };
 
 /// Files with this digest of 32 hexadecimal digits.
@@ -375,6 +406,7 @@ pub const BY_DIGEST: Walk = Walk {
      union select folder, id from files where series_id = $1 and hashes ? 'md5' and hashes ->> 'md5' = $19) h",
     also: "",
     holds: Holds::Digest,
+    steady: true,
 };
 
 /// Files with this digest of 16 hexadecimal digits.
@@ -383,6 +415,7 @@ pub const BY_SHORT_DIGEST: Walk = Walk {
      union select folder, id from files where series_id = $1 and hashes ? 'xxh3' and hashes ->> 'xxh3' = $19) h",
     also: "",
     holds: Holds::Digest,
+    steady: true,
 };
 
 /// Files with this digest of more digits.
@@ -392,4 +425,5 @@ pub const BY_LONG_DIGEST: Walk = Walk {
      union select folder, id from files where series_id = $1 and hashes ? 'c4' and hashes ->> 'c4' = $19) h",
     also: "",
     holds: Holds::Digest,
+    steady: true,
 };
