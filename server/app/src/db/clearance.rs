@@ -118,43 +118,42 @@ pub async fn log(conn: &mut Conn, files: &[Uuid]) -> QueryResult<Vec<LogRow>> {
         .await
 }
 
-/// Records by id, with the papers behind them. Records in the bin are found too: a cut may still use them.
-pub async fn records(conn: &mut Conn, series: Uuid, ids: &Ids) -> QueryResult<Records> {
-    let found_people: Vec<Person> = people::table
-        .filter(people::series_id.eq(series))
-        .filter(people::id.eq_any(&ids.people))
-        .select(Person::as_select())
-        .load(conn)
-        .await?;
-    let found_places: Vec<Place> = places::table
-        .filter(places::series_id.eq(series))
-        .filter(places::id.eq_any(&ids.places))
-        .select(Place::as_select())
-        .load(conn)
-        .await?;
-    let found_assets: Vec<Asset> = assets::table
-        .filter(assets::series_id.eq(series))
-        .filter(assets::id.eq_any(&ids.assets))
-        .select(Asset::as_select())
-        .load(conn)
-        .await?;
-    let found_music: Vec<Music> = music::table
-        .filter(music::series_id.eq(series))
-        .filter(music::id.eq_any(&ids.music))
-        .select(Music::as_select())
-        .load(conn)
-        .await?;
+/// Records by id, with the papers behind them. Records in the bin are found too: a cut may still use them. One is read
+/// while the database looks for the next.
+pub async fn records(conn: &Conn, series: Uuid, ids: &Ids) -> QueryResult<Records> {
+    /// Rows of a table of the series, by id.
+    macro_rules! by_id {
+        ($table:ident, $row:ty, $ids:expr) => {
+            async {
+                let found: Vec<$row> = $table::table
+                    .filter($table::series_id.eq(series))
+                    .filter($table::id.eq_any($ids))
+                    .select(<$row>::as_select())
+                    .load(&mut &*conn)
+                    .await?;
+                Ok(found.into_iter().map(|one| (one.id, one)).collect())
+            }
+        };
+    }
+    let (people, places, assets, music, releases, licences) = tokio::try_join!(
+        by_id!(people, Person, &ids.people),
+        by_id!(places, Place, &ids.places),
+        by_id!(assets, Asset, &ids.assets),
+        by_id!(music, Music, &ids.music),
+        releases_of(conn, series, ids),
+        licences_of(conn, series, ids),
+    )?;
     Ok(Records {
-        people: found_people.into_iter().map(|one| (one.id, one)).collect(),
-        places: found_places.into_iter().map(|one| (one.id, one)).collect(),
-        assets: found_assets.into_iter().map(|one| (one.id, one)).collect(),
-        music: found_music.into_iter().map(|one| (one.id, one)).collect(),
-        releases: releases_of(conn, series, ids).await?,
-        licences: licences_of(conn, series, ids).await?,
+        people,
+        places,
+        assets,
+        music,
+        releases,
+        licences,
     })
 }
 
-async fn releases_of(conn: &mut Conn, series: Uuid, ids: &Ids) -> QueryResult<Vec<Release>> {
+async fn releases_of(conn: &Conn, series: Uuid, ids: &Ids) -> QueryResult<Vec<Release>> {
     releases::table
         .filter(releases::series_id.eq(series))
         .filter(releases::deleted_at.is_null())
@@ -167,11 +166,11 @@ async fn releases_of(conn: &mut Conn, series: Uuid, ids: &Ids) -> QueryResult<Ve
         )
         .order(releases::id)
         .select(Release::as_select())
-        .load(conn)
+        .load(&mut &*conn)
         .await
 }
 
-async fn licences_of(conn: &mut Conn, series: Uuid, ids: &Ids) -> QueryResult<Vec<Licence>> {
+async fn licences_of(conn: &Conn, series: Uuid, ids: &Ids) -> QueryResult<Vec<Licence>> {
     licences::table
         .filter(licences::series_id.eq(series))
         .filter(licences::deleted_at.is_null())
@@ -179,7 +178,7 @@ async fn licences_of(conn: &mut Conn, series: Uuid, ids: &Ids) -> QueryResult<Ve
         .filter((licences::asset_id.eq_any(&ids.assets)).or(licences::music_id.eq_any(&ids.music)))
         .order(licences::id)
         .select(Licence::as_select())
-        .load(conn)
+        .load(&mut &*conn)
         .await
 }
 
