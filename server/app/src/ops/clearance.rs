@@ -91,6 +91,7 @@ pub struct Material {
     pub files: HashMap<Uuid, FileRow>,
     pub records: Records,
     pub uses: BTreeMap<ElementKey, Vec<Use>>,
+    /// They move into the question that is asked about them.
     pub elements: Vec<Element>,
     /// Captions of the cut.
     pub captions: Captions,
@@ -182,7 +183,7 @@ pub async fn work(
     (series, episode): (Uuid, Uuid),
     asked: Asked,
 ) -> Result<(Access, Worked), OpError> {
-    let (access, material, specification, owed) = {
+    let (access, mut material, specification, owed) = {
         let conn = &mut *app.pool.get().await?;
         let access = enter(conn, actor, series, right).await?;
         let episode = find_episode(conn, series, episode).await?;
@@ -192,8 +193,8 @@ pub async fn work(
         (access, material, specification, owed)
     };
     let today = access.today(app.now());
-    let question = question(&access, &material, &specification, owed, today);
-    let answer = clear_it(question.clone(), &material).await?;
+    let question = question(&access, &mut material, &specification, owed, today);
+    let (question, answer) = clear_it(question, &material).await?;
     Ok((
         access,
         Worked {
@@ -327,7 +328,7 @@ pub(super) async fn gather(
 
 fn question(
     access: &Access,
-    material: &Material,
+    material: &mut Material,
     specification: &Specification,
     owed: Owed,
     today: NaiveDate,
@@ -379,7 +380,7 @@ fn question(
             ))
         }),
         showings: material.showings.iter().filter_map(showing).collect(),
-        elements: material.elements.clone(),
+        elements: std::mem::take(&mut material.elements),
     }
 }
 
@@ -393,8 +394,13 @@ fn showing(row: &crate::db::showings::Showing) -> Option<Showing> {
     })
 }
 
-async fn clear_it(question: Question, material: &Material) -> Result<Answer, OpError> {
-    let mut answer = blocking(move || clear(&question)).await?.map_err(|error| {
+async fn clear_it(question: Question, material: &Material) -> Result<(Question, Answer), OpError> {
+    let (question, answer) = blocking(move || {
+        let answer = clear(&question);
+        (question, answer)
+    })
+    .await?;
+    let mut answer = answer.map_err(|error| {
         OpError::UnsafeState(format!(
             "The specification can't be measured against: {error}. Correct it first."
         ))
@@ -403,5 +409,5 @@ async fn clear_it(question: Question, material: &Material) -> Result<Answer, OpE
     answer
         .assumptions
         .splice(0..0, material.assumptions.clone());
-    Ok(answer)
+    Ok((question, answer))
 }
