@@ -91,7 +91,6 @@ pub struct Material {
     pub files: HashMap<Uuid, FileRow>,
     pub records: Records,
     pub uses: BTreeMap<ElementKey, Vec<Use>>,
-    /// They move into the question that is asked about them.
     pub elements: Vec<Element>,
     /// Captions of the cut.
     pub captions: Captions,
@@ -183,7 +182,7 @@ pub async fn work(
     (series, episode): (Uuid, Uuid),
     asked: Asked,
 ) -> Result<(Access, Worked), OpError> {
-    let (access, mut material, specification, owed) = {
+    let (access, material, specification, owed) = {
         let conn = &mut *app.pool.get().await?;
         let access = enter(conn, actor, series, right).await?;
         let episode = find_episode(conn, series, episode).await?;
@@ -193,8 +192,8 @@ pub async fn work(
         (access, material, specification, owed)
     };
     let today = access.today(app.now());
-    let question = question(&access, &mut material, &specification, owed, today);
-    let (question, answer) = clear_it(question, &material).await?;
+    let question = question(&access, &material, &specification, owed, today);
+    let answer = clear_it(question.clone(), &material).await?;
     Ok((
         access,
         Worked {
@@ -328,7 +327,7 @@ pub(super) async fn gather(
 
 fn question(
     access: &Access,
-    material: &mut Material,
+    material: &Material,
     specification: &Specification,
     owed: Owed,
     today: NaiveDate,
@@ -380,7 +379,7 @@ fn question(
             ))
         }),
         showings: material.showings.iter().filter_map(showing).collect(),
-        elements: std::mem::take(&mut material.elements),
+        elements: material.elements.clone(),
     }
 }
 
@@ -394,13 +393,8 @@ fn showing(row: &crate::db::showings::Showing) -> Option<Showing> {
     })
 }
 
-async fn clear_it(question: Question, material: &Material) -> Result<(Question, Answer), OpError> {
-    let (question, answer) = blocking(move || {
-        let answer = clear(&question);
-        (question, answer)
-    })
-    .await?;
-    let mut answer = answer.map_err(|error| {
+async fn clear_it(question: Question, material: &Material) -> Result<Answer, OpError> {
+    let mut answer = blocking(move || clear(&question)).await?.map_err(|error| {
         OpError::UnsafeState(format!(
             "The specification can't be measured against: {error}. Correct it first."
         ))
@@ -409,5 +403,5 @@ async fn clear_it(question: Question, material: &Material) -> Result<(Question, 
     answer
         .assumptions
         .splice(0..0, material.assumptions.clone());
-    Ok((question, answer))
+    Ok(answer)
 }

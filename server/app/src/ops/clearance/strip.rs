@@ -117,7 +117,7 @@ pub async fn events(
         specification,
         cut: Some(cut),
     };
-    let (access, mut material, need, placed) = {
+    let (access, material, need, placed) = {
         let conn = &mut *app.pool.get().await?;
         let access = enter(conn, actor, series, Action::ViewCuts).await?;
         let head = find(conn, series, cut).await?;
@@ -139,8 +139,8 @@ pub async fn events(
     let today = access.today(app.now());
     let answer = match &need {
         Some((specification, owed)) => {
-            let question = question(&access, &mut material, specification, *owed, today);
-            Some(clear_it(question, &material).await?.1)
+            let question = question(&access, &material, specification, *owed, today);
+            Some(clear_it(question, &material).await?)
         }
         None => None,
     };
