@@ -57,9 +57,10 @@ pub struct CardDay {
 
 /// All live cards by name, with the shoot days that they are tied to.
 pub async fn cards_with_days(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<CardDay>> {
+    // one file of each such card is looked for; by "not exists" the planner reads all files there are
     diesel::sql_query(
         "select k.name, d.day, k.version = 1 and k.state = 'offloading' \
-             and not exists (select from files f where f.card_id = k.id) as is_bare \
+             and (select f.id from files f where f.card_id = k.id limit 1) is null as is_bare \
          from cards k left join shoot_days d on d.id = k.shoot_day_id and d.deleted_at is null \
          where k.series_id = $1 and k.deleted_at is null order by k.name, k.id",
     )
