@@ -29,6 +29,8 @@ pub struct Clip {
     pub xxh128: String,
     pub size: u64,
     pub seconds: Option<f64>,
+    /// What it is encoded as; where that is not known, how its name ends.
+    pub made_as: String,
 }
 
 /// The clips of a scan.
@@ -76,7 +78,16 @@ fn clip(path: &str, size: u64, hashes: &Hashes, media: Option<&MediaFacts>) -> O
         seconds: duration
             .map(|one| one.num as f64 / one.den as f64)
             .filter(|seconds| seconds.is_finite() && *seconds > 0.0),
+        made_as: media
+            .and_then(|media| media.codec.clone())
+            .unwrap_or_else(|| ending(path).unwrap_or_default()),
     })
+}
+
+/// What follows the last dot of the name, in lower case.
+fn ending(path: &str) -> Option<String> {
+    let name = path.rsplit('/').next().unwrap_or_default();
+    Some(name.rsplit_once('.')?.1.to_ascii_lowercase())
 }
 
 fn is_clip(path: &str, media: Option<&MediaFacts>) -> bool {
@@ -84,11 +95,7 @@ fn is_clip(path: &str, media: Option<&MediaFacts>) -> bool {
         Some(media) => {
             media.container != Container::Wave && (media.codec.is_some() || media.width.is_some())
         }
-        None => {
-            let name = path.rsplit('/').next().unwrap_or_default();
-            name.rsplit_once('.')
-                .is_some_and(|(_, ending)| ENDINGS.contains(&ending.to_ascii_lowercase().as_str()))
-        }
+        None => ending(path).is_some_and(|ending| ENDINGS.contains(&ending.as_str())),
     }
 }
 

@@ -6,7 +6,7 @@ mod clips;
 mod ffmpeg;
 mod places;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 use std::path::Path;
 use std::sync::Mutex;
@@ -29,6 +29,9 @@ use places::{Kept, Lacking, Place};
 const BATCH: usize = 1_000;
 /// Clips that are pictured at the same time, at most.
 const WORKERS: usize = 4;
+/// Clips of one encoding that are tried in a run while none of them gives a picture: raw pictures of many cameras are
+/// beyond `ffmpeg`, and a drive holds thousands of such clips.
+const TRIED: u64 = 20;
 /// What goes on after a scan or `waybill copy send`.
 const SAME_COMMAND: &str = "the same command";
 
@@ -37,6 +40,8 @@ enum Outcome {
     Made,
     /// None could be made of it, and why.
     Broken(String),
+    /// So many of its encoding gave none that it was not tried.
+    LeftOut,
     /// It is not on this machine.
     Away,
     /// Nothing here can make them.
@@ -116,7 +121,13 @@ struct Run<'a> {
     away: u64,
     /// Clips of which none could be made, and why.
     broken: Vec<(String, String)>,
+    /// Clips that were not tried, because none of their encoding gave a picture.
+    left_out: u64,
+    tried: Mutex<Tried>,
 }
+
+/// Of how many clips of each encoding pictures were made, and of how many none.
+type Tried = BTreeMap<String, (u64, u64)>;
 
 impl<'a> Run<'a> {
     fn new(
@@ -139,6 +150,8 @@ impl<'a> Run<'a> {
             without: 0,
             away: 0,
             broken: Vec::new(),
+            left_out: 0,
+            tried: Mutex::default(),
         }
     }
 
@@ -182,10 +195,12 @@ impl<'a> Run<'a> {
         let queue = Mutex::new(lacking.into_iter());
         let enough = AtomicBool::new(false);
         let ffmpeg = self.ffmpeg.take();
+        let tried = std::mem::take(&mut self.tried);
         let work = Work {
             ffmpeg: ffmpeg.as_ref(),
             place: self.place,
             stop: self.stop,
+            tried: &tried,
         };
         let (outcomes, results) = channel();
         let mut failed = None;
@@ -214,6 +229,7 @@ impl<'a> Run<'a> {
             }
         });
         self.ffmpeg = ffmpeg;
+        self.tried = tried;
         if self.stop.load(Ordering::Relaxed) {
             let (done, again) = (self.done, self.again);
             let message = format!("Stopped. {done}; {again} goes on with the pictures.");
@@ -226,6 +242,7 @@ impl<'a> Run<'a> {
         match outcome {
             Outcome::Made => self.made += 1,
             Outcome::Broken(why) => self.broken.push((shown, why)),
+            Outcome::LeftOut => self.left_out += 1,
             Outcome::Away => self.away += 1,
             Outcome::NoMaker => self.without += 1,
             Outcome::NotSent(failure) => return Some(failure),
@@ -270,12 +287,19 @@ impl<'a> Run<'a> {
                 " Of {clips} none could be made; the first: {shown} ({why})."
             ));
         }
+        if self.left_out > 0 {
+            let more = count_text(self.left_out, "clip", "clips");
+            text.push_str(&format!(
+                " {more} more of the same encoding were not tried, since none of the first {TRIED} gave a picture."
+            ));
+        }
         let broken = self.broken.iter();
         let broken = broken.map(|(path, why)| json!({ "path": path, "reason": why }));
         let value = json!({
             "event": "pictures",
             "made": self.made,
             "broken": broken.collect::<Vec<_>>(),
+            "not_tried": self.left_out,
         });
         self.output.result(text.trim_start(), &value)
     }
@@ -286,6 +310,7 @@ struct Work<'a> {
     ffmpeg: Option<&'a Ffmpeg>,
     place: &'a Place<'a>,
     stop: &'a AtomicBool,
+    tried: &'a Mutex<Tried>,
 }
 
 impl Work<'_> {
@@ -316,7 +341,9 @@ impl Work<'_> {
                         Some(opened) => opened,
                         None => opened.insert(self.open(clip)?),
                     };
-                    opened.picture(kind).map_err(Outcome::Broken)?
+                    let picture = opened.picture(kind);
+                    self.note(clip, picture.is_ok());
+                    picture.map_err(Outcome::Broken)?
                 }
             };
             self.place
@@ -329,7 +356,29 @@ impl Work<'_> {
     fn open<'b>(&'b self, clip: &Clip) -> Result<ffmpeg::Clip<'b>, Outcome> {
         let path = clip.path.as_ref().ok_or(Outcome::Away)?;
         let ffmpeg = self.ffmpeg.ok_or(Outcome::NoMaker)?;
+        if self.is_hopeless(clip) {
+            return Err(Outcome::LeftOut);
+        }
         let opened = ffmpeg.open(path, clip.seconds, self.stop);
+        if opened.is_err() {
+            self.note(clip, false);
+        }
         opened.map_err(Outcome::Broken)
+    }
+
+    fn note(&self, clip: &Clip, made: bool) {
+        if let Ok(mut tried) = self.tried.lock() {
+            let (well, ill) = tried.entry(clip.made_as.clone()).or_default();
+            *(if made { well } else { ill }) += 1;
+        }
+    }
+
+    fn is_hopeless(&self, clip: &Clip) -> bool {
+        let tried = self.tried.lock();
+        tried.is_ok_and(|tried| {
+            tried
+                .get(&clip.made_as)
+                .is_some_and(|(well, ill)| *well == 0 && *ill >= TRIED)
+        })
     }
 }

@@ -129,6 +129,40 @@ fn each_clip_is_pictured_once_and_a_broken_one_is_no_fault() {
 }
 
 #[test]
+fn clips_that_ffmpeg_cannot_read_are_not_tried_by_the_thousand() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let (scratch, server) = (Scratch::new(), Server::start());
+    for number in 0..40 {
+        scratch.write(
+            &format!("A001/raw{number:02}.mxf"),
+            format!("beyond it {number}").as_bytes(),
+        );
+    }
+    // last in order; another encoding is tried all the same
+    make_clip(&scratch.write("A001/z.mov", b""), "640x360");
+    let sent = send(&scratch, &server, &[], None);
+    assert_eq!(sent.code, 0, "{}", sent.err);
+    // the two that were under way when the twentieth failed are done
+    let words = [
+        "Pictures made of 1 clip.",
+        "more of the same encoding were not tried",
+    ];
+    for said in words {
+        assert!(sent.out.contains(said), "{said}: {} {}", sent.out, sent.err);
+    }
+    let tried = sent
+        .out
+        .split("Of ")
+        .nth(1)
+        .and_then(|rest| rest.split(' ').next());
+    let tried: u64 = tried.expect("a count").parse().expect("a number");
+    assert!((20..=24).contains(&tried), "{}", sent.out);
+    assert_eq!(pictures(&server).len(), 2);
+}
+
+#[test]
 fn a_drive_without_clips_asks_nothing() {
     let (scratch, server) = (Scratch::new(), Server::start());
     scratch.write("notes.txt", b"rain");
