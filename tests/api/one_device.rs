@@ -46,6 +46,26 @@ async fn state(client: &Client, series: &str) -> String {
         .to_owned()
 }
 
+/// Sets the state of a drive; its id.
+async fn set(client: &Client, series: &str, label: &str, status: &str) -> String {
+    let id = drive(client, series, label).await;
+    let at = format!("/api/series/{series}/drives/{id}");
+    let there = get(client, &at).await;
+    let mut fields = json!({ "label": label, "status": status });
+    for name in [
+        "kind",
+        "capacity_bytes",
+        "free_bytes",
+        "bought_on",
+        "next_check_on",
+    ] {
+        fields[name] = there[name].clone();
+    }
+    let version = there["version"].as_i64().expect("a version");
+    client.put(&at, version, &fields).await.expect(200);
+    id
+}
+
 /// A scan of `root` on a drive that says what names its device.
 fn named<'a>(
     client: &'a Client,
@@ -332,24 +352,90 @@ async fn a_card_that_was_safe_is_not_from_the_moment_that_one_device_is_told() {
         "{said}"
     );
     // the first of the two goes; the other stays one copy
-    let first = drive(&admin, &series, "QUAY 1").await;
-    let at = format!("/api/series/{series}/drives/{first}");
-    let there = get(&admin, &at).await;
-    let mut fields = json!({ "label": "QUAY 1", "status": "retired" });
-    for name in [
-        "kind",
-        "capacity_bytes",
-        "free_bytes",
-        "bought_on",
-        "next_check_on",
-    ] {
-        fields[name] = there[name].clone();
-    }
-    let version = there["version"].as_i64().expect("a version");
-    admin.put(&at, version, &fields).await.expect(200);
+    let first = set(&admin, &series, "QUAY 1", "retired").await;
     assert_eq!(contents(&admin, &series, "QUAY 2").await["only_copies"], 3);
     assert_eq!(state(&admin, &series).await, "offloading");
     // what hits it hits the other, also while it is itself away
     let at = format!("/api/series/{series}/what-if?drives={first}");
     assert_eq!(get(&admin, &at).await["gone"]["files"], 3);
+}
+
+#[tokio::test]
+async fn a_drive_that_is_missing_takes_those_on_its_device_with_it() {
+    let (_test, admin, series) = start().await;
+    for (label, root, device) in [
+        ("QUAY 1", "one", "fs-1"),
+        ("QUAY 2", "two", "fs-1"),
+        ("QUAY 3", "three", "fs-3"),
+    ] {
+        named(&admin, &series, (label, root), &[device])
+            .send(&clips(3))
+            .await;
+    }
+    let base = format!("/api/series/{series}");
+    let id = card(&admin, &series).await["id"]
+        .as_str()
+        .expect("an id")
+        .to_owned();
+    let good = json!({ "positive": true, "words": "" });
+    let at = format!("{base}/cards/{id}");
+    admin
+        .post(&format!("{at}/reports"), &good)
+        .await
+        .expect(200);
+    assert_eq!(state(&admin, &series).await, "safe_to_wipe");
+
+    for (status, words) in [("missing", "is missing"), ("mismatch", "has a mismatch")] {
+        let first = set(&admin, &series, "QUAY 1", status).await;
+        let why = |by: &str| {
+            format!(
+                "QUAY 2 doesn't count as a copy: {by} {words}, and the two share a device or may be one drive. That \
+                 ends when {by} is scanned without a fault, or retired."
+            )
+        };
+        assert_eq!(state(&admin, &series).await, "offloading", "{status}");
+        let safety = get(&admin, &format!("{at}/safety")).await;
+        assert_eq!(safety["safe"], false);
+        assert_eq!(safety["one_device"], json!([why("QUAY 1")]));
+        let held = |label: &'static str| contents(&admin, &series, label);
+        assert_eq!(held("QUAY 2").await["held_back"], json!([why("QUAY 1")]));
+        assert_eq!(held("QUAY 1").await["held_back"], json!([]));
+        assert_eq!(held("QUAY 3").await["only_copies"], 3);
+        // 3-2-1 and the question what dies agree
+        let kept = get(&admin, &format!("{at}/keeping")).await["kept"].clone();
+        assert_eq!(kept["three_two_one"]["copies"], 1, "{kept}");
+        let loss = get(&admin, &format!("{base}/what-if?drives={first}")).await;
+        assert_eq!(
+            (&loss["gone"]["files"], &loss["single"]["files"]),
+            (&json!(0), &json!(0))
+        );
+        let labels: Vec<&str> = (loss["not_counted"].as_array().expect("drives"))
+            .iter()
+            .filter_map(|drive| drive["label"].as_str())
+            .collect();
+        assert_eq!(labels, ["QUAY 1", "QUAY 2"]);
+        let third = drive(&admin, &series, "QUAY 3").await;
+        let loss = get(&admin, &format!("{base}/what-if?drives={third}")).await;
+        assert_eq!(loss["gone"]["files"], 3, "{loss}");
+
+        // a scan of the other says why it doesn't count
+        let summary = named(&admin, &series, ("QUAY 2", "two"), &["fs-1"])
+            .send(&clips(3))
+            .await;
+        assert!(warnings(&summary).contains(&why("QUAY 1")), "{summary}");
+        assert_eq!(state(&admin, &series).await, "offloading");
+
+        // found, or its label out of use
+        set(&admin, &series, "QUAY 1", "retired").await;
+        assert_eq!(state(&admin, &series).await, "safe_to_wipe");
+        set(&admin, &series, "QUAY 1", "fine").await;
+        assert_eq!(state(&admin, &series).await, "safe_to_wipe");
+        assert_eq!(held("QUAY 2").await["held_back"], json!([]));
+    }
+    // read again where it was missing
+    set(&admin, &series, "QUAY 1", "missing").await;
+    named(&admin, &series, ("QUAY 1", "one"), &["fs-1"])
+        .send(&clips(3))
+        .await;
+    assert_eq!(state(&admin, &series).await, "safe_to_wipe");
 }

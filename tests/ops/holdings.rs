@@ -68,7 +68,9 @@ async fn differing(test: &TestApp) -> i64 {
 async fn on_devices(test: &TestApp) -> BTreeMap<Uuid, (i64, BTreeSet<Uuid>)> {
     let sql = "select f.id, f.size, coalesce(d.twin_of, d.id) from files f join copies c on c.file_id = f.id \
          join drives d on d.id = c.drive_id \
-         where c.state = 'verified' and d.deleted_at is null and d.status in ('fine', 'check_due')";
+         where c.state = 'verified' and d.deleted_at is null and d.status in ('fine', 'check_due') \
+             and coalesce(d.twin_of, d.id) not in (select coalesce(twin_of, id) from drives o \
+                 where o.status in ('missing', 'mismatch'))";
     let rows = test.db.connect().await.query(sql, &[]).await;
     let mut all = BTreeMap::<Uuid, (i64, BTreeSet<Uuid>)>::new();
     for row in rows.expect("rows") {

@@ -3644,7 +3644,10 @@ export interface components {
         CardSafety: {
             /** @description Whether two copies in one place count as one. */
             copies_apart: boolean;
-            /** @description Drives that hold it and are one copy, as sentences. */
+            /**
+             * @description Drives that hold it and are one copy, and those that don't count for what befell one on their device, as
+             *     sentences.
+             */
             one_device: string[];
             /** @description Pictures at another frame rate than the series', as sentences. */
             other_rates: string[];
@@ -4796,6 +4799,8 @@ export interface components {
              * @description When a scan's computer saw the room that is noted as free; null where a person noted it.
              */
             free_seen_at: string | null;
+            /** @description Why its copies don't count though it is there itself: what is amiss with drives that are one with it. */
+            held_back: string[];
             /**
              * Format: int64
              * @description Copies that were found changed, missing or unreadable, and are not back.
@@ -4845,7 +4850,10 @@ export interface components {
             gone: components["schemas"]["Amount"];
             /** @description Drives that die, and with them those on the same device and those that may be the same ones under another label. */
             lost: components["schemas"]["NamedDrive"][];
-            /** @description Of the drives asked for: those whose copies do not count now (missing, mismatch, retired). */
+            /**
+             * @description Of the drives asked for, and of those one with them: those whose copies do not count now (missing, mismatch,
+             *     retired, or one with such a one).
+             */
             not_counted: components["schemas"]["NamedDrive"][];
             odds: components["schemas"]["YearlyOdds"];
             people: components["schemas"]["PersonLoss"][];

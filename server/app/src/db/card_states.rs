@@ -1,6 +1,6 @@
 //! How far each card is, worked out from the copies of its files; and what each shoot day should have brought.
 //!
-//! Which copies count is decided by the view `card_manifest`.
+//! Which copies count is decided by the views `card_manifest` and `drives_at_hand`.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
@@ -31,7 +31,7 @@ pub struct CardMoved {
 /// Whose cards are worked out.
 #[derive(Clone, Copy, Debug)]
 pub enum Touched {
-    /// Cards with files on this drive.
+    /// Cards with files on this drive, and on those that are one with it: what happens to one happens to all.
     Drive(Uuid),
     /// This card.
     Card(Uuid),
@@ -61,8 +61,12 @@ pub async fn work_out(
         Touched::All => (None, None),
     };
     diesel::sql_query(
-        "with touched as materialized ( \
-             select distinct h.card_id as id from holdings h where h.series_id = $1 and h.drives @> array[$2] \
+        "with alike as materialized ( \
+             select o.id from drives o, drives d where d.id = $2 and o.series_id = $1 \
+                 and (o.id = d.id or o.one_with = d.one_with)), \
+         touched as materialized ( \
+             select distinct h.card_id as id from holdings h \
+                 where h.series_id = $1 and h.drives && array(select id from alike) \
              union select f.card_id from copies c join files f on f.id = c.file_id \
                  where c.drive_id = $2 and c.state <> 'verified' \
              union select k.id from cards k where k.series_id = $1 and $2::uuid is null \
@@ -75,8 +79,7 @@ pub async fn work_out(
          counted as ( \
              select h.card_id, h.files, h.bytes, exists ( \
                  select 1 from files f where f.card_id = h.card_id and f.size = 0) as empty, array( \
-                 select distinct coalesce(d.one_with, d.id) from drives d where d.id = any(h.drives) \
-                     and d.deleted_at is null and d.status in ('fine', 'check_due')) as devices \
+                 select distinct d.device from drives_at_hand d where d.id = any(h.drives)) as devices \
              from held h where h.card_id not in (select card_id from bare) \
              union all \
              select m.card_id, 1, m.size, m.size = 0, m.devices from card_manifest m \
@@ -85,10 +88,9 @@ pub async fn work_out(
              select m.card_id, sum(m.files) as files, sum(m.bytes) as bytes, min(cardinality(m.devices)) as least, \
                  bool_and(cardinality(m.devices) >= 2 and not m.empty) as safe, \
                  bool_and(not $4 or (select count(distinct p.place) from ( \
-                     select min(lower(btrim(d.place))) as place from drives d \
-                     where d.series_id = $1 and coalesce(d.one_with, d.id) = any(m.devices) and d.deleted_at is null \
-                         and d.status in ('fine', 'check_due') and btrim(d.place) <> '' \
-                     group by coalesce(d.one_with, d.id)) p) >= 2) as apart \
+                     select min(lower(btrim(d.place))) as place from drives_at_hand d \
+                     where d.series_id = $1 and d.device = any(m.devices) and btrim(d.place) <> '' \
+                     group by d.device) p) >= 2) as apart \
              from counted m group by m.card_id), \
          wanted as ( \
              select k.id, k.state as before, p.files::int4, p.bytes::int8, p.least, case \
@@ -242,6 +244,9 @@ pub struct DriveContents {
     /// Drives that lie on the same device: together with this one they are one copy.
     #[diesel(sql_type = Array<Text>)]
     pub beside: Vec<String>,
+    /// Why its copies don't count though it is there itself: what is amiss with drives that are one with it.
+    #[diesel(sql_type = Array<Text>)]
+    pub held_back: Vec<String>,
     /// Whether it was told what device this drive is; else another one may lie on the same device unnoticed.
     #[diesel(sql_type = Bool)]
     pub device_known: bool,
@@ -249,15 +254,15 @@ pub struct DriveContents {
 
 /// Counts of what a drive holds.
 pub async fn contents(conn: &mut Conn, series: Uuid, drive: Uuid) -> QueryResult<DriveContents> {
-    diesel::sql_query(concat!(
+    let held_back = one_device::held_back(conn, series, &[drive]).await?;
+    let mut contents: DriveContents = diesel::sql_query(concat!(
         "select count(*) filter (where c.state = 'verified') as files, \
              coalesce(sum(f.size) filter (where c.state = 'verified'), 0)::int8 as bytes, \
              count(distinct f.card_id) filter (where c.state = 'verified') as cards, \
              (select coalesce(sum(h.files), 0)::int8 from holdings h \
                  where h.series_id = $1 and h.drives @> array[$2] and not exists ( \
-                     select 1 from drives d where d.id = any(h.drives) and d.deleted_at is null \
-                         and d.status in ('fine', 'check_due') and coalesce(d.one_with, d.id) <> ( \
-                             select coalesce(one_with, id) from drives where id = $2))) as only_copies, \
+                     select 1 from drives_at_hand d where d.id = any(h.drives) and d.device <> ( \
+                         select coalesce(one_with, id) from drives where id = $2))) as only_copies, \
              (select count(*) from copies x join files g on g.id = x.file_id \
                  where x.drive_id = $2 and x.state <> 'verified' \
                      and (x.state in ('missing', 'unreadable') or (x.state = 'changed' and not exists ( \
@@ -270,12 +275,14 @@ pub async fn contents(conn: &mut Conn, series: Uuid, drive: Uuid) -> QueryResult
                  and not starts_with(n, $3)) as device_known, \
              array(",
         one_device::labels_beside!(),
-        ") as beside \
+        ") as beside, '{}'::text[] as held_back \
          from copies c join files f on f.id = c.file_id where c.series_id = $1 and c.drive_id = $2",
     ))
     .bind::<SqlUuid, _>(series)
     .bind::<SqlUuid, _>(drive)
     .bind::<Text, _>(RUN_DEVICE)
     .get_result(conn)
-    .await
+    .await?;
+    contents.held_back = held_back.iter().map(ToString::to_string).collect();
+    Ok(contents)
 }

@@ -1,5 +1,5 @@
 //! What lies on which devices, counted together: the compact groups that `domain::footage::risk` works on. A copy counts
-//! when it was verified and its drive is at hand, as in the view `card_manifest`; two drives that may be one are one.
+//! when it was verified and its drive is at hand, as in the views `card_manifest` and `drives_at_hand`; two drives that may be one are one.
 //!
 //! The counts are kept in the table `holdings` (its migration says how), by drives; which of these are at hand and which
 //! are one device is decided when they are read.
@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
-use diesel::sql_types::{Array, BigInt, Date, Nullable, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Array, BigInt, Bool, Date, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 
@@ -28,8 +28,10 @@ pub struct LiveDrive {
     pub kind: String,
     #[diesel(sql_type = Text)]
     pub place: String,
-    #[diesel(sql_type = Text)]
-    pub status: String,
+    /// Whether its copies count (view `drives_at_hand`): it is there, and nothing on it or its device is known to be
+    /// wrong.
+    #[diesel(sql_type = Bool)]
+    pub at_hand: bool,
     #[diesel(sql_type = Nullable<BigInt>)]
     pub capacity_bytes: Option<i64>,
     #[diesel(sql_type = Nullable<BigInt>)]
@@ -38,21 +40,14 @@ pub struct LiveDrive {
     pub next_check_on: Option<NaiveDate>,
 }
 
-impl LiveDrive {
-    /// Whether its copies count: it is there, and nothing on it is known to be wrong.
-    pub fn at_hand(&self) -> bool {
-        matches!(self.status.as_str(), "fine" | "check_due")
-    }
-}
-
 /// All live drives of a series, by label.
 ///
 /// # Errors
 /// The database's, as everywhere in this file.
 pub async fn drives(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<LiveDrive>> {
     diesel::sql_query(
-        "select id, coalesce(one_with, id) as device, label, kind, place, status, capacity_bytes, free_bytes, \
-             next_check_on \
+        "select id, coalesce(one_with, id) as device, label, kind, place, capacity_bytes, free_bytes, \
+             next_check_on, id in (select h.id from drives_at_hand h where h.series_id = $1) as at_hand \
          from drives where series_id = $1 and deleted_at is null order by lower(label), id",
     )
     .bind::<SqlUuid, _>(series)
@@ -74,7 +69,7 @@ impl Devices {
     pub fn of(drives: &[LiveDrive]) -> Self {
         let mut devices = Self::default();
         let mut known_by: Vec<Uuid> = Vec::new();
-        for drive in drives.iter().filter(|drive| drive.at_hand()) {
+        for drive in drives.iter().filter(|drive| drive.at_hand) {
             let known = known_by.iter().position(|id| *id == drive.device);
             let number = known.unwrap_or_else(|| {
                 known_by.push(drive.device);

@@ -3,8 +3,9 @@
 
 use std::collections::BTreeMap;
 
+use diesel::dsl::sql;
 use diesel::prelude::*;
-use diesel::sql_types::{Array, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Array, Bool, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use serde::Serialize;
 use uuid::Uuid;
@@ -168,17 +169,71 @@ struct Labels {
     labels: Vec<String>,
 }
 
-/// Labels of the drives at hand that hold files of a card and are one copy, group by group.
-pub async fn of_card(conn: &mut Conn, series: Uuid, card: Uuid) -> QueryResult<Vec<Vec<String>>> {
-    let groups: Vec<Labels> = diesel::sql_query(
-        "select array_agg(d.label order by lower(d.label), d.id) as labels from drives d \
-         where d.series_id = $1 and d.one_with is not null and d.deleted_at is null \
-             and d.status in ('fine', 'check_due') and exists (select 1 from holdings h \
-                 where h.series_id = $1 and h.card_id = $2 and h.drives @> array[d.id] and h.files > 0) \
-         group by d.one_with having count(*) > 1 order by 1",
+/// A drive that is there itself, and what its copies don't count for: another one of its device, or that it may be, is
+/// missing or has something bad on it. The sentence that says so.
+#[derive(Clone, Debug, QueryableByName, thiserror::Error)]
+#[error(
+    "{label} doesn't count as a copy: {by} {}, and the two share a device or may be one drive. That ends when {by} is \
+     scanned without a fault, or retired.",
+    if *missing { "is missing" } else { "has a mismatch" }
+)]
+pub struct HeldBack {
+    #[diesel(sql_type = Text)]
+    pub label: String,
+    /// The other one; with a word where it is in the bin.
+    #[diesel(sql_type = Text)]
+    pub by: String,
+    /// Else it is in mismatch.
+    #[diesel(sql_type = Bool)]
+    pub missing: bool,
+}
+
+/// Which of these drives don't count for what befell others (view `drives_at_hand`).
+pub async fn held_back(
+    conn: &mut Conn,
+    series: Uuid,
+    drives: &[Uuid],
+) -> QueryResult<Vec<HeldBack>> {
+    diesel::sql_query(
+        "select d.label, o.label || case when o.deleted_at is null then '' else ' (in the bin)' end as by, \
+             o.status = 'missing' as missing \
+         from drives d join drives o on o.series_id = d.series_id and o.one_with = d.one_with \
+         where d.series_id = $1 and d.id = any($2) and d.deleted_at is null and d.status in ('fine', 'check_due') \
+             and o.status in ('missing', 'mismatch') \
+         order by lower(d.label), d.id, lower(o.label), o.id",
     )
     .bind::<SqlUuid, _>(series)
-    .bind::<SqlUuid, _>(card)
+    .bind::<Array<SqlUuid>, _>(drives)
+    .load(conn)
+    .await
+}
+
+/// Live drives that hold files of a card.
+pub async fn that_hold(conn: &mut Conn, series: Uuid, card: Uuid) -> QueryResult<Vec<Uuid>> {
+    drives::table
+        .filter(drives::series_id.eq(series))
+        .filter(drives::deleted_at.is_null())
+        .filter(sql::<Bool>("exists (select 1 from holdings h where h.series_id = drives.series_id and h.card_id = ")
+            .bind::<SqlUuid, _>(card)
+            .sql(" and h.drives @> array[drives.id] and h.files > 0)"))
+        .select(drives::id)
+        .load(conn)
+        .await
+}
+
+/// Of these drives those at hand that are one copy: their labels, group by group.
+pub async fn one_copy(
+    conn: &mut Conn,
+    series: Uuid,
+    drives: &[Uuid],
+) -> QueryResult<Vec<Vec<String>>> {
+    let groups: Vec<Labels> = diesel::sql_query(
+        "select array_agg(d.label order by lower(d.label), d.id) as labels \
+         from drives_at_hand h join drives d on d.id = h.id where h.series_id = $1 and h.id = any($2) \
+         group by h.device having count(*) > 1 order by 1",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<Array<SqlUuid>, _>(drives)
     .load(conn)
     .await?;
     Ok(groups.into_iter().map(|row| row.labels).collect())

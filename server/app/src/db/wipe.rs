@@ -1,5 +1,5 @@
 //! May a card be wiped (R38)? What the catalogue and post say of it, for the rule in `domain::footage::wipe`. Which
-//! copies count is decided by the view `card_manifest`.
+//! copies count is decided by the views `card_manifest` and `drives_at_hand`.
 
 use std::collections::BTreeMap;
 
@@ -121,7 +121,7 @@ async fn places(conn: &mut Conn, series: Uuid) -> QueryResult<BTreeMap<String, S
     let mut places = BTreeMap::new();
     for drive in holdings::drives(conn, series).await? {
         let place = drive.place.trim().to_lowercase();
-        if drive.at_hand() && !place.is_empty() {
+        if drive.at_hand && !place.is_empty() {
             let known: &mut String = places
                 .entry(drive.device.to_string())
                 .or_insert(place.clone());

@@ -34,7 +34,8 @@ pub struct CardSafety {
     pub reasons: Vec<WipeReason>,
     /// Whether two copies in one place count as one.
     pub copies_apart: bool,
-    /// Drives that hold it and are one copy, as sentences.
+    /// Drives that hold it and are one copy, and those that don't count for what befell one on their device, as
+    /// sentences.
     pub one_device: Vec<String>,
     /// Pictures at another frame rate than the series', as sentences.
     pub other_rates: Vec<String>,
@@ -89,7 +90,9 @@ async fn whole(
         None,
     )
     .await?;
-    let groups = one_device::of_card(conn, series.id, card).await?;
+    let drives = one_device::that_hold(conn, series.id, card).await?;
+    let groups = one_device::one_copy(conn, series.id, &drives).await?;
+    let held_back = one_device::held_back(conn, series.id, &drives).await?;
     let one_copy = |labels: &Vec<String>| {
         format!(
             "{} are one device, or may be: together they are one copy.",
@@ -97,7 +100,9 @@ async fn whole(
         )
     };
     Ok(CardSafety {
-        one_device: groups.iter().map(one_copy).collect(),
+        one_device: (groups.iter().map(one_copy))
+            .chain(held_back.iter().map(ToString::to_string))
+            .collect(),
         other_rates: others
             .iter()
             .map(|other| format!("{}.", other.words(rate)))

@@ -206,7 +206,7 @@ fn told(
         room_unknown: stock
             .drives
             .iter()
-            .filter(|drive| drive.at_hand() && drive.free_bytes.is_none())
+            .filter(|drive| drive.at_hand && drive.free_bytes.is_none())
             .map(|drive| NamedDrive {
                 id: drive.id,
                 label: drive.label.clone(),

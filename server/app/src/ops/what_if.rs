@@ -94,7 +94,8 @@ pub struct YearlyOdds {
 pub struct DriveLoss {
     /// Drives that die, and with them those on the same device and those that may be the same ones under another label.
     pub lost: Vec<NamedDrive>,
-    /// Of the drives asked for: those whose copies do not count now (missing, mismatch, retired).
+    /// Of the drives asked for, and of those one with them: those whose copies do not count now (missing, mismatch,
+    /// retired, or one with such a one).
     pub not_counted: Vec<NamedDrive>,
     pub gone: Amount,
     pub single: Amount,
@@ -161,7 +162,8 @@ impl Stock {
 /// The drives that are asked about, as devices; with what is left.
 struct Fate {
     stock: Stock,
-    asked: BTreeSet<Uuid>,
+    /// What the drives asked for are known by.
+    hit: BTreeSet<Uuid>,
     dead: BTreeSet<u16>,
     split: Split,
 }
@@ -200,7 +202,7 @@ async fn fate(conn: &mut Conn, series: Uuid, asked: &Asked) -> Result<Fate, OpEr
     let split = stock.split(&dead);
     Ok(Fate {
         stock,
-        asked: chosen,
+        hit,
         dead,
         split,
     })
@@ -241,7 +243,7 @@ pub async fn what_if(
             .named(|drive| counted(drive).is_some_and(|number| fate.dead.contains(&number))),
         not_counted: fate
             .stock
-            .named(|drive| fate.asked.contains(&drive.id) && counted(drive).is_none()),
+            .named(|drive| fate.hit.contains(&drive.device) && counted(drive).is_none()),
         gone: loss.all.gone,
         single: loss.all.single,
         cards,

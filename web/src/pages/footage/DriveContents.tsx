@@ -67,6 +67,11 @@ export function DriveContents({ drive, label }: { drive: string; label: string }
           </Stated>
         </p>
       )}
+      {data.held_back.map((words) => (
+        <p key={words}>
+          <Stated pattern="gap">{words}</Stated>
+        </p>
+      ))}
       {data.checked_at && !data.device_known && (
         <p className="quiet small">
           Which device {label} is could not be told when it was read, as with a drive in a network.

@@ -100,8 +100,8 @@ function Loss(props: { drives: string | undefined; place: string | undefined; ra
       {data.not_counted.length > 0 && (
         <p>
           <Stated pattern="unknown">
-            {data.not_counted.map((drive) => drive.label).join(", ")}: missing, with a mismatch or
-            retired, so nothing on it counts now either.
+            {data.not_counted.map((drive) => drive.label).join(", ")}: missing, with a mismatch,
+            retired, or one with such a drive, so nothing on it counts now either.
           </Stated>
         </p>
       )}

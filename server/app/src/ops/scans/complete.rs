@@ -206,6 +206,12 @@ async fn close(
     }
     let cared = care::after_check(conn, actor, &access.series, scan.drive_id, now).await?;
     warnings.extend(cared.moved.iter().filter_map(lost_safety));
+    if !moved {
+        let held_back = one_device::held_back(conn, scan.series_id, &[scan.drive_id]).await?;
+        held_back
+            .iter()
+            .for_each(|why| say(&mut warnings, why.to_string()));
+    }
     checks::close_scan(conn, scan.id, scan.files, now).await?;
     let contents = u64::try_from(brought.contents).unwrap_or_default();
     let new_files = u64::try_from(scan.new_files).unwrap_or_default();
