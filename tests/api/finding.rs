@@ -403,6 +403,51 @@ async fn a_timecode_a_digest_and_a_roll_find_their_files() {
         .problem(400, "bad_request");
 }
 
+/// Clips are looked for by about how long they are: none is lost at the bounds between lengths.
+#[tokio::test]
+async fn a_clip_of_any_length_is_found_at_its_first_and_last_frame() {
+    const LENGTHS: [i64; 20] = [
+        1, 2, 99, 100, 101, 399, 400, 401, 1599, 1600, 6399, 6400, 25_599, 25_600, 102_399,
+        102_400, 409_599, 409_600, 409_601, 2_000_000,
+    ];
+    const START: i64 = 1000;
+    let test = TestApp::start().await;
+    let admin = test.admin().await;
+    let series = test.series(&admin, "Harbour Season").await;
+    let all: Vec<Value> = (0..LENGTHS.len())
+        .map(|at| clip(&format!("{ROLL}/c{at:02}.mov"), &at.to_string()))
+        .collect();
+    send(&admin, &series, "QUAY 1", &all).await;
+    let db = test.db.connect().await;
+    for (at, length) in LENGTHS.iter().enumerate() {
+        let set = "update files set rate_num = 25, rate_den = 1, drop_frame = false, start_frame = $1, frame_count = $2 \
+             where name = $3";
+        let name = format!("c{at:02}.mov");
+        let changed = db.execute(set, &[&START, length, &name]).await;
+        assert_eq!(changed.expect("a file"), 1);
+    }
+    let label = |frame: i64| {
+        let (seconds, frames) = (frame / 25, frame % 25);
+        let (hours, minutes) = (seconds / 3600, seconds / 60 % 60);
+        format!("{hours:02}:{minutes:02}:{:02}:{frames:02}", seconds % 60)
+    };
+    let frames = LENGTHS
+        .iter()
+        .flat_map(|length| [START + length - 1, START + length]);
+    for frame in frames.chain([0, START - 1, START]) {
+        let holding = |(_, length): &(usize, &i64)| START <= frame && frame < START + **length;
+        let wanted: Vec<String> = (LENGTHS.iter().enumerate().filter(holding))
+            .map(|(at, _)| format!("c{at:02}.mov"))
+            .collect();
+        for also in ["", "&q=mov", "&camera=cama"] {
+            let query = format!("timecode={}{also}", label(frame));
+            let mut found = names(&admin, &series, &query).await;
+            found.sort_unstable();
+            assert_eq!(found, wanted, "{query}");
+        }
+    }
+}
+
 #[tokio::test]
 async fn what_is_another_series_stays_there() {
     let test = TestApp::start().await;

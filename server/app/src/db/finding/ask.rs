@@ -150,10 +150,10 @@ impl Search<'_> {
         if let Some(roll) = &ask.roll {
             narrow(sets::of_roll(conn, series, roll).await?);
         }
-        if let Some(at) = &ask.timecode {
-            narrow(sets::at_timecode(conn, series, at).await?);
-        }
         if !ask.words.is_empty() {
+            if let Some(at) = &ask.timecode {
+                narrow(sets::at_timecode(conn, series, at).await?);
+            }
             if let Some(keys) = sets::logged_with(conn, series, ask).await? {
                 narrow(keys);
             }
@@ -199,6 +199,8 @@ impl Search<'_> {
             (sql::BY_ASSET, along(ask.asset))
         } else if ask.music.is_some() {
             (sql::BY_MUSIC, along(ask.music))
+        } else if ask.timecode.is_some() {
+            (sql::BY_TIMECODE, along(None))
         } else if ask.rank.is_some() && ask.shot.is_some() {
             (sql::BY_RANKED_SHOT, along(None))
         } else if ask.rank.is_some() {

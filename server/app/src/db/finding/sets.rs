@@ -1,11 +1,14 @@
 //! Which folders and which names something is said of: sorted lists of their numbers, each by one small statement.
 
 use diesel::prelude::*;
-use diesel::sql_types::{Array, BigInt, Date, Integer, Nullable, SmallInt, Text, Uuid as SqlUuid};
+use diesel::sql_types::{
+    Array, BigInt, Bool, Date, Integer, Nullable, SmallInt, Text, Uuid as SqlUuid,
+};
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 
 use super::ask::{Ask, Clocked};
+use super::sql::holding;
 use crate::db::Conn;
 use crate::db::record::like;
 use crate::db::statement::statement;
@@ -201,13 +204,15 @@ pub async fn of_roll(conn: &mut Conn, series: Uuid, roll: &str) -> QueryResult<V
 
 /// Folders with files that hold one of these frames.
 pub async fn at_timecode(conn: &mut Conn, series: Uuid, at: &Clocked) -> QueryResult<Vec<i64>> {
-    let keys: Keys = statement(
-        "select array_agg(distinct f.folder) as keys from files f where f.series_id = $1 and f.start_frame is not null \
-             and f.start_frame <= $2 and f.start_frame + f.frame_count > $3",
-    )
+    let keys: Keys = statement(concat!(
+        "select array_agg(distinct f.folder) as keys from ",
+        holding!("$2", "$3", "$4", "$5"),
+    ))
     .bind::<SqlUuid, _>(series)
-    .bind::<BigInt, _>(at.frames.iter().copied().max().unwrap_or_default())
-    .bind::<BigInt, _>(at.frames.iter().copied().min().unwrap_or_default())
+    .bind::<Array<Integer>, _>(&at.nums)
+    .bind::<Array<Integer>, _>(&at.dens)
+    .bind::<Array<Bool>, _>(&at.drops)
+    .bind::<Array<BigInt>, _>(&at.frames)
     .get_result(conn)
     .await?;
     Ok(keys.sorted())

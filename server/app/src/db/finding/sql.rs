@@ -36,6 +36,25 @@ macro_rules! called {
     };
 }
 
+/// Files that hold a frame of a timecode, which stands in four lists: its rates as two numbers, drop-frame, frame. Clips
+/// are looked for by about how long they are, as the index `files_timecode` has them.
+macro_rules! holding {
+    ($nums:literal, $dens:literal, $drops:literal, $frames:literal) => {
+        concat!(
+            "unnest(", $nums, "::int4[], ", $dens, "::int4[], ", $drops, "::bool[], ", $frames, "::int8[]) \
+             t (num, den, drops, frame) \
+             cross join (values (0, 100::int8), (1, 400), (2, 1600), (3, 6400), (4, 25600), (5, 102400), (6, 409600), \
+                 (7, 4611686018427387904)) b (bucket, below) \
+             cross join lateral (select f.folder, f.id from files f where f.series_id = $1 \
+                 and f.rate_num = t.num and f.rate_den = t.den \
+                 and width_bucket(f.frame_count, '{100,400,1600,6400,25600,102400,409600}'::bigint[]) = b.bucket \
+                 and f.start_frame <= t.frame and f.start_frame > t.frame - b.below \
+                 and f.start_frame + f.frame_count > t.frame and coalesce(f.drop_frame, false) = t.drops offset 0) f"
+        )
+    };
+}
+pub(super) use holding;
+
 /// Whether an entry of the file's log says this.
 macro_rules! logged_as {
     ($what:literal) => {
@@ -104,6 +123,7 @@ enum Holds {
     Shot,
     RankedShot,
     Spoken,
+    Timecode,
     Digest,
 }
 
@@ -173,7 +193,7 @@ impl Walk {
         for (wanted, condition) in [
             (fits.kind, " and f.kind = $11"),
             (fits.roll, OF_ROLL),
-            (fits.timecode, AT_TIMECODE),
+            (fits.timecode && !holds(Holds::Timecode), AT_TIMECODE),
             (fits.digest && !holds(Holds::Digest), WITH_DIGEST),
             (fits.logged == Some(Logged::No), NOT_LOGGED),
             (fits.logged == Some(Logged::Yes), WHOLE),
@@ -398,6 +418,18 @@ pub const BY_SPOKEN: Walk = Walk {
     also: "",
     holds: Holds::Spoken,
     steady: false,
+};
+
+/// Files that hold the timecode.
+pub const BY_TIMECODE: Walk = Walk {
+    from: concat!(
+        "(select f.folder, f.id from ",
+        holding!("$15", "$16", "$17", "$18"),
+        " offset 0) h"
+    ),
+    also: "",
+    holds: Holds::Timecode,
+    steady: true,
 };
 
 /// Files with this digest of 32 hexadecimal digits.
