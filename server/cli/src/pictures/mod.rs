@@ -284,7 +284,7 @@ impl<'a> Run<'a> {
         if let Some((shown, why)) = self.broken.first() {
             let clips = count_text(self.broken.len() as u64, "clip", "clips");
             text.push_str(&format!(
-                " Of {clips} none could be made; the first: {shown} ({why})."
+                " Of {clips} no pictures could be made; the first: {shown} ({why})."
             ));
         }
         if self.left_out > 0 {

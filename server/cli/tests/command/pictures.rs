@@ -94,8 +94,9 @@ fn each_clip_is_pictured_once_and_a_broken_one_is_no_fault() {
     let sent = send(&scratch, &server, &[], None);
     assert_eq!(sent.code, 0, "{}", sent.err);
     assert!(
-        sent.out
-            .contains("Pictures made of 2 clips. Of 2 clips none could be made; the first: A001/"),
+        sent.out.contains(
+            "Pictures made of 2 clips. Of 2 clips no pictures could be made; the first: A001/"
+        ),
         "{} {}",
         sent.out,
         sent.err
@@ -279,8 +280,7 @@ fn a_copied_card_is_pictured_from_its_copies_after_the_server_knows_them() {
             .find(text)
             .unwrap_or_else(|| panic!("{text}: {}", copied.out))
     };
-    let pictured =
-        "Pictures made of 1 clip. Of 1 clip none could be made; the first: CLIPS/B003C002.mov";
+    let pictured = "Pictures made of 1 clip. Of 1 clip no pictures could be made; the first: CLIPS/B003C002.mov";
     assert!(said("copied and verified.") < said(pictured));
     assert_eq!(sizes(&server), BOTH);
     let scans = server.scans.lock().expect("no panic");
