@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 use waybill_domain::manifest::Totals;
-pub use waybill_domain::wording::grouped;
+pub use waybill_domain::wording::{counted as count_text, grouped};
 
 use crate::exit::{Exit, Failure};
 use crate::read::Signals;
@@ -232,11 +232,6 @@ pub fn bytes_text(bytes: u64) -> String {
     format!("{value:.decimals$} {}", UNITS[unit])
 }
 
-/// "1 file", "2,000 files".
-pub fn count_text(count: u64, one: &str, many: &str) -> String {
-    format!("{} {}", grouped(count), if count == 1 { one } else { many })
-}
-
 /// "45 s", "3 min", "2 h 05 min".
 pub fn duration_text(duration: Duration) -> String {
     match duration.as_secs() {
@@ -249,13 +244,6 @@ pub fn duration_text(duration: Duration) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn thousands_are_set_apart() {
-        assert_eq!(count_text(1, "file", "files"), "1 file");
-        assert_eq!(count_text(999, "file", "files"), "999 files");
-        assert_eq!(count_text(1_234_567, "file", "files"), "1,234,567 files");
-    }
 
     #[test]
     fn a_remark_is_made_once() {

@@ -23,11 +23,7 @@ pub fn deadline_words(date: NaiveDate) -> String {
 /// `1 day`, `264 days`, `1,096 days`.
 #[must_use]
 pub fn days_words(days: i64) -> String {
-    if days == 1 {
-        "1 day".into()
-    } else {
-        format!("{} days", grouped(days.unsigned_abs()))
-    }
+    counted(days.unsigned_abs(), "day", "days")
 }
 
 /// A count with commas between thousands.
@@ -42,6 +38,12 @@ pub fn grouped(number: u64) -> String {
         out.push(digit);
     }
     out
+}
+
+/// `1 file`, `2,000 files`.
+#[must_use]
+pub fn counted(count: u64, one: &str, many: &str) -> String {
+    format!("{} {}", grouped(count), if count == 1 { one } else { many })
 }
 
 /// `A`, `A and B`, `A, B and C`.
@@ -71,6 +73,9 @@ mod tests {
         assert_eq!(date_words(day), "9 Jan 2029");
         assert_eq!(deadline_words(day), "Tue 9 Jan 2029");
         assert_eq!(days_words(1096), "1,096 days");
+        assert_eq!(counted(1, "file", "files"), "1 file");
+        assert_eq!(counted(0, "file", "files"), "0 files");
+        assert_eq!(counted(1_234_567, "file", "files"), "1,234,567 files");
         let list: Vec<String> = ["A", "B", "C"].map(String::from).into();
         assert_eq!(and_list(&list), "A, B and C");
     }

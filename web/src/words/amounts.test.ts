@@ -1,8 +1,11 @@
 import { expect, test } from "vitest";
-import { showAmount, showHours, showShare } from "./amounts";
+import { counted, showAmount, showHours, showShare } from "./amounts";
 
 test("amounts name one and many", () => {
   expect(showAmount({ files: 1, bytes: 5 })).toBe("1 file, 5 bytes");
+  expect(counted(1, "copy", "copies")).toBe("1 copy");
+  expect(counted(0, "copy", "copies")).toBe("0 copies");
+  expect(counted(2412, "file")).toBe("2,412 files");
   expect(showAmount({ files: 2412, bytes: 1.2e12 })).toBe("2,412 files, 1.20 TB");
 });
 

@@ -4,10 +4,13 @@ import { showBytes } from "./dates";
 /** A number with its thousands set apart: 12,345. */
 export const wholeWords = (count: number) => count.toLocaleString("en-GB");
 
+/** `1 file`, `2,412 files`; the plural where it is not the word with an s. */
+export const counted = (count: number, one: string, many = `${one}s`) =>
+  `${wholeWords(count)} ${count === 1 ? one : many}`;
+
 /** `1 file, 5 bytes`; `412 files, 1.20 TB`. */
 export function showAmount(amount: { files: number; bytes: number }): string {
-  const files = amount.files === 1 ? "1 file" : `${wholeWords(amount.files)} files`;
-  return `${files}, ${showBytes(amount.bytes)}`;
+  return `${counted(amount.files, "file")}, ${showBytes(amount.bytes)}`;
 }
 
 /** `40 seconds`, `21 minutes`, `5.3 hours`. */

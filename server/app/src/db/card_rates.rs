@@ -7,6 +7,7 @@ use diesel::sql_types::{Array, BigInt, Integer, Nullable, Text, Timestamptz, Uui
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 use waybill_domain::timecode::Rate;
+use waybill_domain::wording::counted;
 
 use super::Conn;
 
@@ -79,10 +80,7 @@ impl OtherRate {
         let (num, den) = (i64::from(self.rate_num), i64::from(self.rate_den));
         let rate = Rate::new(num, den, false)
             .map_or_else(|_not_named| format!("{num}/{den}"), |rate| rate.name());
-        let clips = if self.files == 1 { "clip" } else { "clips" };
-        format!(
-            "{} {clips} at {rate} pictures a second; the series is {series_rate}",
-            self.files
-        )
+        let clips = counted(self.files.unsigned_abs(), "clip", "clips");
+        format!("{clips} at {rate} pictures a second; the series is {series_rate}")
     }
 }

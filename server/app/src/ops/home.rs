@@ -9,7 +9,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::clearance::{Answer, Counts, End, ReasonCode};
 use waybill_domain::perms::Action;
-use waybill_domain::wording::{date_words, local};
+use waybill_domain::wording::{counted, date_words, grouped, local};
 
 use super::access::{Access, Actor};
 use super::child_licence;
@@ -184,9 +184,11 @@ async fn footage(
     for one in home::short_days(conn, access.series.id, today).await? {
         let missing = i64::from(one.expected) - one.came;
         let words = format!(
-            "{missing} of {} cards of {} have not come in.",
-            one.expected,
-            date_words(one.day)
+            "{} of {} of {} {} not come in.",
+            grouped(missing.unsigned_abs()),
+            counted(one.expected.unsigned_abs().into(), "card", "cards"),
+            date_words(one.day),
+            if missing == 1 { "has" } else { "have" }
         );
         found.push(thing(access, "shoot_day", one.id, words, Some(one.day)));
     }

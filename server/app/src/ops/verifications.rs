@@ -11,7 +11,7 @@ use waybill_domain::perms::Action;
 use waybill_domain::verification::{
     ExpectedFile, VerificationStart, VerificationSummary, read_chunk,
 };
-use waybill_domain::wording::grouped;
+use waybill_domain::wording::{counted, grouped};
 
 use super::access::{Access, Actor, enter};
 use super::audit::{self, NOTHING, Subject};
@@ -220,11 +220,11 @@ pub async fn complete(
             let digest = scan_digest(checks::digests(conn, id).await?);
             if lines != whole.files || !digest.eq_ignore_ascii_case(&whole.digest) {
                 return Err(OpError::Conflict(format!(
-                    "{} places were announced, {} came in {} chunks, or the chunks are not those that were sent. \
-                     Send what is missing (the next chunk is {}), then complete again.",
-                    grouped(whole.files),
+                    "{} announced, {} came in {}, or the chunks are not those that were sent. Send what is missing \
+                     (the next chunk is {}), then complete again.",
+                    counted(whole.files, "place was", "places were"),
                     grouped(lines),
-                    check.next_chunk,
+                    counted(check.next_chunk.unsigned_abs().into(), "chunk", "chunks"),
                     check.next_chunk
                 )));
             }

@@ -14,7 +14,7 @@ use super::destination::{parent, part_name};
 use super::events::Event;
 use super::medium::{ReadBack, Way, read_back, sync_all_files, sync_file};
 use super::writing::{Side, Written};
-use crate::output::grouped;
+use crate::output::{count_text, grouped};
 use crate::read::ReadError;
 use crate::scan::now;
 
@@ -160,8 +160,8 @@ fn name(side: &Side<'_>, written: &Written, read: &ReadBack) -> Option<Way> {
         let found = match read.size == file.size {
             true => "another content of the same size".to_owned(),
             false => format!(
-                "{} bytes instead of {}",
-                grouped(read.size),
+                "{} instead of {}",
+                count_text(read.size, "byte", "bytes"),
                 grouped(file.size)
             ),
         };

@@ -211,20 +211,28 @@ impl<'a> Teller<'a> {
             ),
         };
         let parts = [
-            (counts.changed, "changed"),
-            (counts.missing, "missing"),
-            (counts.missing_folders, "folders missing"),
-            (counts.renamed, "renamed"),
-            (if new_is_normal { 0 } else { new }, "new"),
-            (counts.unreadable, "not readable"),
-            (counts.unproven, "not provable"),
-            (counts.left_out, "left out by patterns"),
-            (counts.passed_over, "links and special files passed over"),
-            (counts.faults, "faults of the lists"),
+            (counts.changed, "changed", "changed"),
+            (counts.missing, "missing", "missing"),
+            (counts.missing_folders, "folder missing", "folders missing"),
+            (counts.renamed, "renamed", "renamed"),
+            (if new_is_normal { 0 } else { new }, "new", "new"),
+            (counts.unreadable, "not readable", "not readable"),
+            (counts.unproven, "not provable", "not provable"),
+            (
+                counts.left_out,
+                "left out by patterns",
+                "left out by patterns",
+            ),
+            (
+                counts.passed_over,
+                "link or special file passed over",
+                "links and special files passed over",
+            ),
+            (counts.faults, "fault of the lists", "faults of the lists"),
         ];
-        let parts = parts.iter().filter(|(count, _)| *count > 0);
+        let parts = parts.iter().filter(|(count, ..)| *count > 0);
         let parts: String = parts
-            .map(|(count, words)| format!("; {} {words}", grouped(*count)))
+            .map(|(count, one, many)| format!("; {}", count_text(*count, one, many)))
             .collect();
         let closing = match answer {
             Answer::AllWell => "All is well.",

@@ -312,7 +312,7 @@ impl Run<'_> {
 
     fn gone(&self, outcome: &Outcome) -> Failure {
         let message = format!(
-            "The drive \"{}\" at {} is not there any more. {} ({}) are recorded; connect it again and \
+            "The drive \"{}\" at {} is not there any more. Recorded so far: {}, {}; connect it again and \
              give the same command.",
             self.options.drive,
             self.root.path.display(),

@@ -54,7 +54,7 @@ use crate::rights::coverage::Asked;
 use crate::rights::days::Days;
 use crate::rights::medium;
 use crate::rights::territory::{TerritorySet, UnknownTerritory};
-use crate::wording::date_words;
+use crate::wording::{counted, date_words};
 
 /// A need that cannot be worked.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -167,11 +167,11 @@ fn asked(question: &Question) -> Result<Asked, NeedError> {
 fn overhang_assumed(need: &Need, needed: Days) -> Option<String> {
     (need.overhang_months > 0).then(|| {
         format!(
-            "Needed until {}: the distribution ends on {}, and a sub-licence may run {} months \
-             longer (R8).",
+            "Needed until {}: the distribution ends on {}, and a sub-licence may run {} longer \
+             (R8).",
             date_words(needed.to),
             date_words(need.to),
-            need.overhang_months
+            counted(need.overhang_months.into(), "month", "months")
         )
     })
 }

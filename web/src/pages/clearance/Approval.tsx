@@ -10,7 +10,7 @@ import { Ask } from "../../ui/Ask";
 import { ErrorNote } from "../../ui/Notes";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
-import { wholeWords } from "../../words/amounts";
+import { counted, wholeWords } from "../../words/amounts";
 import { showInstant } from "../../words/dates";
 import { wordFor } from "../../words/states";
 import type { Chosen } from "./CutAndSpec";
@@ -161,8 +161,7 @@ function Standing({ answer, approval }: { answer: ClearanceAnswer; approval: App
   );
 }
 
-const elementCount = (count: number) =>
-  count === 1 ? "1 element" : `${wholeWords(count)} elements`;
+const elementCount = (count: number) => counted(count, "element");
 
 /** What became of an element since it was approved. */
 function changeWords({ state_then, state_now }: ApprovalView["reopened"][number]): string {

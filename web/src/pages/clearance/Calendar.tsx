@@ -7,7 +7,7 @@ import { Caution, EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { Stated } from "../../ui/State";
 import { TakeTable } from "../../ui/TakeTable";
-import { wholeWords } from "../../words/amounts";
+import { counted } from "../../words/amounts";
 import { daysBetween, showDate, showDeadline, showDistance } from "../../words/dates";
 import type { Pattern } from "../../words/states";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
@@ -63,7 +63,7 @@ function Days({ episode, cut, spec }: Chosen) {
         <Link to="." search={(old) => ({ ...old, past: all ? undefined : "yes" })}>
           {all
             ? "Show only what lies ahead"
-            : `Show the past too (${wholeWords(calendar.length)} days in all)`}
+            : `Show the past too (${counted(calendar.length, "day")} in all)`}
         </Link>
       </p>
       <TakeTable name="days-ahead">

@@ -18,7 +18,7 @@ import { Page } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
-import { wholeWords } from "../../words/amounts";
+import { counted, wholeWords } from "../../words/amounts";
 import { showInstant } from "../../words/dates";
 import { EpisodeChoice } from "../cut/EpisodeChoice";
 import { CaptionForm, CaptionRows } from "./CaptionRows";
@@ -162,7 +162,7 @@ function Standing({ list }: { list: CaptionList }) {
       </EmptyState>
     );
   }
-  const captions = count === 1 ? "1 caption" : `${wholeWords(count)} captions`;
+  const captions = counted(count, "caption");
   return (
     <p>
       <Stated pattern={list.open > 0 ? "gap" : "covered"}>
@@ -201,7 +201,7 @@ function TakeOver({
   return (
     <p className="no-print">
       <Button variant="default" loading={saving} onClick={copy}>
-        Take over the {earlier.captions} captions of {earlier.cut_name}
+        Take over {counted(earlier.captions, "caption")} of {earlier.cut_name}
       </Button>{" "}
       <span className="quiet small">
         Their timecodes come as they were; what moved in this cut is to be corrected.

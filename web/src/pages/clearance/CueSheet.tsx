@@ -17,7 +17,7 @@ import { Page } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
-import { wholeWords } from "../../words/amounts";
+import { counted, wholeWords } from "../../words/amounts";
 import { showDeadline, showLength } from "../../words/dates";
 import { EpisodeChoice } from "../cut/EpisodeChoice";
 import reportStyles from "../delivery/report.module.css";
@@ -122,8 +122,7 @@ function Standing({ working }: { working: WorkingSheet }) {
   return (
     <section aria-label="Where it stands">
       <p className={styles.verdict}>
-        {sheet.lines.length === 1 ? "1 cue" : `${wholeWords(sheet.lines.length)} cues`},{" "}
-        {showLength(sheet.music_seconds)} of music
+        {counted(sheet.lines.length, "cue")}, {showLength(sheet.music_seconds)} of music
         {part !== null && `, ${(part / 10).toFixed(1)} % of the programme`}
         {sheet.other_seconds !== null && (
           <span className="quiet">

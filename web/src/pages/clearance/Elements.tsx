@@ -16,7 +16,7 @@ import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { StateBar, Stated } from "../../ui/State";
 import { TakeTable } from "../../ui/TakeTable";
-import { wholeWords } from "../../words/amounts";
+import { counted, wholeWords } from "../../words/amounts";
 import { showDate, showDeadline, showLength } from "../../words/dates";
 import { patternFor, wordFor } from "../../words/states";
 import { framesToSeconds, readRate, showTimecode } from "../../words/timecode";
@@ -90,8 +90,10 @@ function Verdict({ answer }: { answer: ClearanceAnswer }) {
       <p className={styles.verdict}>
         <Stated pattern={answer.blocked ? "gap" : "covered"}>
           {answer.blocked
-            ? `Not cleared: ${wholeWords(blocking)} of ${wholeWords(answer.elements.length)} elements stand in the way.`
-            : `Every one of ${wholeWords(answer.elements.length)} elements is cleared for this delivery.`}
+            ? `Not cleared: ${wholeWords(blocking)} of ${counted(answer.elements.length, "element")} ${blocking === 1 ? "stands" : "stand"} in the way.`
+            : answer.elements.length === 1
+              ? "The one element is cleared for this delivery."
+              : `Every one of ${counted(answer.elements.length, "element")} is cleared for this delivery.`}
         </Stated>
       </p>
       <p className="quiet">

@@ -5,6 +5,7 @@ import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
 import { ErrorNote, Waiting } from "../../ui/Notes";
 import { Stated } from "../../ui/State";
+import { counted } from "../../words/amounts";
 import { showInstant, showLength } from "../../words/dates";
 import reportStyles from "../delivery/report.module.css";
 
@@ -27,8 +28,7 @@ export function IssuedSheets({ episode }: { episode: string }) {
           {query.data.map((sheet) => (
             <li key={sheet.id}>
               Sheet {sheet.number}, {showInstant(sheet.issued_at)}, by {sheet.issued_by_name}, from{" "}
-              {sheet.cut_name}: {sheet.cues === 1 ? "1 cue" : `${sheet.cues} cues`},{" "}
-              {showLength(sheet.music_seconds)}
+              {sheet.cut_name}: {counted(sheet.cues, "cue")}, {showLength(sheet.music_seconds)}
               {sheet.open_points > 0 && `, ${sheet.open_points} open when it was sent`}
               {sheet.age && (
                 <div>

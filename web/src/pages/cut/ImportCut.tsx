@@ -8,7 +8,7 @@ import { type Episode, useSeriesId } from "../../app/series";
 import { sendFile, UploadBox } from "../../ui/fields/DocumentField";
 import { ErrorNote } from "../../ui/Notes";
 import { useToasts } from "../../ui/Toasts";
-import { wholeWords } from "../../words/amounts";
+import { counted } from "../../words/amounts";
 import styles from "./cut.module.css";
 
 const LIMIT = 20 * 1024 * 1024;
@@ -47,10 +47,8 @@ export function ImportCut({ episode }: { episode: Episode }) {
       await queries.invalidateQueries({ queryKey: ["series", series] });
       const unknown = cut.counts.unknown_sources;
       toasts.say(
-        `“${cut.name}” was imported: ${wholeWords(cut.counts.events)} events, ${
-          unknown === 0
-            ? "every source known"
-            : `${unknown} unknown source${unknown === 1 ? "" : "s"}`
+        `“${cut.name}” was imported: ${counted(cut.counts.events, "event")}, ${
+          unknown === 0 ? "every source known" : counted(unknown, "unknown source")
         }.`,
       );
     } catch (cause) {

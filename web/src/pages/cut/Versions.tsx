@@ -12,7 +12,7 @@ import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
-import { wholeWords } from "../../words/amounts";
+import { counted, wholeWords } from "../../words/amounts";
 import { overWords, showInstant, showLength } from "../../words/dates";
 import { framesToSeconds, readRate } from "../../words/timecode";
 import styles from "./cut.module.css";
@@ -87,14 +87,14 @@ function CutRow({ cut, asked }: { cut: Cut; asked: number | null }) {
           <span>{cut.locked ? "locked" : "working"}</span>
         </div>
         <div className={styles.facts}>
-          <span>{wholeWords(counts.events)} events</span>
+          <span>{counted(counts.events, "event")}</span>
           <span>{wholeWords(counts.files)} from files</span>
-          <span>{counts.imports} imports</span>
+          <span>{counted(counts.imports, "import")}</span>
           <span>{counts.music} music</span>
           <Stated pattern={counts.unknown_sources > 0 ? "unknown" : "covered"}>
             {counts.unknown_sources === 0
               ? "every source known"
-              : `${wholeWords(counts.unknown_sources)} unknown source${counts.unknown_sources === 1 ? "" : "s"}`}
+              : counted(counts.unknown_sources, "unknown source")}
           </Stated>
         </div>
         {cut.warnings.length > 0 && (

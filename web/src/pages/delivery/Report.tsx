@@ -16,7 +16,7 @@ import { Page } from "../../ui/Page";
 import { Scroll } from "../../ui/Scroll";
 import { Stated, StateWord } from "../../ui/State";
 import table from "../../ui/table.module.css";
-import { wholeWords } from "../../words/amounts";
+import { counted, wholeWords } from "../../words/amounts";
 import { showDate, showDeadline, showInstant, showLength } from "../../words/dates";
 import { type Chosen, CutAndSpec } from "../clearance/CutAndSpec";
 import { IssueIt } from "./IssueIt";
@@ -143,9 +143,7 @@ function Summary({ report }: { report: ClearanceReport }) {
         {summary.counts.map(({ state, elements, uses }) => (
           <li key={state}>
             <StateWord words={elementStates} value={state} />: {elements}
-            {elements > 0 && (
-              <span className="quiet"> in {uses === 1 ? "1 use" : `${wholeWords(uses)} uses`}</span>
-            )}
+            {elements > 0 && <span className="quiet"> in {counted(uses, "use")}</span>}
           </li>
         ))}
       </ul>
@@ -289,9 +287,9 @@ function Integrity({ report }: { report: ClearanceReport }) {
   return (
     <p className="quiet small" style={{ overflowWrap: "anywhere" }}>
       From {integrity.cut_file || "the imported list"}, imported{" "}
-      {showInstant(integrity.imported_at) || "at an unknown time"}: {integrity.events_matched} of{" "}
-      {wholeWords(integrity.events)} events with a known source. SHA-256 {integrity.cut_file_sha256}
-      . {integrity.program}.
+      {showInstant(integrity.imported_at) || "at an unknown time"}:{" "}
+      {wholeWords(integrity.events_matched)} of {counted(integrity.events, "event")} with a known
+      source. SHA-256 {integrity.cut_file_sha256}. {integrity.program}.
     </p>
   );
 }

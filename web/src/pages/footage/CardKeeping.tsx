@@ -5,6 +5,7 @@ import type { components } from "../../api/schema.gen";
 import { useSeriesId } from "../../app/series";
 import { ErrorNote, Waiting } from "../../ui/Notes";
 import { Stated } from "../../ui/State";
+import { counted } from "../../words/amounts";
 
 export type Kept = components["schemas"]["Kept"];
 
@@ -32,7 +33,7 @@ export function CardKeeping({ card }: { card: string }) {
 
 /** What there is of three copies, two media, one off site, and what lacks. */
 export function copiesWords({ three_two_one: { copies, media, off_site }, failing }: Kept): string {
-  const there = `${copies === 1 ? "1 copy" : `${copies} copies`} on ${media === 1 ? "1 medium" : `${media} media`}, ${off_site || "none"} off site`;
+  const there = `${counted(copies, "copy", "copies")} on ${counted(media, "medium", "media")}, ${off_site || "none"} off site`;
   return failing.length > 0 ? `${there}; lacks ${failing.join(", ")}` : there;
 }
 

@@ -7,7 +7,7 @@ import { useSeriesId } from "../../app/series";
 import { ErrorNote, Waiting } from "../../ui/Notes";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated, StateWord } from "../../ui/State";
-import { wholeWords } from "../../words/amounts";
+import { counted, wholeWords } from "../../words/amounts";
 import { showInstant } from "../../words/dates";
 import { checkKinds, faultResults, wordFor } from "../../words/states";
 
@@ -63,7 +63,7 @@ function OneCheck({ check }: { check: Check }) {
   const details = [
     check.checked_by_name,
     check.machine && `on ${check.machine}`,
-    `${wholeWords(check.lines)} files below ${check.root}`,
+    `${counted(check.lines, "file")} below ${check.root}`,
     check.tool,
   ].filter(Boolean);
   return (

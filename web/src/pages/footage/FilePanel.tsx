@@ -13,7 +13,7 @@ import { useTitle } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated, StateWord } from "../../ui/State";
-import { wholeWords } from "../../words/amounts";
+import { counted } from "../../words/amounts";
 import { showBytes, showDate, showInstant } from "../../words/dates";
 import { copyStates, loggedWords, wordFor } from "../../words/states";
 import { readRate, showTimecode } from "../../words/timecode";
@@ -202,7 +202,7 @@ function Uses({ file }: { file: FileDetail }) {
               {use.cut}
             </Link>
             <span className="quiet">
-              {use.episode}, {use.events === 1 ? "1 event" : `${wholeWords(use.events)} events`}
+              {use.episode}, {counted(use.events, "event")}
             </span>
           </li>
         ))}

@@ -8,7 +8,7 @@ import { useSeriesId } from "../../app/series";
 import { ErrorNote } from "../../ui/Notes";
 import { useLookup } from "../../ui/record/lookup";
 import { useToasts } from "../../ui/Toasts";
-import { wholeWords } from "../../words/amounts";
+import { counted } from "../../words/amounts";
 import { type Word, wordFor } from "../../words/states";
 import styles from "./footage.module.css";
 
@@ -92,19 +92,16 @@ export function LogBar({ fileIds, onDone }: { fileIds: readonly string[]; onDone
       await refresh();
       onDone();
       const what = about ? lookup.name(about.kind, subject) : "nothing to clear";
-      toasts.offerUndo(
-        `Logged ${what} in ${items.length === 1 ? "1 file" : `${wholeWords(items.length)} files`}.`,
-        async () => {
-          for (const { id, version } of items) {
-            await answered(
-              api.DELETE("/api/series/{series}/log/{id}", {
-                params: { path: { series, id }, header: onVersion(version) },
-              }),
-            );
-          }
-          await refresh();
-        },
-      );
+      toasts.offerUndo(`Logged ${what} in ${counted(items.length, "file")}.`, async () => {
+        for (const { id, version } of items) {
+          await answered(
+            api.DELETE("/api/series/{series}/log/{id}", {
+              params: { path: { series, id }, header: onVersion(version) },
+            }),
+          );
+        }
+        await refresh();
+      });
     },
   });
 
@@ -118,8 +115,8 @@ export function LogBar({ fileIds, onDone }: { fileIds: readonly string[]; onDone
       }}
     >
       <p className={styles.barHead}>
-        <strong>{one ? "1 file" : `${wholeWords(fileIds.length)} files`} chosen.</strong> In{" "}
-        {one ? "it" : "each of them"} there is …
+        <strong>{counted(fileIds.length, "file")} chosen.</strong> In {one ? "it" : "each of them"}{" "}
+        there is …
       </p>
       <div className={styles.barFields}>
         <Select

@@ -7,7 +7,7 @@ import type { components } from "../../api/schema.gen";
 import { useSeriesId } from "../../app/series";
 import { ErrorNote } from "../../ui/Notes";
 import { useToasts } from "../../ui/Toasts";
-import { wholeWords } from "../../words/amounts";
+import { counted } from "../../words/amounts";
 import { ranks, shotKinds } from "./finding";
 import styles from "./footage.module.css";
 
@@ -41,19 +41,16 @@ export function MarkBar({ fileIds, onDone }: { fileIds: readonly string[]; onDon
     onSuccess: async ({ items }) => {
       await refresh();
       onDone();
-      toasts.offerUndo(
-        `Marked ${items.length === 1 ? "1 file" : `${wholeWords(items.length)} files`}.`,
-        async () => {
-          for (const { id, version } of items) {
-            await answered(
-              api.DELETE("/api/series/{series}/shots/{id}", {
-                params: { path: { series, id }, header: onVersion(version) },
-              }),
-            );
-          }
-          await refresh();
-        },
-      );
+      toasts.offerUndo(`Marked ${counted(items.length, "file")}.`, async () => {
+        for (const { id, version } of items) {
+          await answered(
+            api.DELETE("/api/series/{series}/shots/{id}", {
+              params: { path: { series, id }, header: onVersion(version) },
+            }),
+          );
+        }
+        await refresh();
+      });
     },
   });
   const empty = kind === null && rank === null && words.trim() === "";
@@ -67,7 +64,7 @@ export function MarkBar({ fileIds, onDone }: { fileIds: readonly string[]; onDon
       }}
     >
       <p className={styles.barHead}>
-        <strong>{one ? "1 file" : `${wholeWords(fileIds.length)} files`} chosen.</strong>{" "}
+        <strong>{counted(fileIds.length, "file")} chosen.</strong>{" "}
         {one ? "It is" : "Each of them is"} …
       </p>
       <div className={styles.barFields}>

@@ -11,13 +11,13 @@ import { ErrorNote, Waiting } from "../../ui/Notes";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
-import { wholeWords } from "../../words/amounts";
+import { counted, wholeWords } from "../../words/amounts";
 import styles from "./footage.module.css";
 
 type Names = components["schemas"]["RollNames"];
 type Change = components["schemas"]["NameChange"];
 
-const cardsWords = (count: number) => (count === 1 ? "1 card" : `${wholeWords(count)} cards`);
+const cardsWords = (count: number) => counted(count, "card");
 
 function useRollNames() {
   const series = useSeriesId();

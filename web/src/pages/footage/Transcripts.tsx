@@ -7,6 +7,7 @@ import { useSeriesId } from "../../app/series";
 import { ErrorNote } from "../../ui/Notes";
 import recordStyles from "../../ui/record/record.module.css";
 import { useToasts } from "../../ui/Toasts";
+import { counted } from "../../words/amounts";
 import { showInstant } from "../../words/dates";
 import { useRemove } from "./useRemove";
 
@@ -52,8 +53,7 @@ export function Transcripts({ file }: { file: string }) {
               {one.name}
               <span className="quiet small">
                 {" "}
-                {one.lines === 1 ? "1 line" : `${one.lines} lines`}; {one.brought_by_name},{" "}
-                {showInstant(one.created_at)}
+                {counted(one.lines, "line")}; {one.brought_by_name}, {showInstant(one.created_at)}
               </span>
             </span>
             {may && (

@@ -13,7 +13,7 @@ import { Page } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated } from "../../ui/State";
-import { showAmount, showHours, showShare, wholeWords } from "../../words/amounts";
+import { counted, showAmount, showHours, showShare, wholeWords } from "../../words/amounts";
 import styles from "./footage.module.css";
 
 type Answer = components["schemas"]["DriveLoss"];
@@ -178,8 +178,7 @@ function Touched({ answer }: { answer: Answer }) {
               <li key={person.person_id}>
                 <span>{person.name}</span>
                 <span className="quiet">
-                  {wholeWords(person.gone)} of {wholeWords(person.all)} files with them would be
-                  gone
+                  {wholeWords(person.gone)} of {counted(person.all, "file")} with them would be gone
                 </span>
               </li>
             ))}
@@ -199,7 +198,8 @@ function Touched({ answer }: { answer: Answer }) {
                   {cut.episode}, {cut.cut}
                 </Link>
                 <span className="quiet">
-                  {cut.gone} of {cut.all} events would lose their file
+                  {wholeWords(cut.gone)} of {counted(cut.all, "event")} would lose{" "}
+                  {cut.gone === 1 ? "its" : "their"} file
                 </span>
               </li>
             ))}
@@ -217,10 +217,11 @@ function Odds({ answer }: { answer: Answer }) {
     <>
       <h3>How likely drives fail</h3>
       <p>
-        Where {showShare(odds.yearly)} of drives fail in a year, at least one of your {odds.devices}{" "}
-        fails with a chance of {showShare(odds.any)}. A file on one drive is lost with{" "}
-        {showShare(one ?? 0)} a year, on two independent ones with {showShare(two ?? 0)}, on three
-        with {showShare(three ?? 0)}.
+        Where {showShare(odds.yearly)} of drives fail in a year,{" "}
+        {odds.devices === 1 ? "your one drive" : `at least one of your ${odds.devices}`} fails with
+        a chance of {showShare(odds.any)}. A file on one drive is lost with {showShare(one ?? 0)} a
+        year, on two independent ones with {showShare(two ?? 0)}, on three with{" "}
+        {showShare(three ?? 0)}.
       </p>
       <Caution>{odds.caution}</Caution>
     </>

@@ -1,7 +1,7 @@
 // What is asked for stands in the address under the names that the server gives it; so a view can be sent on.
 import type { components, operations } from "../../api/schema.gen";
 import type { PageSearch } from "../../app/search";
-import { wholeWords } from "../../words/amounts";
+import { counted, wholeWords } from "../../words/amounts";
 import type { Word } from "../../words/states";
 
 export type FileItem = components["schemas"]["FileItem"];
@@ -111,6 +111,6 @@ const plain = (text: string) => text.normalize("NFKD").replace(/\p{M}/gu, "").to
 /** `1 file`, `36 of 212 files`, `1,200 of more than 1,000 files`. */
 export function countWords(shown: number, total: number | null): string {
   const seen = wholeWords(shown);
-  if (total === null || total === shown) return shown === 1 ? "1 file" : `${seen} files`;
-  return `${seen} of ${total > 1000 ? "more than 1,000" : wholeWords(total)} files`;
+  if (total === null || total === shown) return counted(shown, "file");
+  return `${seen} of ${total > 1000 ? "more than 1,000 files" : counted(total, "file")}`;
 }

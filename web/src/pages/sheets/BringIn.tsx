@@ -212,7 +212,9 @@ function Foot({
           await refresh();
           if (undone.kept.length > 0) {
             throw new Error(
-              `${wholeWords(undone.kept.length)} records were changed since or are in use, and stay. “Lists brought in” names them.`,
+              undone.kept.length === 1
+                ? "1 record was changed since or is in use, and stays. “Lists brought in” names it."
+                : `${wholeWords(undone.kept.length)} records were changed since or are in use, and stay. “Lists brought in” names them.`,
             );
           }
         },

@@ -8,7 +8,7 @@ import { useSeries, useSeriesId } from "../../app/series";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { useToasts } from "../../ui/Toasts";
-import { wholeWords } from "../../words/amounts";
+import { counted, wholeWords } from "../../words/amounts";
 import { showInstant } from "../../words/dates";
 import { kinds } from "./kinds";
 import styles from "./sheets.module.css";
@@ -62,7 +62,7 @@ function One({ one }: { one: SheetImport }) {
       toasts.say(
         undone.kept.length === 0
           ? "The import was undone."
-          : `The import was undone, but for ${wholeWords(undone.kept.length)} records.`,
+          : `The import was undone, but for ${counted(undone.kept.length, "record")}.`,
       );
     },
   });

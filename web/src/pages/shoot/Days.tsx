@@ -8,6 +8,7 @@ import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Related } from "../../ui/record/Related";
 import { Stated } from "../../ui/State";
+import { counted } from "../../words/amounts";
 import { showDeadline } from "../../words/dates";
 import { cardStates } from "../../words/states";
 
@@ -107,7 +108,7 @@ function CardsHome({ day }: { day: SavedRecord }) {
   return (
     <p>
       <Stated pattern={here >= expected ? "covered" : "gap"}>
-        {here} of {expected} expected cards {here === 1 ? "is" : "are"} in the catalogue
+        {here} of {counted(expected, "expected card")} {here === 1 ? "is" : "are"} in the catalogue
         {here < expected ? `; ${expected - here} missing` : ""}.
       </Stated>
     </p>

@@ -2,7 +2,7 @@
 
 use waybill_domain::clearance::{ElementAnswer, State};
 use waybill_domain::cut_uses::ElementKey;
-use waybill_domain::wording::grouped;
+use waybill_domain::wording::{self, grouped};
 
 use super::points::{Look, Point, is_minor, of_class};
 use super::third_party::counted;
@@ -104,13 +104,14 @@ fn elements(worked: &Worked, which: fn(&ElementKey, &Worked) -> bool) -> (Vec<St
     }
     let unknown = unknown(worked);
     if unknown > 0 {
-        words.push(match unknown {
-            1 => "1 source or file of the cut is unknown or not logged whole.".into(),
-            n => format!(
-                "{} sources or files of the cut are unknown or not logged whole.",
-                grouped(n as u64)
-            ),
-        });
+        words.push(format!(
+            "{} unknown or not logged whole.",
+            wording::counted(
+                unknown as u64,
+                "source or file of the cut is",
+                "sources or files of the cut are"
+            )
+        ));
     }
     let open = !failing.is_empty() || !held.is_empty() || unknown > 0;
     (words, open)
@@ -153,18 +154,19 @@ fn editing(worked: &Worked) -> (Vec<String>, bool) {
         .filter(|release| !release.fields.allows_editing)
         .count();
     if refuse == 0 {
-        return (
-            vec![format!("All {} releases allow it.", releases.len())],
-            false,
-        );
+        let words = match releases.len() {
+            1 => "The one release allows it.".into(),
+            all => format!("All {} releases allow it.", grouped(all as u64)),
+        };
+        return (vec![words], false);
     }
-    (
-        vec![format!(
-            "{refuse} of {} releases do not say so.",
-            releases.len()
-        )],
-        true,
-    )
+    let words = format!(
+        "{} of {} {} not say so.",
+        grouped(refuse as u64),
+        wording::counted(releases.len() as u64, "release", "releases"),
+        if refuse == 1 { "does" } else { "do" }
+    );
+    (vec![words], true)
 }
 
 fn deceased(worked: &Worked) -> (Vec<String>, bool) {

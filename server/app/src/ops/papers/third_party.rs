@@ -7,7 +7,7 @@ use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::music::shares::ShareSide;
 use waybill_domain::papers::{PaperSection, PrintedPaper};
 use waybill_domain::report::{ReportRow, ReportState};
-use waybill_domain::wording::grouped;
+use waybill_domain::wording;
 
 use crate::db::music::MusicFields;
 use crate::ops::clearance::{Worked, id_of};
@@ -115,11 +115,7 @@ fn is_open(state: ReportState) -> bool {
 
 /// `1 element`, `3 elements`.
 pub fn counted(n: usize, what: &str) -> String {
-    if n == 1 {
-        format!("1 {what}")
-    } else {
-        format!("{} {what}s", grouped(n as u64))
-    }
+    wording::counted(n as u64, what, &format!("{what}s"))
 }
 
 fn rights(row: &ReportRow) -> String {

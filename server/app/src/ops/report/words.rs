@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use waybill_domain::clearance::Answer;
 use waybill_domain::report::{RuleUsed, STANDARD_CAUTIONS};
-use waybill_domain::wording::{and_list, date_words, local};
+use waybill_domain::wording::{and_list, counted, date_words, local};
 
 use super::super::clearance::approvals::ApprovalView;
 
@@ -179,13 +179,21 @@ pub fn approved(approval: &ApprovalView, zone: &str) -> String {
     let open = match (approval.reopened.len(), approval.never_covered.len()) {
         (0, 0) => "all of it stands".to_owned(),
         (changed, never) => format!(
-            "{} of them stand, {changed} changed since, {never} of this cut were never approved",
-            approval.stands.len()
+            "{} of them {}, {changed} changed since, {never} of this cut {} never approved",
+            approval.stands.len(),
+            if approval.stands.len() == 1 {
+                "stands"
+            } else {
+                "stand"
+            },
+            if never == 1 { "was" } else { "were" },
         ),
     };
     format!(
-        " {} approved {} elements of {} on {day}{own}; {open}.",
-        approval.approved_by, approval.covered, approval.cut_name
+        " {} approved {} of {} on {day}{own}; {open}.",
+        approval.approved_by,
+        counted(approval.covered.into(), "element", "elements"),
+        approval.cut_name
     )
 }
 

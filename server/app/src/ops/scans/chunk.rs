@@ -9,6 +9,7 @@ use uuid::Uuid;
 use waybill_domain::hashes::HashKind;
 use waybill_domain::manifest::{FileEntry, read_chunk};
 use waybill_domain::perms::Action;
+use waybill_domain::wording::grouped;
 
 use super::columns::{columns, no_nul};
 use super::rolls::{self, Rolls};
@@ -430,7 +431,7 @@ fn additions(
 
 /// Content that belongs to another card already: a card copied twice under two names, or a file moved.
 fn elsewhere(known: &[Known], columns: &Columns, cards: &[CardRow], warnings: &mut Vec<String>) {
-    let mut counts = BTreeMap::<&str, usize>::new();
+    let mut counts = BTreeMap::<&str, u64>::new();
     for (known, card) in known.iter().zip(&columns.cards) {
         let size = columns
             .sizes
@@ -445,12 +446,14 @@ fn elsewhere(known: &[Known], columns: &Columns, cards: &[CardRow], warnings: &m
         }
     }
     for (name, count) in counts {
-        warn(
-            warnings,
-            format!(
-                "{name}: {count} of its files have the same content as files of another card and stay with that one. Was a \
-             card copied twice under two names?"
+        let stay = match count {
+            1 => "1 of its files has the same content as a file of another card and stays with that one".to_owned(),
+            many => format!(
+                "{} of its files have the same content as files of another card and stay with that one",
+                grouped(many)
             ),
-        );
+        };
+        let text = format!("{name}: {stay}. Was a card copied twice under two names?");
+        warn(warnings, text);
     }
 }

@@ -7,7 +7,7 @@ use uuid::Uuid;
 use waybill_domain::footage::roll::collisions;
 use waybill_domain::manifest::{SKIPPED_SENT, ScanComplete, ScanSummary, Skipped, scan_digest};
 use waybill_domain::perms::Action;
-use waybill_domain::wording::grouped;
+use waybill_domain::wording::{counted, grouped};
 
 use crate::app::App;
 use crate::db::card_states::Touched;
@@ -137,9 +137,11 @@ async fn received(conn: &mut Conn, scan: &Scan, whole: &ScanComplete) -> Result<
     let files = u64::try_from(scan.files).unwrap_or_default();
     if files != whole.files {
         return Err(OpError::Conflict(format!(
-            "{} files were announced, {files} came in {} chunks. Send the missing chunks (the next is {}), then complete \
-             again.",
-            whole.files, scan.next_chunk, scan.next_chunk
+            "{} announced, {} came in {}. Send the missing chunks (the next is {}), then complete again.",
+            counted(whole.files, "file was", "files were"),
+            grouped(files),
+            counted(scan.next_chunk.unsigned_abs().into(), "chunk", "chunks"),
+            scan.next_chunk
         )));
     }
     if !scan_digest(scans::digests(conn, scan.id).await?).eq_ignore_ascii_case(&whole.digest) {
@@ -167,7 +169,7 @@ async fn close(
             &mut warnings,
             format!(
                 "{} of {}: no shoot day is entered for that date. Enter it under Shoot days, and they are counted there.",
-                counted(wanted.cards, "card", "cards"),
+                counted(wanted.cards.unsigned_abs(), "card", "cards"),
                 check::date(wanted.day)
             ),
         );
@@ -273,7 +275,7 @@ async fn lost(
             warnings,
             format!(
                 "{} known in this folder of the drive and not there now; the first: {}.",
-                counted(missing.len() as i64, "file is", "files are"),
+                counted(missing.len() as u64, "file is", "files are"),
                 first.path
             ),
         );
@@ -325,9 +327,4 @@ pub async fn move_cards(
         .await?;
     }
     Ok(moved)
-}
-
-fn counted(count: i64, one: &str, many: &str) -> String {
-    let number = grouped(u64::try_from(count).unwrap_or_default());
-    format!("{number} {}", if count == 1 { one } else { many })
 }

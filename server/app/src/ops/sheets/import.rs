@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::sheet::{Cell, SheetKind};
-use waybill_domain::wording::grouped;
+use waybill_domain::wording;
 use waybill_reports::sheet::SheetTable;
 
 use super::kind;
@@ -142,8 +142,8 @@ pub async fn bring_in(
         let blocking = counted.blocking;
         if blocking > 0 && !import.only_good {
             return Err(OpError::Conflict(format!(
-                "{} rows are in error. Correct them, or choose to bring in only the good rows. Nothing was stored.",
-                grouped(blocking as u64)
+                "{} in error. Correct that, or choose to bring in only the good rows. Nothing was stored.",
+                wording::counted(blocking as u64, "row is", "rows are")
             )));
         }
         let import_id = Uuid::now_v7();

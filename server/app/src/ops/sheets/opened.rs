@@ -10,6 +10,7 @@ use waybill_domain::sheet::dates::{self, Detected, Reading};
 use waybill_domain::sheet::row::Columns;
 use waybill_domain::sheet::value::{Context, Names, fold_word, known_word};
 use waybill_domain::sheet::{Cell, GridRow, Holds, SheetKind, SheetMapping, headings, rows};
+use waybill_domain::wording::counted;
 
 use super::file::{self, Book};
 use super::plan::{self, Plan, Table};
@@ -130,8 +131,8 @@ impl Opened {
             return Err(OpError::field(
                 "/mapping/columns",
                 format!(
-                    "The file has {} columns, the mapping {}.",
-                    headings.len(),
+                    "The file has {}, the mapping {}.",
+                    counted(headings.len() as u64, "column", "columns"),
                     mapping.columns.len()
                 ),
             ));
