@@ -2,13 +2,14 @@
 //! output; everything on the way goes to standard error. A moving line only on a terminal.
 
 use std::cell::Cell;
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::io::{IsTerminal, Write, stderr, stdout};
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 use waybill_domain::manifest::Totals;
+use waybill_domain::wording::and_list;
 pub use waybill_domain::wording::{counted as count_text, grouped};
 
 use crate::exit::{Exit, Failure};
@@ -16,6 +17,8 @@ use crate::read::Signals;
 
 /// Notes that are remembered at most, so as not to be said again.
 const REMEMBERED: usize = 10_000;
+/// Things that are named where many have the same remark.
+const NAMED: usize = 3;
 
 /// How to speak.
 pub struct Output {
@@ -44,12 +47,24 @@ impl Output {
         print(format!("{line}\n").as_bytes())
     }
 
-    /// A remark of the server, unless a person has read it in this run: what a scan says of a file comes back from there,
-    /// and what holds for a card comes once for each of its drives.
-    pub fn warn(&self, text: &str) {
-        if self.is_first(text) || self.json {
-            self.say(text);
+    /// Remarks of the server, but for those that a person has read in this run: what a scan says of a file comes back
+    /// from there, and what holds for a card comes once for each of its drives. What is said of several things
+    /// (`A: …`, `B: …`) is said once.
+    pub fn warn(&self, texts: &[String]) {
+        if self.json {
+            return texts.iter().for_each(|text| self.say(text));
         }
+        let mut remarks = Remarks::default();
+        for text in texts.iter().filter(|text| self.is_first(text)) {
+            let (name, remark) = text.split_once(": ").unwrap_or(("", text));
+            remarks.add(name, remark);
+        }
+        remarks.lines().for_each(|line| self.say(&line));
+    }
+
+    /// Remarks on files, after a run in which [`Progress::note`] did not say them at once.
+    pub fn remarks(&self, remarks: &Remarks) {
+        remarks.lines().for_each(|line| self.say(&line));
     }
 
     /// Whether this is noted for the first time.
@@ -71,6 +86,40 @@ impl Output {
             false if self.terminal => writeln!(stderr(), "\r\x1b[K{text}"),
             false => writeln!(stderr(), "{text}"),
         };
+    }
+}
+
+/// Remarks by their words, so that what holds for many files is said once.
+#[derive(Debug, Default)]
+pub struct Remarks {
+    /// Each with the names of those that it holds for, in the order in which they came.
+    all: Vec<(String, Vec<String>)>,
+    places: HashMap<String, usize>,
+}
+
+impl Remarks {
+    pub fn add(&mut self, name: &str, remark: &str) {
+        let next = self.all.len();
+        let at = *self.places.entry(remark.to_owned()).or_insert(next);
+        if at == next {
+            self.all.push((remark.to_owned(), Vec::new()));
+        }
+        self.all[at].1.push(name.to_owned());
+    }
+
+    /// `A001C001.mov, A001C002.mov, A001C003.mov and 41 more: The file is empty.`
+    fn lines(&self) -> impl Iterator<Item = String> {
+        self.all.iter().map(|(remark, names)| {
+            let more = names.len().saturating_sub(NAMED) as u64;
+            let mut named = names[..names.len().min(NAMED)].to_vec();
+            if more > 0 {
+                named.push(format!("{} more", grouped(more)));
+            }
+            match and_list(&named).as_str() {
+                "" => remark.clone(),
+                named => format!("{named}: {remark}"),
+            }
+        })
     }
 }
 
@@ -195,6 +244,16 @@ impl<'a> Progress<'a> {
         }
     }
 
+    /// Something odd about one file: to a program at once, to a person at the end, with the others of which it holds.
+    pub fn remark(&self, remarks: &mut Remarks, path: &str, text: &str) {
+        if self.output.json {
+            return self.note(path, text);
+        }
+        if self.output.is_first(&format!("{path}: {text}")) {
+            remarks.add(path, text);
+        }
+    }
+
     /// Something a person should know about one file.
     pub fn note(&self, path: &str, text: &str) {
         self.clear();
@@ -253,5 +312,26 @@ mod tests {
         assert!(!output.is_first("A/C1.mov: not whole"));
         assert!(output.is_first("A/C2.mov: not whole"));
         assert!(!output.is_first("A/C2.mov: not whole"));
+    }
+
+    #[test]
+    fn what_holds_for_many_is_said_once() {
+        let output = Output::new(false);
+        let progress = Progress::new(&output, None);
+        let mut remarks = Remarks::default();
+        for name in ["a", "b", "c", "d", "e", "e"] {
+            progress.remark(&mut remarks, name, "The file is empty.");
+        }
+        progress.remark(&mut remarks, "f: g", "not whole");
+        remarks.add("", "More files have such remarks.");
+        let lines: Vec<String> = remarks.lines().collect();
+        assert_eq!(
+            lines,
+            [
+                "a, b, c and 2 more: The file is empty.",
+                "f: g: not whole",
+                "More files have such remarks.",
+            ]
+        );
     }
 }

@@ -87,9 +87,7 @@ pub fn send_files(
 }
 
 fn tell(summary: &ScanSummary, id: &str, output: &Output) -> Result<(), Failure> {
-    for warning in &summary.warnings {
-        output.warn(warning);
-    }
+    output.warn(&summary.warnings);
     let text = format!(
         "Sent: {} new to the series, {} known, {}, {}.",
         grouped(summary.new_files),

@@ -216,9 +216,7 @@ pub fn send(
 }
 
 fn tell(summary: &VerificationSummary, id: &str, output: &Output) -> Result<(), Failure> {
-    for warning in &summary.warnings {
-        output.warn(warning);
-    }
+    output.warn(&summary.warnings);
     let next = summary.next_check_on.map_or_else(String::new, |day| {
         format!(
             " The next check of the drive is due on {}.",

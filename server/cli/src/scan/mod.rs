@@ -236,10 +236,12 @@ impl Run<'_> {
             waiting: BTreeMap::new(),
             next: 0,
         };
-        collect.drive(&mut plan, &shared)?;
+        let driven = collect.drive(&mut plan, &shared);
         let (outcome, progress) = (collect.outcome, collect.progress);
         let expected = count.totals.get().copied();
         progress.clear();
+        self.output.remarks(&outcome.remarks);
+        driven?;
         if self.signals.stopped() {
             writer.keep(true).map_err(journal_failed())?;
             return Err(self.stopped(&outcome, expected));

@@ -13,7 +13,7 @@ use super::journal::{Line, Told};
 use super::work::{Verdict, is_failure};
 use super::{Journals, Scanned};
 use crate::exit::{Exit, Failure};
-use crate::output::{Progress, bytes_text, count_text, grouped};
+use crate::output::{Progress, Remarks, bytes_text, count_text, grouped};
 
 /// Counts of a run.
 #[derive(Debug, Default)]
@@ -28,12 +28,14 @@ pub struct Outcome {
     /// Passed over, of these not readable.
     pub failures: u64,
     pub warnings: u64,
+    /// What is odd about files.
+    pub remarks: Remarks,
     totals: Totals,
     skipped: Sha256,
 }
 
 impl Outcome {
-    /// Counts a line, and says at once what a person should know of it.
+    /// Counts a line, and says at once what could not be read.
     pub fn add(&mut self, verdict: Verdict, line: &Line, progress: &Progress<'_>) {
         *match verdict {
             Verdict::Untouched => &mut self.untouched,
@@ -50,10 +52,8 @@ impl Outcome {
                 self.warnings += u64::from(!record.file.warnings.is_empty());
                 if verdict != Verdict::Untouched {
                     for warning in &record.file.warnings {
-                        progress.note(
-                            &crate::walk::shown(record.file.path_text().as_ref()),
-                            warning,
-                        );
+                        let path = crate::walk::shown(record.file.path_text().as_ref());
+                        progress.remark(&mut self.remarks, &path, warning);
                     }
                 }
             }

@@ -60,14 +60,14 @@ fn digests_are_those_of_other_programs() {
     let scan = scratch.scan(&["--hash", "sha1,md5,sha256,xxh64", "--jobs", "3"]);
     assert_eq!(
         (scan.code, scan.err.lines().count()),
-        (0, 30),
+        (0, 1),
         "{}",
         scan.err
     );
     assert!(
         scan.err
-            .lines()
-            .all(|line| line.ends_with("The file is empty.")),
+            .trim()
+            .ends_with(" and 27 more: The file is empty."),
         "{}",
         scan.err
     );
