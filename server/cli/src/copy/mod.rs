@@ -67,7 +67,12 @@ pub fn run(args: &Copy, signals: &Signals, output: &Output) -> Result<Exit, Fail
 }
 
 fn copy_and_send(args: &CopyNow, signals: &Signals, output: &Output) -> Result<Exit, Failure> {
-    sending::check_labels(&args.drive, args.to.len())?;
+    if !args.drive.is_empty() && args.drive.len() != args.to.len() {
+        let folders = args.to.iter().map(|folder| folder.display().to_string());
+        let message = sending::one_label_for_each(folders);
+        return Err(Failure::new(Exit::Usage, message));
+    }
+    sending::check_labels(&args.drive)?;
     // asked before hours of copying: is the server there, may we, and how are rolls named
     let place = command::place(
         args.to_server.as_ref(),

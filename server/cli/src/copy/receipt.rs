@@ -15,7 +15,9 @@ use waybill_domain::media::MediaFacts;
 use super::account::{Account, Fault};
 use super::device::Device;
 use super::medium::Way;
+use super::sending::one_label_for_each;
 use crate::exit::{Exit, Failure};
+use crate::output::count_text;
 use crate::scan::header_facts;
 
 /// Version of this document. A reader refuses a higher one.
@@ -143,10 +145,24 @@ impl Receipt {
     pub fn labels(&self) -> Result<Vec<String>, Failure> {
         let labels = self.destinations.iter().map(|one| one.drive.clone());
         labels.collect::<Option<Vec<_>>>().ok_or_else(|| {
-            let message = "The receipt does not say how the drives are labelled; give --drive LABEL for each, in its \
-                           order.";
+            let message = format!(
+                "The receipt does not say how the drives are labelled. {}",
+                self.one_label_for_each()
+            );
             Failure::new(Exit::Usage, message)
         })
+    }
+
+    /// What to give for the drives, each with its folder and what stands there.
+    pub fn one_label_for_each(&self) -> String {
+        let folders = self.destinations.iter().enumerate().map(|(number, one)| {
+            let files = self.files.iter();
+            let verified =
+                files.filter(|file| file.verified.get(number).copied().flatten().is_some());
+            let verified = count_text(verified.count() as u64, "file", "files");
+            format!("{} ({verified} verified)", one.folder)
+        });
+        one_label_for_each(folders)
     }
 
     /// The name of its files, without their endings.

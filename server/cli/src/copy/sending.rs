@@ -35,9 +35,10 @@ pub fn run(args: &CopySend, signals: &Signals, output: &Output) -> Result<Exit, 
         false => args.drive.clone(),
     };
     if labels.len() != receipt.destinations.len() {
-        return Err(one_for_each(receipt.destinations.len()));
+        let message = receipt.one_label_for_each();
+        return Err(Failure::new(Exit::Usage, message));
     }
-    check_labels(&labels, receipt.destinations.len())?;
+    check_labels(&labels)?;
     let place = command::place(
         Some(&args.place.to),
         Some(&args.place.series),
@@ -54,11 +55,8 @@ pub fn run(args: &CopySend, signals: &Signals, output: &Output) -> Result<Exit, 
     Ok(Exit::Fine)
 }
 
-/// Refuses labels that the server would refuse, and such that are not one for each drive.
-pub fn check_labels(labels: &[String], drives: usize) -> Result<(), Failure> {
-    if !labels.is_empty() && labels.len() != drives {
-        return Err(one_for_each(drives));
-    }
+/// Refuses labels that the server would refuse, or two of them for one drive.
+pub fn check_labels(labels: &[String]) -> Result<(), Failure> {
     for (number, label) in labels.iter().enumerate() {
         sent::check_label(label)?;
         let same = |other: &String| other.to_lowercase() == label.to_lowercase();
@@ -71,10 +69,10 @@ pub fn check_labels(labels: &[String], drives: usize) -> Result<(), Failure> {
     Ok(())
 }
 
-fn one_for_each(drives: usize) -> Failure {
-    let message =
-        format!("Give --drive LABEL {drives} times, once for each drive, in their order.");
-    Failure::new(Exit::Usage, message)
+/// What to give where labels are not one for each drive, whose folders these are.
+pub fn one_label_for_each(folders: impl Iterator<Item = String>) -> String {
+    let lines: String = folders.map(|folder| format!("\n  {folder}")).collect();
+    format!("Give --drive LABEL once for each drive, in this order:{lines}")
 }
 
 /// Sends what stands verified on each drive. One drive's refusal does not keep the others from being sent.

@@ -95,6 +95,12 @@ fn a_copy_without_a_server_is_sent_later() {
     let unnamed = run(&scratch, &[&["copy", "send", &path][..], &place].concat());
     assert_eq!(unnamed.code, 64, "{}", unnamed.err);
     assert!(unnamed.err.contains("--drive LABEL"), "{}", unnamed.err);
+    let folder = receipt(&scratch)["destinations"][0]["folder"].clone();
+    let line = format!(
+        "\n  {} (1 file verified)",
+        folder.as_str().expect("a folder")
+    );
+    assert!(unnamed.err.contains(&line), "{}", unnamed.err);
     let named = ["--drive", "HARBOUR 1"];
     let sent = run(
         &scratch,
