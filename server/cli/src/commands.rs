@@ -248,10 +248,16 @@ fn make_token(args: &SignIn, stop: &AtomicBool, output: &Output) -> Result<Strin
         false => line("")?,
     };
     let api = Api::new(&args.to, None, stop, output);
-    let answer = api.post_json(
-        &["sign-in"],
-        &json!({ "email": email, "password": password }),
-    )?;
+    let answer = api
+        .post_json(
+            &["sign-in"],
+            &json!({ "email": email, "password": password }),
+        )
+        .map_err(|failure| match failure.exit {
+            // a wrong address or password is refused as a bad request
+            Exit::BadData => Failure::new(Exit::NotAllowed, failure.message),
+            _ => failure,
+        })?;
     let pairs = answer
         .cookies
         .iter()

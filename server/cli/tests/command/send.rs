@@ -257,6 +257,9 @@ fn a_kept_token_can_be_read_by_its_owner_only() {
     };
     let refused = sign_in(&["--token-stdin"], "guess\n");
     assert_eq!(refused.code, 77, "{}", refused.err);
+    let wrong = sign_in(&[], "ada@example.org\noars and tide\n");
+    assert_eq!(wrong.code, 77, "{}", wrong.err);
+    assert!(wrong.err.contains("the password is wrong"), "{}", wrong.err);
     assert!(!file.exists(), "a token that does not work is not kept");
     let signed_in = sign_in(
         &["--label", "Ada's laptop"],

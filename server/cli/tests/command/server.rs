@@ -128,10 +128,10 @@ fn sign_in(asked: &Asked) -> Option<(u16, Value)> {
     let body = || serde_json::from_slice::<Value>(&asked.body).expect("JSON");
     match asked.path.as_str() {
         "/api/sign-in" => {
-            assert_eq!(
-                body(),
-                json!({ "email": "ada@example.org", "password": "oars and tides" })
-            );
+            if body() != json!({ "email": "ada@example.org", "password": "oars and tides" }) {
+                let wrong = "The address or the password is wrong.";
+                return Some((400, json!({ "code": "bad_request", "detail": wrong })));
+            }
             Some((200, json!({ "name": "Ada Wren" })))
         }
         "/api/me/device-tokens" if has("cookie", "waybill=session") => {
