@@ -20,6 +20,41 @@ pub struct Cli {
     pub command: Command,
 }
 
+/// The address of a server. What is easily left out in front of it is named, rather than what a parser makes of the rest:
+/// `localhost:8877` is an address of the scheme `localhost`.
+fn server(text: &str) -> Result<Url, String> {
+    let address = Url::parse(text);
+    match &address {
+        Ok(url) if matches!(url.scheme(), "http" | "https") => return Ok(url.clone()),
+        Ok(url) if url.has_host() => {
+            let scheme = url.scheme();
+            return Err(format!(
+                "the address of a server begins with http:// or https://, not with {scheme}://"
+            ));
+        }
+        Err(error) if text.starts_with("http://") || text.starts_with("https://") => {
+            return Err(format!("\"{text}\" is no address of a server: {error}"));
+        }
+        _ => {}
+    }
+    let host = text.trim_start_matches('/');
+    let with = |scheme: &str| Url::parse(&format!("{scheme}://{host}"));
+    match (with("http"), with("https")) {
+        (Ok(plain), Ok(_)) if is_this_computer(&plain) => Err(format!(
+            "http:// is missing in front; did you mean http://{host}?"
+        )),
+        (_, Ok(_)) => Err(format!(
+            "https:// is missing in front; did you mean https://{host}?"
+        )),
+        (_, Err(error)) => Err(format!("\"{text}\" is no address of a server: {error}")),
+    }
+}
+
+/// Whether an address names the computer on which it is typed.
+pub fn is_this_computer(server: &Url) -> bool {
+    matches!(server.host_str(), Some("localhost" | "127.0.0.1" | "[::1]"))
+}
+
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Read a drive's folder: hash every file, read media headers, write or send what was found
@@ -52,7 +87,7 @@ pub struct Scan {
     #[arg(long)]
     pub drive: String,
     /// Server to send to
-    #[arg(long, value_name = "URL", requires = "series", env = "WAYBILL_SERVER")]
+    #[arg(long, value_name = "URL", value_parser = server, requires = "series", env = "WAYBILL_SERVER")]
     pub to: Option<Url>,
     /// Series to send to: its id or its title
     #[arg(long, env = "WAYBILL_SERIES")]
@@ -133,7 +168,7 @@ pub struct CopyNow {
     #[arg(long, value_name = "LABEL")]
     pub drive: Vec<String>,
     /// Server that is told of the copies when they are made
-    #[arg(long, value_name = "URL", requires = "series", requires = "drive")]
+    #[arg(long, value_name = "URL", value_parser = server, requires = "series", requires = "drive")]
     pub to_server: Option<Url>,
     /// Series on that server: its id or its title
     #[arg(long, env = "WAYBILL_SERIES")]
@@ -208,7 +243,7 @@ pub struct Verify {
     pub drive: Option<String>,
     /// Server of the catalogue [env: WAYBILL_SERVER]
     // not read from the environment here: there it must not turn a verification into one of a drive
-    #[arg(long, value_name = "URL", requires = "drive")]
+    #[arg(long, value_name = "URL", value_parser = server, requires = "drive")]
     pub to: Option<Url>,
     /// Series on that server: its id or its title
     #[arg(long, env = "WAYBILL_SERIES")]
@@ -240,9 +275,9 @@ impl Verify {
             return Ok(self.to.clone());
         }
         let set = std::env::var("WAYBILL_SERVER").ok();
-        let set = set.as_deref().map(Url::parse).transpose();
+        let set = set.as_deref().map(server).transpose();
         set.map_err(|error| {
-            let message = format!("WAYBILL_SERVER is no address of a server: {error}.");
+            let message = format!("WAYBILL_SERVER: {error}.");
             Failure::new(Exit::Usage, message)
         })
     }
@@ -334,7 +369,7 @@ pub struct CutSend {
 #[derive(Debug, Args)]
 pub struct Place {
     /// Server
-    #[arg(long, value_name = "URL", env = "WAYBILL_SERVER")]
+    #[arg(long, value_name = "URL", value_parser = server, env = "WAYBILL_SERVER")]
     pub to: Url,
     /// Series: its id or its title
     #[arg(long, env = "WAYBILL_SERIES")]
@@ -421,7 +456,7 @@ pub struct Try {
 #[derive(Debug, Args)]
 pub struct SignIn {
     /// Server
-    #[arg(long, value_name = "URL", env = "WAYBILL_SERVER")]
+    #[arg(long, value_name = "URL", value_parser = server, env = "WAYBILL_SERVER")]
     pub to: Url,
     /// What the token is called in the list of your devices [default: this computer's name]
     #[arg(long)]

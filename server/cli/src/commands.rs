@@ -13,7 +13,7 @@ use waybill_domain::try_rule::{TryError, try_rule};
 use waybill_domain::{media, timeline};
 
 use crate::api::{Api, Ask, find_id};
-use crate::args::{CutSend, Place, Report, ReportFormat, SignIn, Try};
+use crate::args::{CutSend, Place, Report, ReportFormat, SignIn, Try, is_this_computer};
 use crate::exit::{Exit, Failure};
 use crate::output::{Output, grouped, print};
 use crate::{folders, token};
@@ -209,11 +209,7 @@ fn unknown_rule(error: &TryError) -> Failure {
 
 /// `waybill sign-in`.
 pub fn sign_in(args: &SignIn, stop: &AtomicBool, output: &Output) -> Result<Exit, Failure> {
-    let local = matches!(
-        args.to.host_str(),
-        Some("localhost" | "127.0.0.1" | "[::1]")
-    );
-    if args.to.scheme() != "https" && !local {
+    if args.to.scheme() != "https" && !is_this_computer(&args.to) {
         let message = "A password is only sent over https (or to this computer itself).";
         return Err(Failure::new(Exit::Usage, message));
     }

@@ -32,6 +32,42 @@ fn an_empty_folder_a_missing_one_and_a_file_are_no_drive() {
 }
 
 #[test]
+fn what_an_address_lacks_in_front_is_said() {
+    let scratch = Scratch::new();
+    for (typed, said) in [
+        ("localhost:8877", "did you mean http://localhost:8877?"),
+        ("127.0.0.1:8877", "did you mean http://127.0.0.1:8877?"),
+        (
+            "waybill.example.org:8443",
+            "did you mean https://waybill.example.org:8443?",
+        ),
+        (
+            "waybill.example.org",
+            "did you mean https://waybill.example.org?",
+        ),
+        ("192.168.1.20:80", "did you mean https://192.168.1.20:80?"),
+        ("ftp://waybill.example.org", "not with ftp://"),
+        ("http://", "no address of a server"),
+        ("", "no address of a server"),
+    ] {
+        let refused = scratch.run(&["sign-in", "--to", typed]);
+        assert_eq!(refused.code, 64, "{typed}: {}", refused.err);
+        assert!(refused.err.contains(said), "{typed}: {}", refused.err);
+    }
+    let mut of_environment = scratch.command(&["verify", ".", "--drive", "H", "--series", "S"]);
+    of_environment.env("WAYBILL_SERVER", "localhost:8877");
+    let refused = ended(of_environment.output().expect("it starts"));
+    assert_eq!(refused.code, 64, "{}", refused.err);
+    assert!(
+        refused
+            .err
+            .contains("WAYBILL_SERVER: http:// is missing in front"),
+        "{}",
+        refused.err
+    );
+}
+
+#[test]
 fn commands_that_make_no_sense_end_with_64() {
     let scratch = Scratch::new();
     scratch.write("a", b"a");
