@@ -397,10 +397,14 @@ async fn a_timecode_a_digest_and_a_roll_find_their_files() {
     ] {
         assert_eq!(names(&admin, &series, query).await.len(), wanted, "{query}");
     }
-    admin
-        .get(&format!("/api/series/{series}/files?timecode=noon"))
-        .await
-        .problem(400, "bad_request");
+    for query in [
+        "timecode=noon",
+        "hash=noon",
+        "hash=d41d8cd98f00b204e9800998ecf8427",
+    ] {
+        let path = format!("/api/series/{series}/files?{query}");
+        admin.get(&path).await.problem(400, "bad_request");
+    }
 }
 
 /// Clips are looked for by about how long they are: none is lost at the bounds between lengths.

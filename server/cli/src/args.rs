@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use url::Url;
-use waybill_domain::hashes::HashKind;
+use waybill_domain::hashes::{HashKind, any_canonical};
 use waybill_domain::timecode::Rate;
 
 use crate::exit::{Exit, Failure, TABLE};
@@ -385,6 +385,7 @@ pub struct Find {
     /// A card's name or number, or a reel
     #[arg(long)]
     pub roll: Option<String>,
+    /// The camera, as its cards have it: CAMA
     #[arg(long)]
     pub camera: Option<String>,
     /// Who is in it, by full or credited name; again for more people, who are in frame together
@@ -402,8 +403,8 @@ pub struct Find {
     /// A timecode that the file runs over, as 10:02:15:00
     #[arg(long)]
     pub timecode: Option<String>,
-    /// A digest of any type
-    #[arg(long)]
+    /// A digest of any type: xxh128, xxh3, xxh64, md5, sha1, sha256, sha512, c4
+    #[arg(long, value_name = "DIGEST", value_parser = any_canonical)]
     pub hash: Option<String>,
     /// Rank among the selects: 1 must be in, 2 strong, 3 usable
     #[arg(long, value_parser = clap::value_parser!(u8).range(1..=3))]

@@ -10,6 +10,8 @@ use std::str::FromStr;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::wording::counted;
+
 /// A type of hash. Order is the order in which digests are listed.
 #[derive(
     Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
@@ -169,6 +171,32 @@ pub enum HashTextError {
     #[error("this C4 ID is larger than any SHA-512")]
     C4Range,
 }
+
+/// A written digest of whichever type, in its canonical form.
+///
+/// # Errors
+/// [`NoDigest`] when it is one of no type.
+///
+/// ```
+/// use waybill_domain::hashes::any_canonical;
+/// assert_eq!(any_canonical(" EF46DB3751D8E999").unwrap(), "ef46db3751d8e999");
+/// assert!(any_canonical("EF46DB3751D8E99").is_err(), "a digit is missing");
+/// ```
+pub fn any_canonical(text: &str) -> Result<String, NoDigest> {
+    let mut kinds = HashKind::ALL.into_iter();
+    kinds
+        .find_map(|kind| kind.canonical(text).ok())
+        .ok_or_else(|| NoDigest(text.trim().chars().count()))
+}
+
+/// A text that is a digest of no type, by its characters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "this is no digest ({}): known are 16 hexadecimal digits (xxh3, xxh64), 32 (xxh128, md5), 40 (sha1), 64 (sha256), \
+     128 (sha512), and c4 with 88 letters and digits after it",
+    counted(*.0 as u64, "character", "characters")
+)]
+pub struct NoDigest(pub usize);
 
 /// What two sets of digests say about two contents.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

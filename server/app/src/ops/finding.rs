@@ -8,6 +8,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::footage::logged::Logged;
 use waybill_domain::footage::words;
+use waybill_domain::hashes::any_canonical;
 use waybill_domain::perms::Action;
 use waybill_domain::timecode::Rate;
 
@@ -308,7 +309,7 @@ fn read(question: Question) -> Result<Ask, OpError> {
         rank: question.rank,
         shot: question.shot,
         timecode: question.timecode.as_deref().map(clocked).transpose()?,
-        digest: question.hash.as_deref().map(digest),
+        digest: question.hash.as_deref().map(digest).transpose()?,
         spoken: parts(question.spoken.as_deref().unwrap_or_default()),
     })
 }
@@ -366,12 +367,6 @@ fn clocked(label: &str) -> Result<Clocked, OpError> {
     Ok(at)
 }
 
-/// Digests in hexadecimal may be typed in any case; C4's letters are told apart.
-fn digest(typed: &str) -> String {
-    let typed = typed.trim().replace('\0', "");
-    if typed.len() == 90 && typed.starts_with("c4") {
-        typed
-    } else {
-        typed.to_lowercase()
-    }
+fn digest(typed: &str) -> Result<String, OpError> {
+    any_canonical(typed).map_err(|error| OpError::BadRequest(format!("“{typed}”: {error}")))
 }

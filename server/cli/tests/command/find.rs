@@ -51,3 +51,46 @@ fn a_day_that_is_none_is_not_sent() {
     }
     assert!(server.scans.lock().expect("no panic").requests.is_empty());
 }
+
+#[test]
+fn a_digest_that_is_none_is_not_sent() {
+    let (scratch, server) = (Scratch::new(), Server::start());
+    for hash in ["", "A001", "d41d8cd98f00b204e9800998ecf8427", "c4abc"] {
+        let refused = find(&scratch, &server, &["--hash", hash]);
+        assert_eq!(refused.code, 64, "{}", refused.err);
+        let said = ["--hash", "no digest", "32 (xxh128, md5)"];
+        assert!(
+            said.iter().all(|word| refused.err.contains(word)),
+            "{}",
+            refused.err
+        );
+    }
+    assert!(server.scans.lock().expect("no panic").requests.is_empty());
+}
+
+#[test]
+fn every_option_is_explained() {
+    let scratch = Scratch::new();
+    let commands: [&[&str]; 12] = [
+        &["scan"],
+        &["copy"],
+        &["copy", "send"],
+        &["verify"],
+        &["list", "make"],
+        &["list", "plain"],
+        &["list", "gather"],
+        &["list", "show"],
+        &["find"],
+        &["cut", "send"],
+        &["report"],
+        &["sign-in"],
+    ];
+    for command in commands {
+        let help = scratch.run(&[command, &["-h"][..]].concat());
+        assert_eq!(help.code, 0, "{}", help.err);
+        for line in help.out.lines().filter(|line| line.trim().starts_with('-')) {
+            let words = line.trim().split_once("  ").map_or("", |(_, words)| words);
+            assert!(!words.trim().is_empty(), "{command:?}: {line}");
+        }
+    }
+}
