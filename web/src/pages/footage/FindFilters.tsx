@@ -16,7 +16,9 @@ import {
   type Facet,
   type FilterName,
   fileKinds,
+  isDigest,
   type Meant,
+  noDigest,
   peopleOf,
   queryOf,
   ranks,
@@ -91,8 +93,19 @@ export function FindFilters({ shown, total }: { shown: number; total: number | n
           {select("shot", "any kind of shot", data(shotKinds), "Kind of shot")}
           <Typed name="roll" label="Roll or reel" hint="A001" />
           <Typed name="spoken" label="Words that were said" hint="in a transcript" />
-          <Typed name="timecode" label="Running over timecode" hint="10:02:15:00" whole />
-          <Typed name="hash" label="Digest" hint="xxh128, md5, sha1 …" />
+          <Typed
+            name="timecode"
+            label="Running over timecode"
+            hint="10:02:15:00"
+            whole={(text) => /^\d\d:\d\d:\d\d[:;]\d\d+$/.test(text)}
+          />
+          <Typed
+            name="hash"
+            label="Digest"
+            hint="xxh128, md5, sha1 …"
+            whole={isDigest}
+            otherwise={noDigest}
+          />
         </div>
       </details>
     </search>
@@ -104,19 +117,24 @@ const isNarrowed = (search: Record<string, string | undefined>) =>
     (name) => search[name],
   );
 
-/** A field whose text goes into the address as one types; `whole`: only once it can be a timecode. */
+/**
+ * A field whose text goes into the address as one types; only once it is `whole`, where that can be told. What is not
+ * is looked for by nothing, and `otherwise` says so.
+ */
 function Typed({
   name,
   label,
   hint,
   find = false,
-  whole = false,
+  whole,
+  otherwise,
 }: {
   name: FilterName;
   label: string;
   hint: string;
   find?: boolean;
-  whole?: boolean;
+  whole?: (text: string) => boolean;
+  otherwise?: (text: string) => string;
 }) {
   const search = usePageSearch();
   const go = useGo();
@@ -125,15 +143,17 @@ function Typed({
   useEffect(() => setTyped(here), [here]);
   const change = (text: string) => {
     setTyped(text);
-    if (!whole || text === "" || /^\d\d:\d\d:\d\d[:;]\d\d+$/.test(text.trim())) {
+    if (!whole || text.trim() === "" || whole(text.trim())) {
       go({ [name]: text || undefined }, true);
     }
   };
+  const unfit = typed.trim() !== "" && whole && !whole(typed.trim());
   return (
     <TextInput
       {...(find ? { "data-find": true, "aria-label": label } : { label })}
       placeholder={hint}
       value={typed}
+      error={unfit && otherwise?.(typed.trim())}
       onChange={(event) => change(event.currentTarget.value)}
       onKeyDown={(event) => {
         if (!find || event.key !== "ArrowDown") return;

@@ -1,6 +1,8 @@
 import { expect, test } from "vitest";
 import {
   countWords,
+  isDigest,
+  noDigest,
   peopleOf,
   queryOf,
   readAsWords,
@@ -42,4 +44,14 @@ test("a name that is chosen takes its own words out of what was typed, and no ot
   expect(withoutWords("harbour tölley", "Ines Tolley")).toBe("harbour");
   expect(withoutWords("tolley", "Ines Tolley")).toBeUndefined();
   expect(withoutWords(undefined, "Ines Tolley")).toBeUndefined();
+});
+
+test("a digest is known by its form", () => {
+  const c4 = `c4${"1".repeat(88)}`;
+  for (const text of ["EF46DB3751D8E999", "d41d8cd98f00b204e9800998ecf8427e", c4]) {
+    expect(isDigest(text), text).toBe(true);
+  }
+  const others = ["", "noon", "d41d8cd98f00b204e9800998ecf8427", `c4${"0".repeat(88)}`];
+  for (const text of others) expect(isDigest(text), text).toBe(false);
+  expect(noDigest("noon")).toContain("no digest (4 characters)");
 });

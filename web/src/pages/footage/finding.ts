@@ -108,6 +108,15 @@ export function withoutWords(typed: string | undefined, name: string): string | 
 /** Letters without marks, small, as the server compares them (domain: footage/words). */
 const plain = (text: string) => text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
 
+/** Whether a text can be a digest (domain: hashes). */
+export const isDigest = (text: string): boolean =>
+  /^(?:[\da-f]{16}|[\da-f]{32}|[\da-f]{40}|[\da-f]{64}|[\da-f]{128})$/i.test(text) ||
+  /^c4[1-9A-HJ-NP-Za-km-z]{88}$/.test(text);
+
+/** What is said of a text that is none; nothing is looked for by it. */
+export const noDigest = (text: string): string =>
+  `This is no digest (${counted(text.length, "character")}), so it is not looked for. Known are 16 hexadecimal digits (xxh3, xxh64), 32 (xxh128, md5), 40 (sha1), 64 (sha256), 128 (sha512), and c4 with 88 letters and digits after it.`;
+
 /** `1 file`, `36 of 212 files`, `1,200 of more than 1,000 files`. */
 export function countWords(shown: number, total: number | null): string {
   const seen = wholeWords(shown);
