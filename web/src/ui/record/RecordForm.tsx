@@ -24,7 +24,8 @@ export interface RecordFormProps {
   lookup: Lookup;
   series: string;
   save: (body: Values, version: number | undefined) => Promise<unknown>;
-  onSaved: (saved: unknown) => void;
+  /** With what the record held before, as it is sent: saving that undoes it. */
+  onSaved: (saved: unknown, before: Values) => void;
   onCancel?: () => void;
   saveWords?: string;
   /** Level of the headings of groups: 3 in a panel, 2 where the form is the page. */
@@ -144,13 +145,13 @@ function useForm({ description, record, save, onSaved }: RecordFormProps, initia
   // A ref, because going on after saving must not wait for the next render.
   const saved = useRef(false);
 
-  const send = async (body: Values, version: number | undefined) => {
+  const send = async (values: Values, over: Values | null, version: number | undefined) => {
     setBusy(true);
     setError(null);
     try {
-      const answer = await save(body, version);
+      const answer = await save(cleaned(fields, values, over), version);
       saved.current = true;
-      onSaved(answer);
+      onSaved(answer, cleaned(fields, startValues(fields, over), over));
     } catch (cause) {
       if (cause instanceof ConflictError) setConflict(cause);
       else {
@@ -179,14 +180,14 @@ function useForm({ description, record, save, onSaved }: RecordFormProps, initia
         setAttempts((count) => count + 1);
         return;
       }
-      void send(cleaned(fields, values, record), record?.version);
+      void send(values, record, record?.version);
     },
     dropConflict: () => setConflict(null),
     resolve: (merged: Values) => {
-      const version = Number(conflict?.current.version);
+      const over = conflict?.current ?? record;
       setConflict(null);
       setValues(merged);
-      void send(cleaned(fields, merged, conflict?.current ?? record), version);
+      void send(merged, over, Number(over?.version));
     },
   };
 }

@@ -86,9 +86,12 @@ export function RecordPanel(props: PanelProps) {
               ...(version !== undefined && { version }),
             })
           }
-          onSaved={() => {
+          onSaved={(saved, before) => {
+            const { version } = saved as SavedRecord;
             onEdit(false);
-            toasts.say("Saved.");
+            toasts.offerUndo("Saved.", () =>
+              changes.save.mutateAsync({ id: record.id, version, body: before }),
+            );
           }}
           onCancel={() => onEdit(false)}
         />
