@@ -3,7 +3,7 @@ import { expect, test } from "vitest";
 import type { SavedRecord } from "../../api/types";
 import { type Column, text } from "./description";
 import { nowhere } from "./lookup";
-import { filtered, sorted } from "./RecordTable";
+import { bareColumns, filtered, sorted } from "./RecordTable";
 
 const columns: Column[] = [
   { name: "name", header: "Name", value: (record) => text(record, "name") },
@@ -44,4 +44,16 @@ test("numbers as numbers, empty ones last both ways", () => {
   expect(names(sorted(rows, columns, nowhere, "n"))).toEqual(["Ada", "Müller", "ada2"]);
   expect(names(sorted(rows, columns, nowhere, "-n"))).toEqual(["Müller", "Ada", "ada2"]);
   expect(names(sorted(rows, columns, nowhere, "-day"))).toEqual(["Müller", "ada2", "Ada"]);
+});
+
+test("a column that no record fills is left out, where it may be", () => {
+  const sparse = [...columns, { name: "place", header: "Where", value: () => null }].map(
+    (column) => ({ ...column, sparse: true }),
+  );
+  expect(bareColumns(sparse, rows, nowhere).map(({ name }) => name)).toEqual(["place"]);
+  expect(bareColumns(sparse, [rows[1] as SavedRecord], nowhere).map(({ name }) => name)).toEqual([
+    "day",
+    "place",
+  ]);
+  expect(bareColumns([...columns], [rows[1] as SavedRecord], nowhere)).toEqual([]);
 });

@@ -194,6 +194,17 @@ export function filtered(
   });
 }
 
+/** The columns that no record fills, of those that are left out then. */
+export const bareColumns = (
+  columns: readonly Column[],
+  records: readonly SavedRecord[],
+  lookup: Lookup,
+): Column[] =>
+  columns.filter(
+    (column) =>
+      column.sparse && records.every((record) => (column.value(record, lookup) ?? "") === ""),
+  );
+
 /** By the column's value; empty ones stand last whichever way round. */
 export function sorted(
   records: readonly SavedRecord[],

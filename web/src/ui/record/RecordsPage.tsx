@@ -11,6 +11,7 @@ import { useMay } from "../../app/may";
 import type { PageSearch } from "../../app/search";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
 import { wholeWords } from "../../words/amounts";
+import { andList } from "../../words/lists";
 import { EmptyState, ErrorNote, Waiting } from "../Notes";
 import { Page } from "../Page";
 import { TakeRows } from "../TakeTable";
@@ -21,7 +22,7 @@ import { ListMenu } from "./ListMenu";
 import { type Lookup, type Referable, useLookup } from "./lookup";
 import { RecordForm } from "./RecordForm";
 import { RecordPanel } from "./RecordPanel";
-import { filtered, RecordTable, shownRows, sorted } from "./RecordTable";
+import { bareColumns, filtered, RecordTable, shownRows, sorted } from "./RecordTable";
 import styles from "./record.module.css";
 
 export interface RecordsPageProps {
@@ -146,6 +147,9 @@ function List({
   }, [all, description, search, only]);
   const found = filtered(mine, description.columns, lookup, search.q);
   const shown = sorted(found, description.columns, lookup, sort);
+  const bare = bareColumns(description.columns, all ?? [], lookup);
+  const bareWords = andList(bare.map(({ header }) => header.toLowerCase()));
+  const filled = description.columns.filter((column) => !bare.includes(column));
 
   if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!all) return <Waiting what={`the ${description.many.toLowerCase()}`} />;
@@ -178,7 +182,7 @@ function List({
         </p>
       )}
       <RecordTable
-        description={description}
+        description={{ ...description, columns: filled }}
         records={shown}
         lookup={lookup}
         sort={sort}
@@ -195,6 +199,12 @@ function List({
           >
             Show all
           </Button>
+        </p>
+      )}
+      {bare.length > 0 && (
+        <p className="quiet small no-print">
+          Not entered for any {description.one} yet: {bareWords}.
+          {may && " Open one and choose Edit to say it."}
         </p>
       )}
     </>

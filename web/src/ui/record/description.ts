@@ -72,6 +72,8 @@ export interface Column {
   align?: "right";
   /** Part of the second line on a phone, where the heads of the columns are out of sight; a function gives own words. */
   phone?: boolean | ((record: SavedRecord, lookup: Lookup) => string);
+  /** Left out while no record has it; a line below the list says so. */
+  sparse?: boolean;
 }
 
 export interface Description {
