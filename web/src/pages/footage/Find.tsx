@@ -13,7 +13,7 @@ import { ScanCommand } from "../../ui/ScanCommand";
 import { FilePanel } from "./FilePanel";
 import { Facets, FindFilters } from "./FindFilters";
 import { FindTable } from "./FindTable";
-import { queryOf, readAsWords, searchOf } from "./finding";
+import { countWords, queryOf, readAsWords, searchOf } from "./finding";
 import styles from "./footage.module.css";
 import { LogBar } from "./LogBar";
 import { MarkBar } from "./MarkBar";
@@ -62,6 +62,9 @@ function Files() {
   const first = files.data?.pages[0];
   const items = files.data?.pages.flatMap((page) => page.items) ?? [];
   const filtered = Object.keys(queryOf(search)).length > 0;
+  // What came for other words is no answer to these; of these themselves it is one, though it may have changed.
+  const before = files.isPlaceholderData;
+  const stale = before || (files.error !== null && items.length > 0);
   if (!files.data && !files.error) return <Waiting what="the files" />;
   if (!files.error && items.length === 0 && !filtered) {
     return (
@@ -73,16 +76,21 @@ function Files() {
   return (
     <>
       <div className={recordStyles.above} data-open={search.record ? true : undefined}>
-        <FindFilters shown={items.length} total={first?.total ?? null} />
+        <FindFilters count={first ? countWords(items.length, first.total) : ""} stale={stale} />
         <ErrorNote error={files.error} retry={() => files.refetch()} />
-        {first && first.read_as.length > 0 && <p role="status">{readAsWords(first.read_as)}</p>}
-        <Facets />
+        {files.error && items.length > 0 && (
+          <p role="status">What was found before stands here; it may have changed since.</p>
+        )}
+        {first && !before && first.read_as.length > 0 && (
+          <p role="status">{readAsWords(first.read_as)}</p>
+        )}
+        {!files.error && <Facets />}
         <Chosen picked={picked} clear={() => setPicked(new Set())} />
       </div>
       <div className={recordStyles.split} data-open={search.record ? true : undefined}>
-        <div className={recordStyles.list}>
+        <div className={recordStyles.list} data-stale={stale || undefined} aria-busy={before}>
           {items.length > 0 && <FindTable items={items} picked={picked} setPicked={setPicked} />}
-          {items.length === 0 && !files.error && (
+          {items.length === 0 && !files.error && !before && (
             <p className="quiet">No file fits. Take a word or a filter away.</p>
           )}
           {files.hasNextPage && (

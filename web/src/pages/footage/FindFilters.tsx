@@ -12,7 +12,6 @@ import { showDate } from "../../words/dates";
 import { loggedWords, type Word, wordFor } from "../../words/states";
 import { FindNarrowed } from "./FindNarrowed";
 import {
-  countWords,
   type Facet,
   type FilterName,
   fileKinds,
@@ -29,7 +28,8 @@ import styles from "./footage.module.css";
 
 const data = (list: readonly Word[]) => list.map(({ value, word }) => ({ value, label: word }));
 
-export function FindFilters({ shown, total }: { shown: number; total: number | null }) {
+/** `stale`: the count is of what was looked for before. */
+export function FindFilters({ count, stale }: { count: string; stale: boolean }) {
   const series = useSeriesId();
   const search = usePageSearch();
   const go = useGo();
@@ -67,7 +67,9 @@ export function FindFilters({ shown, total }: { shown: number; total: number | n
         {select("day", "any shoot day", lookup.choices("shoot-days"))}
         {select("card", "any card", lookup.choices("cards"))}
         {select("drive", "any drive", lookup.choices("drives"))}
-        <output className={styles.count}>{countWords(shown, total)}</output>
+        <output className={styles.count} data-stale={stale || undefined}>
+          {count}
+        </output>
       </div>
       <FindNarrowed />
       <details
