@@ -29,8 +29,9 @@ pub use elements::id_of;
 pub use strip::{CutEvent, CutEvents, events};
 
 use super::access::{Access, Actor, enter};
+use super::blocking;
 use super::captions::Captions;
-use super::cuts::{self, Cut, blocking, described};
+use super::cuts::{self, Cut, described};
 use crate::app::App;
 use crate::db::Conn;
 use crate::db::clearance::{self as db, FileRow, Owed, Records};

@@ -20,7 +20,7 @@ pub use upload::Upload;
 
 use super::access::{Access, Actor, enter};
 use super::audit::{self, NOTHING, Subject};
-use super::{check, matching};
+use super::{blocking, check, matching};
 use crate::app::App;
 use crate::auth::tokens::hex;
 use crate::db::cuts::{self, CutCounts, CutFormat, CutHead, EpisodeHead, NewCut};
@@ -300,18 +300,6 @@ async fn stale(conn: &mut Conn, series: Uuid, id: Uuid) -> Result<OpError, OpErr
     let head = find(conn, series, id).await?;
     let current = described(conn, head).await?;
     audit::stale(conn, id, current.head.version, &current).await
-}
-
-/// Runs work that computes for a while where it does not hold up other requests.
-///
-/// # Errors
-/// `Internal` when it panicked.
-pub async fn blocking<T: Send + 'static>(
-    work: impl FnOnce() -> T + Send + 'static,
-) -> Result<T, OpError> {
-    tokio::task::spawn_blocking(work)
-        .await
-        .map_err(|error| OpError::Internal(format!("blocking work: {error}")))
 }
 
 fn already_here(same: &CutHead, access: &Access) -> OpError {

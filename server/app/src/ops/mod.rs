@@ -4,6 +4,7 @@
 pub mod access;
 pub mod after;
 pub mod audit;
+mod blocking;
 pub mod board;
 pub mod captions;
 pub mod cards;
@@ -50,4 +51,5 @@ pub mod transcripts;
 pub mod verifications;
 pub mod what_if;
 
+use self::blocking::blocking;
 pub use crate::error::OpError;

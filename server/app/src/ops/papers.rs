@@ -14,7 +14,7 @@ use std::sync::Arc;
 use waybill_domain::papers::PrintedPaper;
 use waybill_reports::{PaperForm, ReportError, render_paper};
 
-use super::cuts::blocking;
+use super::blocking;
 use crate::app::App;
 use crate::error::OpError;
 

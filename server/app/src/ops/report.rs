@@ -22,8 +22,8 @@ use waybill_reports::{ReportError, render_csv, render_json, render_pdf, render_x
 
 use super::access::{Access, Actor};
 use super::audit::{self, NOTHING, Subject};
+use super::blocking;
 use super::clearance::{Asked, Worked, approvals, work};
-use super::cuts::blocking;
 use super::form::{Form, plain};
 use crate::app::App;
 use crate::db::clearance::source_size;

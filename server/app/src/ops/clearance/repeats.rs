@@ -10,7 +10,7 @@ use waybill_domain::repeat::RepeatQuestion;
 use waybill_domain::rights::medium;
 
 use super::super::access::{Actor, enter};
-use super::super::cuts::blocking;
+use super::super::blocking;
 use super::{Asked, work};
 use crate::app::App;
 use crate::db::record::Record;

@@ -9,8 +9,8 @@ use waybill_domain::clearance::{TriedChange, WhatIf, WhatIfError, what_if};
 use waybill_domain::perms::Action;
 
 use super::super::access::Actor;
+use super::super::blocking;
 use super::super::check;
-use super::super::cuts::blocking;
 use super::{Asked, work};
 use crate::app::App;
 use crate::db::territory_groups;

@@ -19,8 +19,8 @@ use crate::db::releases::{Release, ReleaseFields, ReleaseKind, ReleaseSigner, Re
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor};
 use crate::ops::audit::{self, NOTHING, Subject};
+use crate::ops::blocking;
 use crate::ops::clearance::{Asked, Worked, work};
-use crate::ops::cuts::blocking;
 
 /// Most that one binder holds, bytes of scans: they are in memory while it is made.
 const MOST: i64 = 200 * 1024 * 1024;

@@ -23,8 +23,8 @@ use crate::db::scans::{self, Scan, ScanState, ScannedDrive};
 use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
+use crate::ops::blocking;
 use crate::ops::chunks::{self, Progress};
-use crate::ops::cuts::blocking;
 
 /// Takes in chunk `number`; answers the number of the next one. The same chunk again changes nothing.
 ///

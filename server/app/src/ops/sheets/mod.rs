@@ -175,10 +175,7 @@ async fn pour<E: std::fmt::Display>(
 async fn blocking<T: Send + 'static>(
     work: impl FnOnce() -> Result<T, file::SheetError> + Send + 'static,
 ) -> Result<T, OpError> {
-    tokio::task::spawn_blocking(work)
-        .await
-        .map_err(|error| OpError::Internal(format!("sheets: {error}")))?
-        .map_err(OpError::from)
+    super::blocking(work).await?.map_err(OpError::from)
 }
 
 /// The file of this person, with what they may do; refused once its day is over.
