@@ -205,6 +205,12 @@ async fn a_card_copied_to_two_devices_has_two_copies() {
     );
 }
 
+/// The folders count as two copies of the card.
+async fn the_two_have_parted(admin: &Client, series: &str) {
+    assert_eq!(contents(admin, series, "QUAY 1").await["beside"], json!([]));
+    assert_eq!(state(admin, series).await, "two_copies_checked");
+}
+
 #[tokio::test]
 async fn folders_of_one_device_scanned_apart_are_one_copy_until_one_has_moved() {
     let (test, admin, series) = start().await;
@@ -249,11 +255,7 @@ async fn folders_of_one_device_scanned_apart_are_one_copy_until_one_has_moved() 
     named(&admin, &series, ("QUAY 1", "one"), &["fs-2"])
         .send(&clips(3))
         .await;
-    assert_eq!(
-        contents(&admin, &series, "QUAY 1").await["beside"],
-        json!([])
-    );
-    assert_eq!(state(&admin, &series).await, "two_copies_checked");
+    the_two_have_parted(&admin, &series).await;
 }
 
 #[tokio::test]
@@ -285,11 +287,7 @@ async fn what_cannot_be_compared_keeps_two_folders_together() {
     named(&admin, &series, ("QUAY 1", "one"), &["fs-3", "disk:naa.7"])
         .send(&clips(3))
         .await;
-    assert_eq!(
-        contents(&admin, &series, "QUAY 1").await["beside"],
-        json!([])
-    );
-    assert_eq!(state(&admin, &series).await, "two_copies_checked");
+    the_two_have_parted(&admin, &series).await;
 }
 
 #[tokio::test]
