@@ -430,6 +430,9 @@ async fn costs_show_what_is_billed_at_least() {
         "The whole programme: on equal terms Rill Ferry (whole) goes from GBP 100.00 to GBP 600.00, GBP 500.00 more \
          (R11)."
     );
+    let today = season.admin.get("/api/home").await.expect(200).text();
+    let said = "Episode 4: the whole programme: on equal terms Rill Ferry";
+    assert!(today.contains(said), "{today}");
     let except = json!({"terms": {"most_favoured": "whole_programme", "most_favoured_except": "quay archive"}});
     season.change("licences", phone, &except).await;
     assert_eq!(sum().await["equal_terms"], json!([]));

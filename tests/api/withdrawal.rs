@@ -5,7 +5,7 @@ use waybill_domain::perms::Role;
 use waybill_tests::app::TestApp;
 use waybill_tests::http::Client;
 
-use crate::api::season::Season;
+use crate::api::season::{LIST, Season};
 
 struct Stage<'a> {
     season: &'a Season,
@@ -167,6 +167,43 @@ async fn a_withdrawal_is_decided_by_who_answers_for_the_programme() {
         .await
         .expect(200);
     assert_eq!(stage.state().await, "covered");
+}
+
+#[tokio::test]
+async fn who_withdrew_and_is_in_no_newest_cut_any_more_is_not_on_today() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let stage = Stage {
+        path: her_form(&season).await,
+        season: &season,
+    };
+    let counsel = test.person("Cora", &season.series, &[Role::Counsel]).await;
+    let steps = json!([
+        {"on": "2029-01-05", "step": "requested", "by": "Ines Marlow", "words": "she rang"},
+        {"on": "2029-01-09", "step": "accepted", "by": "Cora", "words": "good reason"},
+    ]);
+    let accepted = stage.send(&counsel, "accepted".into(), "signed_not_checked", steps);
+    accepted.await.expect(200);
+    let is_told = async || {
+        let today = season.admin.get("/api/home").await.expect(200).text();
+        today.contains("Ines Marlow has withdrawn")
+    };
+    assert!(is_told().await);
+    // delivered as it is, she is still in it
+    let episode = season.episode.clone();
+    let delivered = json!({"status": "delivered"});
+    season.change("episodes", &episode, &delivered).await;
+    assert!(is_told().await);
+    // she is in the first two events
+    let (head, rest) = LIST.split_once("001  ").expect("a first event");
+    let (_, rest) = rest.split_once("003  ").expect("a third event");
+    let without = format!("{head}003  {rest}");
+    let cut = season.import("EP04_CUT_290110_v2", &without).await;
+    cut.expect(201);
+    assert!(!is_told().await);
+    let working = json!({"status": "cutting"});
+    season.change("episodes", &episode, &working).await;
+    assert!(!is_told().await);
 }
 
 /// Common practice, no source: the step says who did it and when; the server says who entered it and when.

@@ -195,19 +195,24 @@ pub struct CutEpisode {
     pub has_specification: bool,
 }
 
-/// Episodes that are not delivered yet and have a cut.
-pub async fn episodes_with_cuts(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<CutEpisode>> {
+/// Episodes that have a cut: those that are not delivered yet, or the others.
+pub async fn episodes_with_cuts(
+    conn: &mut Conn,
+    series: Uuid,
+    delivered: bool,
+) -> QueryResult<Vec<CutEpisode>> {
     diesel::sql_query(
         "select e.id, e.number, e.title,
              exists (select 1 from specifications s where s.series_id = e.series_id and s.deleted_at is null)
                  as has_specification
          from episodes e
-         where e.series_id = $1 and e.deleted_at is null and e.status <> all ($2)
+         where e.series_id = $1 and e.deleted_at is null and (e.status = any ($2)) = $3
              and exists (select 1 from cuts c where c.episode_id = e.id and c.deleted_at is null)
          order by e.number",
     )
     .bind::<SqlUuid, _>(series)
     .bind::<Array<Text>, _>(vec!["delivered", "on_air", "window_closing"])
+    .bind::<Bool, _>(delivered)
     .load(conn)
     .await
 }

@@ -78,7 +78,8 @@ pub async fn summary(app: &App, actor: &Actor, series: Uuid) -> Result<CostSumma
     Ok(sum(&money))
 }
 
-/// What equal terms add (R11), in sentences, each with its episode. For those who may see fees; the caller asks.
+/// What equal terms add (R11), in sentences that name the episode, each with it. For those who may see fees; the caller
+/// asks.
 ///
 /// # Errors
 /// The database's.
@@ -90,10 +91,19 @@ pub async fn raised(conn: &mut Conn, series: Uuid) -> Result<Vec<(Option<Uuid>, 
         episodes: vec![],
         used: vec![],
     };
+    let episodes = db::episodes(conn, series).await?;
+    let within = |episode: Option<Uuid>, sentence: String| {
+        let known = episodes.iter().find(|(id, ..)| Some(*id) == episode);
+        match (known, sentence.strip_prefix("The ")) {
+            (None, _) => sentence,
+            (Some((_, number, _)), Some(rest)) => format!("Episode {number}: the {rest}"),
+            (Some((_, number, _)), None) => format!("Episode {number}: {sentence}"),
+        }
+    };
     let found = terms::equal_terms(&money).into_iter();
     Ok(found
         .filter(|(_, one)| one.more_minor > 0)
-        .map(|(episode, one)| (episode, one.sentence))
+        .map(|(episode, one)| (episode, within(episode, one.sentence)))
         .collect())
 }
 

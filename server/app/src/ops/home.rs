@@ -1,7 +1,7 @@
 //! Today: what needs attention over all series of a person, soonest first. Each thing is a sentence with its date,
 //! and only what the person may see is in it.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use serde::Serialize;
@@ -13,7 +13,7 @@ use waybill_domain::wording::{counted, date_words, grouped, local};
 
 use super::access::{Access, Actor};
 use super::child_licence;
-use super::clearance::{self, Asked};
+use super::clearance::{self, Asked, Worked};
 use super::costs;
 use crate::app::App;
 use crate::db::{self, card_rates, home};
@@ -67,6 +67,7 @@ pub async fn attention(app: &App, actor: &Actor) -> Result<Vec<Attention>, OpErr
         if access.may(Action::ViewClearance) {
             needed = cuts(app, &access, &mut found).await?;
             needed.date(access.series.id, &mut found);
+            taken_out(app, &access, &needed, &mut found).await?;
         }
         if access.may(Action::ViewFees) {
             equal_terms(app, &access, &needed, &mut found).await?;
@@ -203,6 +204,9 @@ async fn footage(
     Ok(())
 }
 
+/// What is said of somebody whose withdrawal was accepted.
+const TAKE_OUT: &str = "has withdrawn, and that was accepted; the uses are to be taken out.";
+
 fn release_words(one: &home::OpenRelease) -> String {
     let name = &one.name;
     let withdrawal = one.withdrawal.as_deref().unwrap_or_default();
@@ -212,7 +216,7 @@ fn release_words(one: &home::OpenRelease) -> String {
         }
         "withdrawn_being_decided" => format!("{name} asked to withdraw; it is to be decided."),
         _ if withdrawal == "accepted" => {
-            format!("{name} has withdrawn, and that was accepted; the uses are to be taken out.")
+            format!("{name} {TAKE_OUT}")
         }
         _ if one.no_guardian => {
             let how = match one.signed_by_name.trim() {
@@ -235,6 +239,8 @@ struct Needed {
     episodes: HashMap<Uuid, NaiveDate>,
     /// The first episode whose cut shows whom or what it is of, with its number.
     releases: HashMap<Uuid, (NaiveDate, Uuid, i32)>,
+    /// A cut could not be worked; nobody knows what it needs.
+    unknown: bool,
 }
 
 impl Needed {
@@ -294,26 +300,12 @@ async fn cuts(app: &App, access: &Access, found: &mut Vec<Attention>) -> Result<
     let mut needed = Needed::default();
     let episodes = {
         let conn = &mut *app.pool.get().await?;
-        home::episodes_with_cuts(conn, access.series.id).await?
+        home::episodes_with_cuts(conn, access.series.id, false).await?
     };
-    for episode in episodes
-        .into_iter()
-        .filter(|episode| episode.has_specification)
-    {
-        let place = (access.series.id, episode.id);
-        let worked = clearance::work(
-            app,
-            &access.actor,
-            Action::ViewClearance,
-            place,
-            Asked::default(),
-        )
-        .await;
-        let worked = match worked {
-            Ok((_, worked)) => worked,
-            // A specification that can't be worked says so on its own page.
-            Err(OpError::UnsafeState(_) | OpError::Conflict(_) | OpError::NotFound(_)) => continue,
-            Err(other) => return Err(other),
+    for episode in episodes {
+        let Some(worked) = newest(app, access, &episode).await? else {
+            needed.unknown = true;
+            continue;
         };
         let releases = worked.material.records.releases.iter().map(|one| one.id);
         let here = (episode.id, episode.number);
@@ -340,6 +332,63 @@ async fn cuts(app: &App, access: &Access, found: &mut Vec<Attention>) -> Result<
         });
     }
     Ok(needed)
+}
+
+/// The newest cut of an episode, worked.
+async fn newest(
+    app: &App,
+    access: &Access,
+    episode: &home::CutEpisode,
+) -> Result<Option<Worked>, OpError> {
+    if !episode.has_specification {
+        return Ok(None);
+    }
+    let place = (access.series.id, episode.id);
+    let may = Action::ViewClearance;
+    match clearance::work(app, &access.actor, may, place, Asked::default()).await {
+        Ok((_, worked)) => Ok(Some(worked)),
+        // A specification that can't be worked says so on its own page.
+        Err(OpError::UnsafeState(_) | OpError::Conflict(_) | OpError::NotFound(_)) => Ok(None),
+        Err(other) => Err(other),
+    }
+}
+
+/// Takes away the releases with an accepted withdrawal of which no newest cut has a use any more, delivered ones among
+/// them. A cut that can't be worked may have one.
+async fn taken_out(
+    app: &App,
+    access: &Access,
+    needed: &Needed,
+    found: &mut Vec<Attention>,
+) -> Result<(), OpError> {
+    let series = access.series.id;
+    let withdrawn = |one: &Attention| {
+        one.series_id == series && one.subject_kind == "release" && one.words.ends_with(TAKE_OUT)
+    };
+    let mut out: BTreeSet<Uuid> = (found.iter())
+        .filter(|one| withdrawn(one) && !needed.releases.contains_key(&one.subject_id))
+        .map(|one| one.subject_id)
+        .collect();
+    if out.is_empty() || needed.unknown {
+        return Ok(());
+    }
+    let delivered = {
+        let conn = &mut *app.pool.get().await?;
+        home::episodes_with_cuts(conn, series, true).await?
+    };
+    if delivered.is_empty() && needed.episodes.is_empty() {
+        return Ok(());
+    }
+    for episode in &delivered {
+        let Some(worked) = newest(app, access, episode).await? else {
+            return Ok(());
+        };
+        for release in &worked.material.records.releases {
+            out.remove(&release.id);
+        }
+    }
+    found.retain(|one| !withdrawn(one) || !out.contains(&one.subject_id));
+    Ok(())
 }
 
 /// What is cleared at first and ends before the delivery's need does, soonest first: easily missed, since the first
