@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 use waybill_tests::app::TestApp;
 use waybill_tests::http::Client;
 
-use crate::api::footage::{ROLL, clip, entry, send};
+use crate::api::footage::{ROLL, Scan, clip, entry, send};
 
 async fn names(client: &Client, path: &str) -> Vec<String> {
     let page = client.get(path).await.expect(200).value();
@@ -104,7 +104,8 @@ async fn one_file_tells_where_it_lies_and_what_its_header_says() {
         entry("b.txt", "b"),
     ];
     send(&admin, &series, "QUAY 1", &all).await;
-    send(&admin, &series, "QUAY 2", &all[..1]).await;
+    let below = Scan::new(&admin, &series, "QUAY 2", "footage");
+    below.send(&all[..1]).await;
     let base = format!("/api/series/{series}/files");
     let found = admin
         .get(&format!("{base}?q=A001C001"))
@@ -136,6 +137,14 @@ async fn one_file_tells_where_it_lies_and_what_its_header_says() {
         (&file["copies"][0]["drive"], &file["copies"][0]["state"]),
         (&json!("QUAY 1"), &json!("verified"))
     );
+    for (copy, path, full_path) in [(0, "QUAY 1", "QUAY 1"), (1, "footage", "QUAY 2/footage")] {
+        let there = |folder: &str| json!(format!("{folder}/{ROLL}/A001C001.mov"));
+        let copy = &file["copies"][copy];
+        assert_eq!(
+            (&copy["path"], &copy["full_path"]),
+            (&there(path), &there(full_path))
+        );
+    }
     assert_eq!(
         (&file["unlogged"], &file["uses"]),
         (&json!([[0, 50]]), &json!([]))

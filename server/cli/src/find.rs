@@ -144,7 +144,7 @@ fn told(item: &Value) -> String {
         out.push_str(&format!(
             "\n  {}\n    {}",
             place.join(", "),
-            text(&copy["path"])
+            text(&copy["full_path"])
         ));
     }
     out
@@ -158,10 +158,11 @@ mod tests {
     fn a_file_says_where_each_copy_lies() {
         let item = json!({ "name": "A001C001.mov", "card": "A001", "shot_on": "2028-03-09", "start": null,
             "copies": [{ "drive": "QUAY 1", "place": "office", "holder": "Tam", "state": "verified",
-                "checked_at": "2028-03-09T18:00:00Z", "path": "QUAY 1/A001/A001C001.mov" }] });
+                "checked_at": "2028-03-09T18:00:00Z", "path": "footage/A001/A001C001.mov",
+                "full_path": "QUAY 1/footage/A001/A001C001.mov" }] });
         assert_eq!(
             told(&item),
-            "A001C001.mov  A001  2028-03-09\n  QUAY 1, office, with Tam, verified 2028-03-09\n    QUAY 1/A001/A001C001.mov"
+            "A001C001.mov  A001  2028-03-09\n  QUAY 1, office, with Tam, verified 2028-03-09\n    QUAY 1/footage/A001/A001C001.mov"
         );
         assert!(told(&json!({ "name": "x", "copies": [] })).contains("no drive"));
     }

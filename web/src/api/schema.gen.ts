@@ -5174,6 +5174,8 @@ export interface components {
             drive_id: string;
             /** @description How the drive is. */
             drive_status: string;
+            /** @description To look it up by: the same, with the drive's label in front where the scanned folder is not called so. */
+            full_path: string;
             holder: string;
             /** @description Path on the drive, the scanned folder first. */
             path: string;

@@ -52,6 +52,9 @@ pub struct FileCopy {
     /// Path on the drive, the scanned folder first.
     #[diesel(sql_type = Text)]
     pub path: String,
+    /// To look it up by: the same, with the drive's label in front where the scanned folder is not called so.
+    #[diesel(sql_type = Text)]
+    pub full_path: String,
     /// verified, changed, missing or unreadable.
     #[diesel(sql_type = Text)]
     pub state: String,
@@ -66,8 +69,10 @@ pub struct FileCopy {
 /// The database's, as everywhere in this file.
 pub async fn copies(conn: &Conn, series: Uuid, ids: &[Uuid]) -> QueryResult<Vec<FileCopy>> {
     statement(
-        "select c.file_id, c.drive_id, d.label as drive, d.place, d.holder, d.status as drive_status, c.path, c.state, \
-             c.checked_at \
+        "select c.file_id, c.drive_id, d.label as drive, d.place, d.holder, d.status as drive_status, c.path, \
+             case when starts_with(lower(c.path), lower(d.label) || '/') then c.path \
+                 else d.label || '/' || c.path end as full_path, \
+             c.state, c.checked_at \
          from copies c join drives d on d.id = c.drive_id and d.deleted_at is null \
          where c.series_id = $1 and c.file_id = any($2) \
          order by (c.state = 'verified') desc, lower(d.label), c.path, c.id",

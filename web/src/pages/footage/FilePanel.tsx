@@ -172,7 +172,7 @@ function Copies({ file }: { file: FileDetail }) {
               <StateWord words={copyStates} value={copy.state} /> on {copy.drive}
               <span className="quiet small">
                 {" "}
-                {[copy.place, copy.holder, copy.path, `read ${showInstant(copy.checked_at)}`]
+                {[copy.place, copy.holder, copy.full_path, `read ${showInstant(copy.checked_at)}`]
                   .filter(Boolean)
                   .join("; ")}
               </span>

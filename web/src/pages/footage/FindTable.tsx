@@ -188,14 +188,16 @@ export function placeWords(copy: Copy): string {
   ].join(", ");
 }
 
+/** Takes the path that begins with the drive's label: where that is mounted, each machine has its own. */
 export function CopyPath({ copy }: { copy: Copy }) {
   const toasts = useToasts();
+  const path = copy.full_path;
   const take = async () => {
     try {
-      await navigator.clipboard.writeText(copy.path);
-      toasts.say(`Copied: ${copy.path}`);
+      await navigator.clipboard.writeText(path);
+      toasts.say(`Copied, from the drive’s label on: ${path}`);
     } catch {
-      toasts.say(`This browser does not let the page copy. The path is: ${copy.path}`);
+      toasts.say(`This browser does not let the page copy. The path is: ${path}`);
     }
   };
   return (
@@ -203,8 +205,8 @@ export function CopyPath({ copy }: { copy: Copy }) {
       variant="default"
       size="compact-xs"
       className="no-print"
-      title={copy.path}
-      aria-label={`Copy the path on ${copy.drive}: ${copy.path}`}
+      title={path}
+      aria-label={`Copy the path: ${path}`}
       onClick={take}
     >
       Copy path
