@@ -131,6 +131,8 @@ async fn a_card_copied_to_two_folders_of_one_device_has_one_copy() {
         let loss = get(&admin, &format!("{base}/what-if?drives={dead}")).await;
         assert_eq!(loss["gone"]["files"], 3, "{loss}");
         assert_eq!(loss["lost"].as_array().map(Vec::len), Some(2), "{loss}");
+        let said = "QUAY 1 and QUAY 2 are one device, or may be: what hits one hits all.";
+        assert_eq!(loss["one_device"], json!([said]));
         // nobody's word makes two of them
         let at = format!("{base}/drives/{dead}/separate");
         let held = admin.post(&at, &json!({})).await.expect(200).value();

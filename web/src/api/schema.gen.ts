@@ -4856,6 +4856,8 @@ export interface components {
              */
             not_counted: components["schemas"]["NamedDrive"][];
             odds: components["schemas"]["YearlyOdds"];
+            /** @description Which of them are one device, or may be, as sentences. */
+            one_device: string[];
             people: components["schemas"]["PersonLoss"][];
             /**
              * Format: double

@@ -9,6 +9,7 @@ use uuid::Uuid;
 use waybill_domain::footage::odds::{self, CopyTime};
 use waybill_domain::footage::risk::{self, Amount, Harm, Holding};
 use waybill_domain::perms::Action;
+use waybill_domain::wording::and_list;
 
 use super::access::{Access, Actor, enter};
 use crate::app::App;
@@ -97,6 +98,8 @@ pub struct DriveLoss {
     /// Of the drives asked for, and of those one with them: those whose copies do not count now (missing, mismatch,
     /// retired, or one with such a one).
     pub not_counted: Vec<NamedDrive>,
+    /// Which of them are one device, or may be, as sentences.
+    pub one_device: Vec<String>,
     pub gone: Amount,
     pub single: Amount,
     /// The cards that are touched, those with the most gone first.
@@ -208,6 +211,24 @@ async fn fate(conn: &mut Conn, series: Uuid, asked: &Asked) -> Result<Fate, OpEr
     })
 }
 
+impl Fate {
+    /// Labels that lie on one device, where a device that is hit has several, as sentences.
+    fn one_device(&self) -> Vec<String> {
+        let labels = self.hit.iter().map(|device| {
+            let on_it = self.stock.drives.iter();
+            let on_it = on_it.filter(|drive| drive.device == *device);
+            on_it.map(|drive| drive.label.clone()).collect::<Vec<_>>()
+        });
+        let mut groups: Vec<Vec<String>> = labels.filter(|group| group.len() > 1).collect();
+        groups.sort();
+        let sentence = |labels: Vec<String>| {
+            let labels = and_list(&labels);
+            format!("{labels} are one device, or may be: what hits one hits all.")
+        };
+        groups.into_iter().map(sentence).collect()
+    }
+}
+
 /// What would be if drives died.
 ///
 /// # Errors
@@ -241,6 +262,7 @@ pub async fn what_if(
         lost: fate
             .stock
             .named(|drive| counted(drive).is_some_and(|number| fate.dead.contains(&number))),
+        one_device: fate.one_device(),
         not_counted: fate
             .stock
             .named(|drive| fate.hit.contains(&drive.device) && counted(drive).is_none()),

@@ -22,6 +22,7 @@ import { type Lookup, useLookup } from "../../ui/record/lookup";
 import { Stated, StateWord } from "../../ui/State";
 import { TakeTable } from "../../ui/TakeTable";
 import { showMoney, wholeWords } from "../../words/amounts";
+import { andList } from "../../words/lists";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
 import styles from "./clearance.module.css";
 import { useUsualCurrency } from "./currency";
@@ -329,7 +330,7 @@ function Outcome({ outcome }: { outcome: WhatIfAnswer }) {
       <p>
         {wholeWords(won)} {won === 1 ? "cell" : "cells"} won, {wholeWords(lost)} lost,{" "}
         {wholeWords(newly_open)} newly asked and open
-        {fees.length > 0 && <>; for {fees.join(" and ")}</>}.
+        {fees.length > 0 && <>; for {andList(fees)}</>}.
       </p>
       <p className="quiet">{after.window.sentence}</p>
       {outcome.elements.length === 0 ? (

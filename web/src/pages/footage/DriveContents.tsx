@@ -10,6 +10,7 @@ import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
 import { wholeWords } from "../../words/amounts";
 import { showBytes, showInstant } from "../../words/dates";
+import { andList } from "../../words/lists";
 
 export function DriveContents({ drive, label }: { drive: string; label: string }) {
   const series = useSeriesId();
@@ -62,8 +63,8 @@ export function DriveContents({ drive, label }: { drive: string; label: string }
       {data.beside.length > 0 && (
         <p>
           <Stated pattern="restricted">
-            {label} lies on the same device as {data.beside.join(" and ")}: what hits one hits all,
-            so together they are one copy.
+            {label} lies on the same device as {andList(data.beside)}: what hits one hits all, so
+            together they are one copy.
           </Stated>
         </p>
       )}

@@ -14,6 +14,7 @@ import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { Stated } from "../../ui/State";
 import { counted, showAmount, showHours, showShare, wholeWords } from "../../words/amounts";
+import { andList } from "../../words/lists";
 import styles from "./footage.module.css";
 
 type Answer = components["schemas"]["DriveLoss"];
@@ -97,11 +98,16 @@ function Loss(props: { drives: string | undefined; place: string | undefined; ra
   return (
     <section aria-label="What would be">
       <h2>{lossTitle(data, props)}</h2>
+      {data.one_device.map((words) => (
+        <p key={words}>
+          <Stated pattern="restricted">{words}</Stated>
+        </p>
+      ))}
       {data.not_counted.length > 0 && (
         <p>
           <Stated pattern="unknown">
-            {data.not_counted.map((drive) => drive.label).join(", ")}: missing, with a mismatch,
-            retired, or one with such a drive, so nothing on it counts now either.
+            {andList(data.not_counted.map((drive) => drive.label))}: missing, with a mismatch,
+            retired, or one with such a drive, so nothing there counts now either.
           </Stated>
         </p>
       )}
@@ -132,12 +138,17 @@ function Loss(props: { drives: string | undefined; place: string | undefined; ra
 }
 
 /** What is supposed: drives that die, a place that is lost with what lies there, or both. */
-function lossTitle(data: Answer, asked: { drives: string | undefined; place: string | undefined }) {
-  const labels = data.lost.map((drive) => drive.label).join(", ");
-  if (!asked.place) return `If ${labels} died`;
-  return asked.drives
-    ? `If ${labels} were lost`
-    : `If all at ${asked.place} were lost: ${labels || "no drive"}`;
+export function lossTitle(
+  data: Pick<Answer, "lost" | "not_counted">,
+  asked: { drives: string | undefined; place: string | undefined },
+) {
+  const chosen = asked.drives?.split(",") ?? [];
+  const named = [...data.lost, ...data.not_counted].filter(({ id }) => chosen.includes(id));
+  const drives = andList(named.map(({ label }) => label));
+  if (!asked.place) return `If ${drives} died`;
+  return chosen.length > 0
+    ? `If ${drives} and all at ${asked.place} were lost`
+    : `If all at ${asked.place} were lost: ${andList(data.lost.map(({ label }) => label)) || "no drive"}`;
 }
 
 function Touched({ answer }: { answer: Answer }) {
@@ -285,7 +296,7 @@ function Steps({ plan }: { plan: Plan }) {
       </ul>
       {plan.room_unknown.length > 0 && (
         <p className="quiet">
-          Nothing is planned onto {plan.room_unknown.map((drive) => drive.label).join(", ")}: enter
+          Nothing is planned onto {andList(plan.room_unknown.map((drive) => drive.label))}: enter
           the free space at the drive.
         </p>
       )}
