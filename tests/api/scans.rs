@@ -346,3 +346,52 @@ async fn only_those_who_may_send_or_see() {
             .problem(401, "unauthenticated");
     }
 }
+
+#[tokio::test]
+async fn a_card_copied_twice_under_two_names_says_whose_content_it_holds() {
+    const OTHER: &str = "20280309_A002_CAMA_SLIPWAY";
+    let (_test, admin, series) = start().await;
+    send(&admin, &series, "QUAY 1", &clips(3)).await;
+    let again: Vec<Value> = (1..=3)
+        .map(|n| {
+            clip(
+                &format!("{OTHER}/CLIPS/A001C{n:03}.mov"),
+                &format!("picture {n}"),
+            )
+        })
+        .collect();
+    let summary = send(&admin, &series, "QUAY 2", &again).await;
+    assert!(
+        warnings(&summary).contains(
+            "3 of its files have the same content as files of another card and stay with that one"
+        ),
+        "{summary}"
+    );
+    let cards = admin
+        .get(&format!("/api/series/{series}/cards"))
+        .await
+        .expect(200)
+        .value();
+    let id = |name: &str| {
+        let mut all = cards["items"].as_array().expect("a list").iter();
+        all.find(|card| card["name"] == name).expect("it was made")["id"].clone()
+    };
+    let keeping = async |name: &str| {
+        let card = id(name);
+        let at = format!(
+            "/api/series/{series}/cards/{}/keeping",
+            card.as_str().expect("an id")
+        );
+        admin.get(&at).await.expect(200).value()
+    };
+    let other = keeping(OTHER).await;
+    assert_eq!(
+        other,
+        json!({ "kept": null, "elsewhere": [{ "card_id": id(ROLL), "name": ROLL, "files": 3 }] })
+    );
+    let own = keeping(ROLL).await;
+    assert_eq!(
+        (&own["elsewhere"], &own["kept"]["amount"]["files"]),
+        (&json!([]), &json!(3))
+    );
+}

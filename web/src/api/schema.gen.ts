@@ -3606,6 +3606,8 @@ export interface components {
         };
         /** @description How well a card is kept. */
         CardKept: {
+            /** @description Then: the cards whose content lies in the folders of its name, those with the most files first. */
+            elsewhere: components["schemas"]["OtherCard"][];
             kept: components["schemas"]["Kept"] | null;
         };
         /** @description What a loss does to a card. */
@@ -6216,6 +6218,14 @@ export interface components {
         /** @description Who may open a note. */
         NoteReaders: {
             readers: string[];
+        };
+        /** @description Another card, and how many of some files are its content. */
+        OtherCard: {
+            /** Format: uuid */
+            card_id: string;
+            /** Format: int64 */
+            files: number;
+            name: string;
         };
         /** @description An answer in short. */
         Outcome: {

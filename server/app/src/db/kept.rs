@@ -4,8 +4,10 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
-use diesel::sql_types::{Bool, Date, Integer, Nullable, Text, Uuid as SqlUuid};
+use diesel::sql_types::{BigInt, Bool, Date, Integer, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
+use serde::Serialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::Conn;
@@ -41,6 +43,38 @@ pub async fn cards_by_name(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<Uui
         .select(cards::id)
         .load(conn)
         .await
+}
+
+/// Another card, and how many of some files are its content.
+#[derive(Clone, Debug, PartialEq, Eq, QueryableByName, Serialize, ToSchema)]
+pub struct OtherCard {
+    #[diesel(sql_type = SqlUuid)]
+    pub card_id: Uuid,
+    #[diesel(sql_type = Text)]
+    pub name: String,
+    #[diesel(sql_type = BigInt)]
+    pub files: i64,
+}
+
+/// The cards whose content lies in folders that have this card's name, where no file is its own: a card copied twice
+/// under two names. Reads all copies of the series, which is for a card without files only.
+pub async fn content_elsewhere(
+    conn: &mut Conn,
+    series: Uuid,
+    card: Uuid,
+) -> QueryResult<Vec<OtherCard>> {
+    diesel::sql_query(
+        "with named as materialized (select '/' || name || '/' as folder from cards k where k.id = $2 \
+             and not exists (select from files f where f.card_id = k.id)) \
+         select k.id as card_id, k.name, count(distinct f.id) as files \
+         from named join copies c on c.series_id = $1 and strpos('/' || c.path, named.folder) > 0 \
+         join files f on f.id = c.file_id join cards k on k.id = f.card_id and k.deleted_at is null \
+         group by k.id order by files desc, k.name, k.id",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<SqlUuid, _>(card)
+    .load(conn)
+    .await
 }
 
 /// A card and the day that it is tied to.

@@ -17,7 +17,7 @@ use crate::error::{ApiError, OpError, Problem};
 use crate::ops::access::Actor;
 use crate::ops::copy_plan::{self, CopyPlan};
 use crate::ops::csv::cell;
-use crate::ops::keeping::{self, Keeping, Kept};
+use crate::ops::keeping::{self, CardKept, Keeping};
 use crate::ops::roll_names::{self, NameChange, RollNames};
 use crate::ops::what_if::{self as ops, Asked, DriveLoss, FileAtRisk};
 
@@ -197,21 +197,12 @@ async fn read_keeping(app: Data<App>, actor: Actor, path: Path<Uuid>) -> Answer 
     Ok(HttpResponse::Ok().json(keeping::all(&app, &actor, path.into_inner()).await?))
 }
 
-/// How well a card is kept.
-#[derive(Serialize, ToSchema)]
-struct CardKept {
-    /// Null: nothing of it is in the catalogue, so nothing can be said.
-    #[schema(required)]
-    kept: Option<Kept>,
-}
-
 #[utoipa::path(tag = "Cards", params(("series" = Uuid, Path), ("id" = Uuid, Path)),
     responses((status = 200, body = CardKept), (status = "4XX", body = Problem)))]
 #[get("/api/series/{series}/cards/{id}/keeping")]
 async fn read_card_keeping(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>) -> Answer {
     let (series, card) = path.into_inner();
-    let kept = keeping::of_card(&app, &actor, series, card).await?;
-    Ok(HttpResponse::Ok().json(CardKept { kept }))
+    Ok(HttpResponse::Ok().json(keeping::of_card(&app, &actor, series, card).await?))
 }
 
 #[utoipa::path(tag = "Cards", params(("series" = Uuid, Path)),

@@ -15,8 +15,9 @@ use waybill_domain::wording::local;
 use super::access::{Access, Actor, enter};
 use super::what_if::Stock;
 use crate::app::App;
+use crate::db::Conn;
 use crate::db::holdings::{self, Group, Scope};
-use crate::db::{Conn, kept};
+use crate::db::kept::{self, OtherCard};
 use crate::error::OpError;
 
 /// How well something is kept.
@@ -112,7 +113,17 @@ impl Scale<'_> {
     }
 }
 
-/// How well one card is kept; none when nothing of it is in the catalogue.
+/// How well a card is kept.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct CardKept {
+    /// Null: nothing of it is in the catalogue, so nothing can be said.
+    #[schema(required)]
+    pub kept: Option<Kept>,
+    /// Then: the cards whose content lies in the folders of its name, those with the most files first.
+    pub elsewhere: Vec<OtherCard>,
+}
+
+/// How well one card is kept; where nothing of it is in the catalogue, whose content is in its folders.
 ///
 /// # Errors
 /// Access; the database's.
@@ -121,13 +132,18 @@ pub async fn of_card(
     actor: &Actor,
     series: Uuid,
     card: Uuid,
-) -> Result<Option<Kept>, OpError> {
+) -> Result<CardKept, OpError> {
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, Action::ViewFootage).await?;
     super::cards::find(conn, series, card).await?;
     let stock = Stock::load(conn, series).await?;
     let groups = holdings::groups(conn, series, &stock.devices, Scope::Card(card)).await?;
-    Ok(scale(app, &access, &stock).worst(&groups))
+    let kept = scale(app, &access, &stock).worst(&groups);
+    let elsewhere = match &kept {
+        Some(_) => Vec::new(),
+        None => kept::content_elsewhere(conn, series, card).await?,
+    };
+    Ok(CardKept { kept, elsewhere })
 }
 
 fn scale<'a>(app: &App, access: &'a Access, stock: &'a Stock) -> Scale<'a> {

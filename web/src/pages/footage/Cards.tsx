@@ -4,7 +4,7 @@ import { useSeriesId } from "../../app/series";
 import { type Description, text, type Values } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { cardStates, wordFor } from "../../words/states";
-import { CardKeeping } from "./CardKeeping";
+import { CardKeeping, ContentElsewhere } from "./CardKeeping";
 import { CardSafety } from "./CardSafety";
 
 const isWiped = (values: Values) => values.state === "wiped";
@@ -80,6 +80,7 @@ export function Cards() {
       below={(record) => (
         <>
           <ItsFiles card={record.id} />
+          <ContentElsewhere card={record.id} />
           <CardSafety card={record.id} state={text(record, "state")} />
           <CardKeeping card={record.id} />
         </>

@@ -1,8 +1,9 @@
 import { expect, test } from "vitest";
-import { copiesWords, levelWords } from "./CardKeeping";
+import { copiesWords, elsewhereWords, levelWords } from "./CardKeeping";
 import { differences } from "./DriveChecks";
 import { eventWords } from "./DriveCustody";
 import { codeImage, driveAddress } from "./Labels";
+import { lossTitle } from "./WhatIf";
 
 test("a hand-over is one sentence", () => {
   const event = {
@@ -58,4 +59,25 @@ test("a label's code opens the drive's page", () => {
     "https://h.example/s/s1/footage/drives?record=d1",
   );
   expect(codeImage("x")).toMatch(/^data:image\/svg\+xml,%3Csvg/);
+});
+
+test("a loss is named by what was chosen, not by all that goes with it", () => {
+  const drive = (id: string) => ({ id, label: `BERTH ${id}` });
+  const data = { lost: [drive("1"), drive("2"), drive("3")], not_counted: [drive("9")] };
+  const title = (drives?: string, place?: string) => lossTitle(data, { drives, place });
+  expect(title("1")).toBe("If BERTH 1 died");
+  expect(title("1,2")).toBe("If BERTH 1 and BERTH 2 died");
+  expect(title("1,2,9")).toBe("If BERTH 1, BERTH 2 and BERTH 9 died");
+  expect(title(undefined, "Mill")).toBe("If all at Mill were lost: BERTH 1, BERTH 2 and BERTH 3");
+  expect(title("2", "Mill")).toBe("If BERTH 2 and all at Mill were lost");
+});
+
+test("a card without files of its own names the card whose content it holds", () => {
+  const card = (name: string, files: number) => ({ name, files });
+  expect(elsewhereWords([])).toBe("");
+  expect(elsewhereWords([card("A012", 8)])).toBe("All of its 8 files are the content of A012.");
+  expect(elsewhereWords([card("A012", 1)])).toBe("Its one file is the content of A012.");
+  expect(elsewhereWords([card("A012", 8), card("B001", 1)])).toBe(
+    "What lies in its folders is the content of other cards: 8 files of A012 and 1 file of B001.",
+  );
 });
