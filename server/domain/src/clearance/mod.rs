@@ -45,9 +45,11 @@ pub use touch::fingerprint;
 pub use what_if::{ElementChange, Outcome, PlaceChange, TriedChange, WhatIf, WhatIfError, what_if};
 
 use std::collections::HashSet;
+use std::sync::LazyLock;
 
 use chrono::Months;
 use rayon::prelude::*;
+use rayon::{ThreadPool, ThreadPoolBuilder};
 
 use self::paper::Context;
 use crate::rights::coverage::Asked;
@@ -55,6 +57,16 @@ use crate::rights::days::Days;
 use crate::rights::medium;
 use crate::rights::territory::{TerritorySet, UnknownTerritory};
 use crate::wording::{counted, date_words};
+
+/// Fewest elements that are worth a thread.
+const SHARE: usize = 32;
+
+/// Threads that do nothing else, as many as there are cores; none where the machine gives none. rayon's common ones set
+/// paper too, for seconds at a time, and an answer would wait for them.
+static THREADS: LazyLock<Option<ThreadPool>> = LazyLock::new(|| {
+    let name = |n| format!("clearance-{n}");
+    ThreadPoolBuilder::new().thread_name(name).build().ok()
+});
 
 /// A need that cannot be worked.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -92,11 +104,7 @@ pub fn clear(question: &Question) -> Result<Answer, NeedError> {
         first_shown_on,
     };
     let mut calendar = calendar::of_episode(question, needed);
-    // elements know nothing of each other: on as many cores as there are, in the order asked
-    let (mut elements, days): (Vec<ElementAnswer>, Vec<_>) = (question.elements.par_iter())
-        .with_min_len(32)
-        .map(|element| element::clear(&cx, element))
-        .unzip();
+    let (mut elements, days) = each(&cx, &question.elements);
     calendar.extend(days.into_iter().flatten());
     calendar::in_order(&mut calendar);
     elements.sort_by_cached_key(|element| {
@@ -131,6 +139,19 @@ pub fn clear(question: &Question) -> Result<Answer, NeedError> {
         calendar,
         elements,
     })
+}
+
+/// Answers each element, and the days of its calendar, in the order asked. Elements know nothing of each other, so many
+/// are shared among threads.
+fn each(cx: &Context<'_>, elements: &[Element]) -> (Vec<ElementAnswer>, Vec<Vec<DayLine>>) {
+    let answer = |one| element::clear(cx, one);
+    let threads = (elements.len() > SHARE).then(|| THREADS.as_ref()).flatten();
+    match threads {
+        Some(threads) => {
+            threads.install(|| elements.par_iter().with_min_len(SHARE).map(answer).unzip())
+        }
+        None => elements.iter().map(answer).unzip(),
+    }
 }
 
 /// Opens the need: territories, media without children, days with the overhang (R8).

@@ -1,5 +1,8 @@
 //! Worked examples: the rulebook's own, and hand-worked ones, marked so.
 
+use std::sync::{Arc, RwLock, mpsc};
+use std::time::Duration;
+
 use super::*;
 use crate::rights::days::Days;
 use crate::rights::limits::{RunCounting, Runs};
@@ -429,4 +432,28 @@ fn r4_a_grant_without_a_number_uses_up_no_runs() {
     assert_eq!(codes(&answer), [ReasonCode::RunsTooFew]);
     // What needs no counting still stands: the gap begins after its term.
     assert_eq!(answer.end, End::On(day("2027-09-30")));
+}
+
+/// Setting paper holds rayon's common threads for seconds; here they are held until the answer is there.
+#[test]
+fn an_answer_waits_for_no_common_thread_and_keeps_the_order() {
+    let held = Arc::new(RwLock::new(()));
+    let hold = held.write().expect("nobody else has it");
+    let waiting = Arc::clone(&held);
+    rayon::spawn_broadcast(move |_| drop(waiting.read()));
+    let label = |n: usize| format!("The newsreel {n:03}");
+    let elements = (0..200).map(|n| Element {
+        id: n.to_string(),
+        label: label(n),
+        ..newsreel(vec![good_licence()])
+    });
+    let asked = question(elements.collect());
+    let (say, heard) = mpsc::channel();
+    std::thread::spawn(move || say.send(clear(&asked)));
+    let answer = heard.recv_timeout(Duration::from_secs(60));
+    drop(hold);
+    let answer = answer.expect("an answer meanwhile");
+    let answer = answer.expect("a need that can be worked");
+    let labels = answer.elements.iter().map(|one| one.label.clone());
+    assert!(labels.eq((0..200).map(label)));
 }
