@@ -449,7 +449,7 @@ fn an_answer_waits_for_no_common_thread_and_keeps_the_order() {
     });
     let asked = question(elements.collect());
     let (say, heard) = mpsc::channel();
-    std::thread::spawn(move || say.send(clear(&asked)));
+    std::thread::spawn(move || drop(say.send(clear(&asked))));
     let answer = heard.recv_timeout(Duration::from_secs(60));
     drop(hold);
     let answer = answer.expect("an answer meanwhile");
