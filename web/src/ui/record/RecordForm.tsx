@@ -24,8 +24,7 @@ export interface RecordFormProps {
   lookup: Lookup;
   series: string;
   save: (body: Values, version: number | undefined) => Promise<unknown>;
-  /** With what the record held before, as it is sent: saving that undoes it. */
-  onSaved: (saved: unknown, before: Values) => void;
+  onSaved: (saved: unknown) => void;
   onCancel?: () => void;
   saveWords?: string;
   /** Level of the headings of groups: 3 in a panel, 2 where the form is the page. */
@@ -145,13 +144,13 @@ function useForm({ description, record, save, onSaved }: RecordFormProps, initia
   // A ref, because going on after saving must not wait for the next render.
   const saved = useRef(false);
 
-  const send = async (values: Values, over: Values | null, version: number | undefined) => {
+  const send = async (body: Values, version: number | undefined) => {
     setBusy(true);
     setError(null);
     try {
-      const answer = await save(cleaned(fields, values, over), version);
+      const answer = await save(body, version);
       saved.current = true;
-      onSaved(answer, cleaned(fields, startValues(fields, over), over));
+      onSaved(answer);
     } catch (cause) {
       if (cause instanceof ConflictError) setConflict(cause);
       else {
@@ -180,14 +179,14 @@ function useForm({ description, record, save, onSaved }: RecordFormProps, initia
         setAttempts((count) => count + 1);
         return;
       }
-      void send(values, record, record?.version);
+      void send(cleaned(fields, values, record), record?.version);
     },
     dropConflict: () => setConflict(null),
     resolve: (merged: Values) => {
-      const over = conflict?.current ?? record;
+      const version = Number(conflict?.current.version);
       setConflict(null);
       setValues(merged);
-      void send(merged, over, Number(over?.version));
+      void send(cleaned(fields, merged, conflict?.current ?? record), version);
     },
   };
 }

@@ -86,12 +86,9 @@ export function RecordPanel(props: PanelProps) {
               ...(version !== undefined && { version }),
             })
           }
-          onSaved={(saved, before) => {
-            const { version } = saved as SavedRecord;
+          onSaved={() => {
             onEdit(false);
-            toasts.offerUndo("Saved.", () =>
-              changes.save.mutateAsync({ id: record.id, version, body: before }),
-            );
+            toasts.say("Saved.");
           }}
           onCancel={() => onEdit(false)}
         />
