@@ -137,7 +137,7 @@ fn clips_that_ffmpeg_cannot_read_are_not_tried_by_the_thousand() {
     let (scratch, server) = (Scratch::new(), Server::start());
     for number in 0..40 {
         scratch.write(
-            &format!("A001/raw{number:02}.mxf"),
+            format!("A001/raw{number:02}.mxf"),
             format!("beyond it {number}").as_bytes(),
         );
     }
