@@ -3,6 +3,7 @@
 
 use std::collections::HashMap;
 use std::fs;
+use std::os::unix::fs::MetadataExt;
 use std::path::Path;
 
 use waybill_domain::footage::roll::{DEFAULT_PATTERN, RollName, RollPattern, ShootDates};
@@ -61,6 +62,8 @@ pub struct There {
     pub files: Vec<usize>,
     /// Files that a killed run was writing.
     pub parts: Vec<String>,
+    /// Bytes on the drive that they take, and give back when they go.
+    pub parts_take: u64,
 }
 
 /// Looks what a destination has under the roll's name.
@@ -121,7 +124,12 @@ pub fn look(destination: &Destination, roll: &str, card: &Card) -> Result<There,
                 );
                 return Err(taken(&path, &what));
             }
-            None if is_part(text) => there.parts.push(text.to_owned()),
+            None if is_part(text) => {
+                there.parts.push(text.to_owned());
+                // in blocks of 512 bytes on every system (POSIX `st_blocks`, as Linux and macOS have it)
+                let blocks = place.metadata.as_ref().map_or(0, MetadataExt::blocks);
+                there.parts_take = there.parts_take.saturating_add(blocks.saturating_mul(512));
+            }
             None if is_history(text) || SYSTEM_NAMES.contains(&name) => {}
             None => {
                 let what = format!("{} in it is not on the card", shown_path(&place.path));

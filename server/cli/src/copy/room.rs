@@ -57,7 +57,14 @@ pub fn same_device(destinations: &[Destination]) -> Vec<Vec<usize>> {
 
 /// Refuses the copy where a destination has no room for what it does not hold yet.
 pub fn check(card: &Card, destinations: &[Destination], there: &[There]) -> Result<(), Failure> {
-    let mut by_device: BTreeMap<u64, (u64, Vec<&Destination>)> = BTreeMap::new();
+    #[derive(Default)]
+    struct OnDevice<'a> {
+        needed: u64,
+        /// What a killed run left half written goes before anything is written.
+        given_back: u64,
+        destinations: Vec<&'a Destination>,
+    }
+    let mut by_device: BTreeMap<u64, OnDevice<'_>> = BTreeMap::new();
     for (destination, there) in destinations.iter().zip(there) {
         let path = &destination.root.path;
         let reading = || Failure::reading(destination.shown.clone());
@@ -91,14 +98,17 @@ pub fn check(card: &Card, destinations: &[Destination], there: &[There]) -> Resu
             return Err(Failure::new(Exit::CannotWrite, message));
         }
         let on_device = by_device.entry(destination.device.raw).or_default();
-        on_device.0 += needed;
-        on_device.1.push(destination);
+        on_device.needed += needed;
+        on_device.given_back += there.parts_take;
+        on_device.destinations.push(destination);
     }
-    for (needed, on_device) in by_device.into_values() {
-        let first = on_device[0];
+    for on_device in by_device.into_values() {
+        let (needed, first) = (on_device.needed, on_device.destinations[0]);
         let (free, _) = free_space(&first.root.path).map_err(Failure::reading(&first.shown))?;
+        let free = free.saturating_add(on_device.given_back);
         if free < needed {
-            let names: Vec<&str> = on_device.iter().map(|one| one.shown.as_str()).collect();
+            let names = on_device.destinations.iter();
+            let names: Vec<&str> = names.map(|one| one.shown.as_str()).collect();
             let message = format!(
                 "There is not enough room on {}: {} are needed, {} are free. Nothing was copied.",
                 names.join(" and "),

@@ -142,6 +142,23 @@ fn a_drive_without_room_is_refused_before_it_starts() {
     assert_eq!(receipt["same_device"], serde_json::json!([]));
 }
 
+/// What a run left half written on a drive that was pulled out goes when the copy goes on, and is room for it.
+#[test]
+fn what_was_left_half_written_is_room() {
+    let scratch = Scratch::new();
+    card(&scratch);
+    let Some(_two) = mount(&scratch, "two", &["-t", "tmpfs", "-o", "size=60m", "tmpfs"]) else {
+        return;
+    };
+    let clips = scratch.path("two").join(ROLL).join("CLIPS");
+    fs::create_dir_all(&clips).expect("a folder");
+    let half = clips.join(".waybill-0123456789abcdef.part");
+    fs::write(&half, vec![7; 30 << 20]).expect("room for half");
+    let copied = copy(&scratch, &[]);
+    assert_eq!(copied.code, 0, "{}{}", copied.err, copied.out);
+    assert!(!half.exists() && is_whole(&scratch, "two"));
+}
+
 /// Runs the program where no file may grow beyond a few MiB: the same kind of error as a disk that is full.
 pub fn with_short_files(scratch: &Scratch, args: &[&str]) -> Ended {
     let program = scratch.command(args);
