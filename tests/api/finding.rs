@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::{Value, json};
 use waybill_domain::footage::words::fold;
 use waybill_domain::perms::Role;
+use waybill_server::db::finding::ask::{self, Ask, Hit, Steps};
 use waybill_tests::app::TestApp;
 use waybill_tests::http::Client;
 
@@ -149,6 +150,111 @@ async fn every_word_is_found_where_reading_every_path_finds_it() {
                     .await;
                 assert_ne!(page.value()["read_as"], json!([]), "{asked:?}");
                 assert!(wanted.is_empty(), "{asked:?}");
+            }
+        }
+    }
+}
+
+/// However little is read at a time, and by whatever, the hits are those of reading all at once, in their order and after
+/// any of them.
+#[tokio::test]
+async fn hits_do_not_depend_on_what_is_read_at_a_time() {
+    let test = TestApp::start().await;
+    let admin = test.admin().await;
+    let series = test.series(&admin, "Season").await;
+    let mut drawn = Drawn(11);
+    let mut entries = BTreeMap::new();
+    for at in 0..400 {
+        let day = format!("{:02}", drawn.below(20) + 1);
+        let folder = match drawn.below(3) {
+            0 => format!("202803{day}_A0{day}_CAMA_SLIPWAY"),
+            1 => format!("{}/{}", drawn.of(&FOLDERS), drawn.below(30)),
+            _ => format!("harbour {}", drawn.below(30)),
+        };
+        let name = format!("{}{}.mov", drawn.of(&NAMES), drawn.below(12));
+        let path = format!("{folder}/{name}");
+        entries.insert(path.clone(), entry(&path, &format!("{at}")));
+    }
+    let entries: Vec<Value> = entries.into_values().collect();
+    Scan::new(&admin, &series, "QUAY 1", "QUAY 1")
+        .send(&entries)
+        .await;
+    let series = series.parse().expect("an id");
+    let conn = &mut *test.app.pool.get().await.expect("a connection");
+    let usual = Steps::USUAL;
+    let small = Steps {
+        walked: 1,
+        stretch: 2,
+        saying: 1,
+        by_name: 3,
+        each: 0,
+        of_each: 1,
+        many_names: 0,
+        names_a_folder: 1,
+    };
+    let ways = [
+        small,
+        Steps {
+            each: 1_000,
+            ..small
+        },
+        Steps {
+            each: 1_000,
+            of_each: 3,
+            names_a_folder: 1_000,
+            ..small
+        },
+        Steps {
+            by_name: 1_000,
+            names_a_folder: 1_000,
+            ..small
+        },
+        Steps {
+            by_name: 1_000,
+            names_a_folder: 0,
+            ..small
+        },
+    ];
+    for words in [
+        vec!["harbour"],
+        vec!["a_1"],
+        vec!["slip"],
+        vec!["0"],
+        vec!["1"],
+        vec!["take", "harbour"],
+        vec!["clip", "1"],
+        vec!["cama", "slip"],
+        vec!["o'b"],
+        vec!["mov"],
+        vec!["nothing"],
+        vec!["harbour", "slip", "1"],
+    ] {
+        let words = words.into_iter().map(|word| vec![fold(word)]).collect();
+        let ask = Ask {
+            words,
+            ..Ask::default()
+        };
+        let all = ask::hits_by(conn, series, &ask, None, 10_000, usual)
+            .await
+            .expect("hits");
+        assert!(all.is_sorted());
+        for steps in ways {
+            for (after, most) in [
+                (None, 1),
+                (None, 7),
+                (None, 10_000),
+                (Some(2), 5),
+                (Some(40), 60),
+            ] {
+                let behind = after.and_then(|at: usize| all.get(at).copied());
+                let wanted: Vec<Hit> = (all.iter().copied())
+                    .filter(|hit| behind.is_none_or(|behind| *hit > behind))
+                    .take(most)
+                    .collect();
+                let found = ask::hits_by(conn, series, &ask, behind, most, steps)
+                    .await
+                    .expect("hits");
+                assert_eq!(found, wanted, "{ask:?}, {most} after {after:?}, {steps:?}");
             }
         }
     }

@@ -66,9 +66,45 @@ pub struct Hit {
     pub id: Uuid,
 }
 
-/// Folders that are walked at first, and how much further each time.
-const FIRST_STEP: usize = 16;
+/// How much further a step goes than the one before, at most.
 const STEP_GROWS: usize = 4;
+
+/// How much is read at a time, and when by what; hits are the same whatever it is.
+#[derive(Clone, Copy, Debug)]
+pub struct Steps {
+    /// Folders that are walked at first.
+    pub walked: usize,
+    /// Folders that are read at first where the words stand in names alone.
+    pub stretch: usize,
+    /// Folders with all the words that are looked up at first: a common word stands in thousands, and the first of them
+    /// hold enough hits.
+    pub saying: usize,
+    /// Files whose names have a word are read by name up to so many: reading more costs more than reading folders until
+    /// there are enough hits, since then they stand close together.
+    pub by_name: i64,
+    /// So few names are looked up one by one, however many files are called so: the first of each are enough.
+    pub each: usize,
+    /// Files of a name that are looked up at first, at least.
+    pub of_each: usize,
+    /// With more names than these it is asked whether few folders matter.
+    pub many_names: usize,
+    /// Names that are looked up while a folder is read.
+    pub names_a_folder: usize,
+}
+
+impl Steps {
+    /// As measured on 2,000,000 files (`tests/bench/search`).
+    pub const USUAL: Self = Self {
+        walked: 16,
+        stretch: 96,
+        saying: 32,
+        by_name: 40_000,
+        each: 256,
+        of_each: 16,
+        many_names: 1_000,
+        names_a_folder: 40,
+    };
+}
 
 /// A question on its way: what does not change from one statement to the next.
 struct Search<'a> {
@@ -78,6 +114,7 @@ struct Search<'a> {
     most: i64,
     /// Folders that alone can hold hits; none: all of the series.
     allowed: Option<Vec<i64>>,
+    steps: Steps,
 }
 
 /// What one statement is told beside that.
@@ -103,12 +140,25 @@ pub async fn hits(
     after: Option<Hit>,
     most: usize,
 ) -> QueryResult<Vec<Hit>> {
+    hits_by(conn, series, ask, after, most, Steps::USUAL).await
+}
+
+/// The same in other steps.
+pub async fn hits_by(
+    conn: &mut Conn,
+    series: Uuid,
+    ask: &Ask,
+    after: Option<Hit>,
+    most: usize,
+    steps: Steps,
+) -> QueryResult<Vec<Hit>> {
     let mut search = Search {
         series,
         ask,
         after,
         most: i64::try_from(most).unwrap_or(i64::MAX),
         allowed: None,
+        steps,
     };
     search.narrow(conn).await?;
     if search.allowed.as_ref().is_some_and(Vec::is_empty) {
@@ -231,16 +281,19 @@ impl Search<'_> {
     /// Reads folders in their order, step by step, until there are enough hits.
     async fn walk(&self, conn: &mut Conn, folders: &[i64]) -> QueryResult<Vec<Hit>> {
         let most = usize::try_from(self.most).unwrap_or(usize::MAX);
-        let (mut hits, mut done, mut step) = (Vec::new(), 0, FIRST_STEP);
+        let (mut hits, mut done, mut step) = (Vec::new(), 0, self.steps.walked);
         while done < folders.len() && hits.len() < most {
             let end = done.saturating_add(step).min(folders.len());
             let told = Told {
                 within: folders.get(done..end),
                 ..Told::default()
             };
-            hits.extend(self.read(conn, sql::BY_FOLDER, &told).await?);
+            let found = self.read(conn, sql::BY_FOLDER, &told).await?;
+            let lacking = most.saturating_sub(hits.len());
+            let lacking = lacking.saturating_sub(found.len());
+            step = next_step(step, found.len(), lacking, self.steps.walked);
+            hits.extend(found);
             done = end;
-            step = step.saturating_mul(STEP_GROWS);
         }
         hits.truncate(most);
         Ok(hits)
@@ -315,6 +368,17 @@ impl Search<'_> {
     }
 }
 
+/// How many folders are read next, when so many held so many hits and so many hits are lacking: what they probably stand
+/// in and a quarter more, since reading a folder too many costs as much as reading one that counts.
+fn next_step(read: usize, found: usize, lacking: usize, least: usize) -> usize {
+    let most = read.saturating_mul(STEP_GROWS);
+    let likely = lacking
+        .saturating_mul(read)
+        .saturating_mul(5)
+        .checked_div(found.saturating_mul(4));
+    likely.map_or(most, |likely| likely.clamp(least, most.max(least)))
+}
+
 /// What two sorted lists have in common.
 fn both(one: &[i64], other: &[i64]) -> Vec<i64> {
     let (few, many) = if one.len() < other.len() {
@@ -326,4 +390,19 @@ fn both(one: &[i64], other: &[i64]) -> Vec<i64> {
         .copied()
         .filter(|key| many.binary_search(key).is_ok())
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::next_step;
+
+    #[test]
+    fn the_next_step_is_what_probably_holds_the_rest() {
+        // 40 hits in 16 folders, 100 lacking: 40 folders and a quarter more.
+        assert_eq!(next_step(16, 40, 100, 16), 50);
+        // Nothing found tells nothing; little is lacking: never less than the first step.
+        assert_eq!(next_step(16, 0, 100, 16), 64);
+        assert_eq!(next_step(64, 900, 1, 16), 16);
+        assert_eq!(next_step(64, 1, 1000, 16), 256);
+    }
 }

@@ -7,11 +7,11 @@ use diesel::sql_types::{
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 
-use super::ask::{Ask, Clocked};
+use super::ask::{Ask, Clocked, Hit};
 use super::sql::holding;
 use crate::db::Conn;
 use crate::db::record::like;
-use crate::db::statement::statement;
+use crate::db::statement::{once, statement};
 
 #[derive(QueryableByName)]
 struct Keys {
@@ -25,6 +25,12 @@ impl Keys {
         keys.sort_unstable();
         keys
     }
+}
+
+#[derive(QueryableByName)]
+struct Count {
+    #[diesel(sql_type = BigInt)]
+    count: i64,
 }
 
 #[derive(QueryableByName)]
@@ -65,7 +71,8 @@ pub async fn saying(conn: &Conn, series: Uuid, text: &str) -> QueryResult<Vec<i6
     Ok(keys.sorted())
 }
 
-/// The next folders whose words fit all these patterns, from this one on. Planned for each text, as [`saying`] is.
+/// The next folders whose words fit all these patterns, from this one on. Planned for each text, as [`saying`] is; each
+/// pattern is a condition of its own, since the index of three letters serves no list of patterns.
 pub async fn next_saying(
     conn: &mut Conn,
     series: Uuid,
@@ -73,16 +80,22 @@ pub async fn next_saying(
     from: i64,
     most: usize,
 ) -> QueryResult<Vec<i64>> {
-    let keys: Keys = diesel::sql_query(
-        "select array_agg(key) as keys from (select key from folders where series_id = $1 and words like all($2) \
-             and key >= $3 order by key limit $4) k",
-    )
-    .bind::<SqlUuid, _>(series)
-    .bind::<Array<Text>, _>(patterns)
-    .bind::<BigInt, _>(from)
-    .bind::<BigInt, _>(i64::try_from(most).unwrap_or(i64::MAX))
-    .get_result(conn)
-    .await?;
+    let fit: String = (4..)
+        .take(patterns.len())
+        .map(|at| format!(" and words like ${at}"))
+        .collect();
+    let text = format!(
+        "select array_agg(key) as keys from (select key from folders where series_id = $1 and key >= $2{fit} \
+             order by key limit $3) k"
+    );
+    let mut asked = once(text)
+        .bind::<SqlUuid, _>(series)
+        .bind::<BigInt, _>(from)
+        .bind::<BigInt, _>(i64::try_from(most).unwrap_or(i64::MAX));
+    for pattern in patterns {
+        asked = asked.bind::<Text, _>(pattern);
+    }
+    let keys: Keys = asked.get_result(conn).await?;
     Ok(keys.sorted())
 }
 
@@ -98,6 +111,19 @@ pub async fn next(conn: &mut Conn, series: Uuid, from: i64, most: usize) -> Quer
     .get_result(conn)
     .await?;
     Ok(keys.sorted())
+}
+
+/// How many folders of the series there are from one to another.
+pub async fn between(conn: &mut Conn, series: Uuid, from: i64, to: i64) -> QueryResult<i64> {
+    let counted: Count = statement(
+        "select count(*) as count from folders where series_id = $1 and key between $2 and $3",
+    )
+    .bind::<SqlUuid, _>(series)
+    .bind::<BigInt, _>(from)
+    .bind::<BigInt, _>(to)
+    .get_result(conn)
+    .await?;
+    Ok(counted.count)
 }
 
 /// Names that hold this text, and about how many files are called so.
@@ -116,6 +142,39 @@ pub async fn named(conn: &Conn, series: Uuid, text: &str) -> QueryResult<Vec<(i3
         .into_iter()
         .zip(files)
         .collect())
+}
+
+/// A file by its name.
+#[derive(QueryableByName)]
+pub struct Called {
+    #[diesel(embed)]
+    pub hit: Hit,
+    /// Whether more of the same name may follow.
+    #[diesel(sql_type = Bool)]
+    pub cut: bool,
+}
+
+/// The first files of each of these names in the order of hits, at most `each` of a name, after the hit `after` and up to
+/// the folder `until`; in no order. Prepared: how many names there are does not matter to the plan, which looks each up.
+pub async fn of_each_name(
+    conn: &mut Conn,
+    names: &[i32],
+    (after, until): (Option<Hit>, Option<i64>),
+    each: usize,
+) -> QueryResult<Vec<Called>> {
+    statement(
+        "select f.folder, f.id, f.at = $5 as cut from unnest($1::int4[]) n (id) cross join lateral \
+             (select folder, id, row_number() over (order by folder, id) as at from files where name_id = n.id \
+                 and (folder, id) > (coalesce($2::int8, -1), coalesce($3::uuid, '00000000-0000-0000-0000-000000000000')) \
+                 and folder <= coalesce($4::int8, 9223372036854775807) order by folder, id limit $5::int8) f",
+    )
+    .bind::<Array<Integer>, _>(names)
+    .bind::<Nullable<BigInt>, _>(after.map(|hit| hit.folder))
+    .bind::<Nullable<SqlUuid>, _>(after.map(|hit| hit.id))
+    .bind::<Nullable<BigInt>, _>(until)
+    .bind::<BigInt, _>(i64::try_from(each).unwrap_or(i64::MAX))
+    .load(conn)
+    .await
 }
 
 /// Words of the series with these digits and about this length.

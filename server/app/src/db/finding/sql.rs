@@ -28,11 +28,13 @@ macro_rules! in_folders {
     };
 }
 
-/// Files of some names, up to a folder where one is given.
+/// Files of some names with the words that each has, up to a folder where one is given. Each name is looked up: the
+/// planner takes long over a list of thousands as a condition.
 macro_rules! called {
     () => {
-        "(select folder, id, name_id from files where name_id = any($22) \
-         and ($27::int8 is null or folder <= $27) offset 0) h"
+        "(select f.folder, f.id, c.mask from unnest($22::int4[], $23::int4[]) c (name, mask) \
+         cross join lateral (select folder, id from files where name_id = c.name \
+             and ($27::int8 is null or folder <= $27) offset 0) f offset 0) h"
     };
 }
 
@@ -68,7 +70,7 @@ macro_rules! logged_as {
 
 /// Which conditions a question puts on a hit beyond where it is walked. Only those are written into the statement: the
 /// planner takes longer over conditions that never bite than the database over those that do.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Fits {
     pub within: bool,
     pub behind: bool,
@@ -271,8 +273,11 @@ pub const BY_FOLDER_AND_NAME: Walk = Walk {
 
 /// Files with one of these names, in these folders.
 pub const BY_FOLDER_AND_ONE_NAME: Walk = Walk {
-    from: in_folders!(),
-    also: "h.name_id = any($22)",
+    from: concat!(
+        in_folders!(),
+        " join unnest($22::int4[]) n (id) on n.id = h.name_id"
+    ),
+    also: "",
     holds: Holds::Folders,
     steady: false,
 };
@@ -290,10 +295,9 @@ pub const BY_ONE_NAME: Walk = Walk {
 pub const BY_NAME: Walk = Walk {
     from: concat!(
         called!(),
-        " join unnest($22::int4[], $23::int4[]) n (id, mask) on n.id = h.name_id \
-         left join unnest($26::int8[], $21::int4[]) b (key, need) on b.key = h.folder"
+        " left join unnest($26::int8[], $21::int4[]) b (key, need) on b.key = h.folder"
     ),
-    also: "b.need is distinct from 0 and coalesce(b.need, $24::int4) & ~n.mask = 0",
+    also: "b.need is distinct from 0 and coalesce(b.need, $24::int4) & ~h.mask = 0",
     holds: Holds::Nothing,
     steady: false,
 };

@@ -7,20 +7,12 @@ use diesel::sql_types::{Bool, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use futures_util::future::try_join_all;
 
+use super::super::sql::Fits;
 use super::super::{sets, sql};
-use super::{Hit, STEP_GROWS, Search, Told};
+use super::{Hit, STEP_GROWS, Search, Told, next_step};
 use crate::db::Conn;
 use crate::db::record::like;
 use crate::db::statement::statement;
-
-/// Files whose names have a word are read by name up to so many: reading more costs more than walking folders until
-/// there are enough hits, since then they stand close together.
-const BY_NAME_UP_TO: i64 = 40_000;
-/// Folders that are walked at first where the words stand in names alone.
-const FIRST_STRETCH: usize = 96;
-/// Folders with all the words that are looked up at first: a common word stands in thousands, and the first of them
-/// hold enough hits.
-const FIRST_FOLDERS: usize = 32;
 
 /// Where the words were found.
 struct Spread {
@@ -108,7 +100,10 @@ impl Search<'_> {
                 until,
             };
             let files: i64 = names.iter().map(|name| name.files.max(1)).sum();
-            if files > BY_NAME_UP_TO {
+            let few = files <= self.steps.by_name && !self.few_folders(conn, &said).await?;
+            if self.by_name_alone(spread.full) && (few || names.len() <= self.steps.each) {
+                hits.extend(self.by_each_name(conn, &said, few).await?);
+            } else if !few {
                 self.by_stretches(conn, &said, &mut hits).await?;
             } else {
                 hits.extend(self.by_names(conn, &said).await?);
@@ -125,6 +120,63 @@ impl Search<'_> {
     fn last(&self, hits: &[Hit]) -> Option<i64> {
         let most = usize::try_from(self.most).unwrap_or(usize::MAX);
         hits.get(most.saturating_sub(1)).map(|hit| hit.folder)
+    }
+
+    /// Whether so few folders matter that reading them is quicker than looking so many names up.
+    async fn few_folders(&self, conn: &mut Conn, said: &Said<'_>) -> QueryResult<bool> {
+        let Some(until) = said
+            .until
+            .filter(|_| said.names.len() > self.steps.many_names)
+        else {
+            return Ok(false);
+        };
+        let from = self.after.map_or(0, |after| after.folder);
+        let folders = sets::between(conn, self.series, from, until).await?;
+        Ok(usize::try_from(folders).is_ok_and(|folders| {
+            folders.saturating_mul(self.steps.names_a_folder) < said.names.len()
+        }))
+    }
+
+    /// Whether all that is called so is a hit: one word, and nothing else is asked for.
+    fn by_name_alone(&self, full: i32) -> bool {
+        let fits = self.fits(&Told::default());
+        let none = Fits {
+            behind: fits.behind,
+            ..Fits::default()
+        };
+        full == 1 && self.allowed.is_none() && fits == none
+    }
+
+    /// Files that are called so, each name looked up. Where many are, the first of each name are read, and what comes
+    /// after the first name that was cut short waits: until there are enough.
+    async fn by_each_name(
+        &self,
+        conn: &mut Conn,
+        said: &Said<'_>,
+        few: bool,
+    ) -> QueryResult<Vec<Hit>> {
+        let most = usize::try_from(self.most).unwrap_or(usize::MAX);
+        let names: Vec<i32> = said.names.iter().map(|name| name.id).collect();
+        let mut each = if few {
+            most
+        } else {
+            let share = most.saturating_mul(3) / names.len().max(1);
+            share.max(self.steps.of_each).min(most)
+        };
+        loop {
+            let bounds = (self.after, said.until);
+            let called = sets::of_each_name(conn, &names, bounds, each).await?;
+            let cut = called.iter().filter(|one| one.cut).map(|one| one.hit).min();
+            let cut = cut.filter(|_| each < most);
+            let hits = called.into_iter().map(|one| one.hit);
+            let hits: Vec<Hit> = hits
+                .filter(|hit| cut.is_none_or(|cut| *hit <= cut))
+                .collect();
+            if cut.is_none() || hits.len() >= most {
+                return Ok(hits);
+            }
+            each = each.saturating_mul(STEP_GROWS).min(most);
+        }
     }
 
     /// Files whose names say what their folders do not, all of them read by name. Folders that say all are left out.
@@ -146,7 +198,7 @@ impl Search<'_> {
             until: said.until,
             ..Told::default()
         };
-        // with one word, what a folder says is no matter: all that is called so is a hit
+        // with one word, what a folder says is no matter: all that is called so is looked at
         let walk = if said.spread.full == 1 {
             sql::BY_ONE_NAME
         } else {
@@ -163,6 +215,7 @@ impl Search<'_> {
         said: &Said<'_>,
         hits: &mut Vec<Hit>,
     ) -> QueryResult<()> {
+        let most = usize::try_from(self.most).unwrap_or(usize::MAX);
         let full = said.spread.full;
         let names = said.masks();
         let known: HashMap<i64, i32> = said.needs.iter().copied().collect();
@@ -174,7 +227,7 @@ impl Search<'_> {
             Some(said.needs.iter().map(|(key, _)| *key).collect())
         };
         let mut from = self.after.map_or(0, |after| after.folder);
-        let mut stretch = FIRST_STRETCH;
+        let mut stretch = self.steps.stretch;
         loop {
             let folders: Vec<i64> = match &listed {
                 Some(keys) => {
@@ -186,8 +239,10 @@ impl Search<'_> {
             let Some(end) = folders.last().copied() else {
                 return Ok(());
             };
+            let counts = |key: &&i64| said.until.is_none_or(|last| **key <= last);
             let places: Vec<(i64, i32)> = folders
                 .iter()
+                .filter(counts)
                 .map(|key| (*key, known.get(key).copied().unwrap_or(full)))
                 .filter(|(_, need)| feasible(*need))
                 .collect();
@@ -206,12 +261,16 @@ impl Search<'_> {
             hits.extend(self.read(conn, walk, &told).await?);
             hits.sort_unstable();
             hits.dedup();
+            let before = hits.partition_point(|hit| hit.folder < from);
+            let sure = hits.partition_point(|hit| hit.folder <= end);
+            let lacking = most.saturating_sub(sure);
+            let found = sure.saturating_sub(before);
+            stretch = next_step(stretch, found, lacking, self.steps.walked);
             let done = self.last(hits).is_some_and(|last| last <= end);
             if done || said.until.is_some_and(|last| last <= end) {
                 return Ok(());
             }
             from = end.saturating_add(1);
-            stretch = stretch.saturating_mul(STEP_GROWS);
         }
     }
 
@@ -219,7 +278,7 @@ impl Search<'_> {
     async fn along(&self, conn: &mut Conn, patterns: &[String]) -> QueryResult<Vec<Hit>> {
         let most = usize::try_from(self.most).unwrap_or(usize::MAX);
         let mut from = self.after.map_or(0, |after| after.folder);
-        let (mut hits, mut step) = (Vec::new(), FIRST_FOLDERS);
+        let (mut hits, mut step) = (Vec::new(), self.steps.saying);
         loop {
             let folders = sets::next_saying(conn, self.series, patterns, from, step).await?;
             hits.extend(self.walk(conn, &folders).await?);
