@@ -14,7 +14,6 @@ use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
 use crate::rights::coverage::{Asked, Granted, Group, groups};
 use crate::rights::days::{Days, previous};
-use crate::rights::medium;
 use crate::wording::date_words;
 
 /// An end within this many days of today is "soon": the first reminder's distance (R6).
@@ -359,7 +358,7 @@ fn cells(cx: &Context<'_>, found: &[Group]) -> Vec<CellGroup> {
             CellGroup {
                 territories: words::codes(group.territories),
                 place: group.territories.words(),
-                media_words: medium::words(&media),
+                media_words: cx.asked.media_words(&media),
                 media,
                 state: group.lack.state(cx.asked.days),
                 gaps: group.lack.gaps.ranges().to_vec(),

@@ -10,7 +10,6 @@ use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
 use crate::rights::coverage::{Granted, Group, groups};
 use crate::rights::days::{Days, next, previous};
-use crate::rights::medium;
 use crate::rights::term::{Event, Holds, Starts};
 use crate::rights::territory::TerritorySet;
 use crate::wording::{and_list, date_words};
@@ -124,7 +123,7 @@ fn scope(cx: &Context<'_>, group: &Group) -> String {
         .collect();
     format!(
         "for {} in {}",
-        medium::words(&media),
+        cx.asked.media_words(&media),
         group.territories.words()
     )
 }

@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::{Named, ReportSpecification};
+use crate::rights::medium;
 use crate::wording::{and_list, date_words, days_words};
 
 /// How a cell fails.
@@ -76,6 +77,9 @@ pub struct FailingCells {
     pub media: Vec<Named>,
     /// Whether these are all needed media.
     pub all_media: bool,
+    /// The needed media that are not among these, in the order of the specification.
+    #[serde(default)]
+    pub other_media: Vec<Named>,
     /// Days; empty means on all needed days.
     pub days: Vec<DaySpan>,
     /// What is missing or asked, in a few words; may be empty.
@@ -114,6 +118,10 @@ pub fn compress_cells(cells: &[Cell], needed: &ReportSpecification) -> Vec<Faili
                 kind,
                 all_territories: holds_all(&territories, &needed.territories),
                 all_media: holds_all(&media, &needed.media),
+                other_media: (needed.media.iter())
+                    .filter(|one| media.iter().all(|other| other.code != one.code))
+                    .cloned()
+                    .collect(),
                 territories,
                 media,
                 days: days.clone(),
@@ -191,14 +199,18 @@ impl FailingCells {
         }
     }
 
-    /// The media in words: `all media`, or their names with "and".
+    /// The media in words: `all needed media`, or as [`medium::words_among`] says them.
     #[must_use]
     pub fn media_words(&self) -> String {
         if self.all_media && self.media.len() > 1 {
-            "all needed media".into()
-        } else {
-            names(&self.media)
+            return "all needed media".into();
         }
+        let codes = |list: &[Named]| {
+            list.iter()
+                .map(|named| named.code.clone())
+                .collect::<Vec<_>>()
+        };
+        medium::words_among(&codes(&self.media), &codes(&self.other_media))
     }
 
     /// The days in words; `all needed days` when none are listed.

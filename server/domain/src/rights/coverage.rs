@@ -57,6 +57,14 @@ pub struct Asked {
     pub days: Days,
 }
 
+impl Asked {
+    /// Some of the needed media in words ([`medium::words_among`]).
+    pub fn media_words(&self, media: &[String]) -> String {
+        let others = self.media.iter().filter(|name| !media.contains(name));
+        medium::words_among(media, &others.cloned().collect::<Vec<_>>())
+    }
+}
+
 /// A grant measured against what is asked: its territories, which of the asked media it includes
 /// (by place), and when it holds.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -111,3 +111,54 @@ pub fn name(medium: &str) -> String {
 pub fn words(media: &[String]) -> String {
     and_list(&media.iter().map(|one| name(one)).collect::<Vec<_>>())
 }
+
+/// Most media that a sentence names one by one, and most that it excepts.
+const NAMED: usize = 4;
+
+/// Some of the needed media in words, and in few: `missing` are the needed ones that are not among `media`.
+///
+/// Up to four are named. Of more, all are "the needed media", nearly all "the needed media (except cinema and discs)";
+/// otherwise what stands together in the tree is said together, "television" for free and pay television. The words
+/// also follow a "not": "is not cleared for the needed media in Norway" leaves none out.
+///
+/// ```
+/// use waybill_domain::rights::medium::words_among;
+/// let media = ["television.free", "television.pay", "cinema", "festival", "education"].map(String::from);
+/// assert_eq!(words_among(&media, &[]), "the needed media");
+/// assert_eq!(words_among(&media, &["promo.in_context".into()]), "the needed media (except promotion in context)");
+/// let missing = ["physical", "carriers", "online.site"].map(String::from);
+/// assert_eq!(words_among(&media, &missing), "television, cinema, festivals and education");
+/// ```
+pub fn words_among(media: &[String], missing: &[String]) -> String {
+    if media.len() <= NAMED {
+        words(media)
+    } else if missing.is_empty() {
+        "the needed media".into()
+    } else if missing.len() <= NAMED && missing.len() * 2 <= media.len() {
+        format!("the needed media (except {})", words(missing))
+    } else {
+        words(&together(media, missing))
+    }
+}
+
+/// A branch of the tree in place of its leaves where all of them are listed and none is missing.
+fn together(media: &[String], missing: &[String]) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for name in media {
+        let said = branch(name, media, missing).unwrap_or(name);
+        if !out.iter().any(|one| one == said) {
+            out.push(said.to_owned());
+        }
+    }
+    out
+}
+
+/// The branch of a leaf, where all its leaves are listed.
+fn branch<'a>(name: &'a str, media: &[String], missing: &[String]) -> Option<&'a str> {
+    let (branch, _) = name.split_once('.')?;
+    let known = TREE.iter().any(|(one, _)| *one == branch);
+    let mut below = leaves(&[branch.to_owned()]).into_iter();
+    let whole = below.all(|leaf| media.contains(&leaf));
+    let other = missing.iter().any(|one| includes(branch, one));
+    (known && whole && !other).then_some(branch)
+}

@@ -54,7 +54,7 @@ pub fn all(worked: &Worked) -> (Vec<ReportRow>, Vec<ReportUse>) {
 /// What is needed, opened, to say "all of it" where a group of cells is.
 struct Need {
     territories: TerritorySet,
-    media: usize,
+    media: Vec<String>,
 }
 
 impl Need {
@@ -63,7 +63,7 @@ impl Need {
         Self {
             territories: set(&spec.territories, &worked.material.groups)
                 .minus(set(&spec.territories_except, &worked.material.groups)),
-            media: needed_media(&worked.specification).len(),
+            media: needed_media(&worked.specification),
         }
     }
 }
@@ -217,7 +217,11 @@ fn failing(need: &Need, group: &CellGroup) -> Vec<FailingCells> {
         territories: territories.clone(),
         all_territories: here == need.territories,
         media: group.media.iter().map(|code| medium_named(code)).collect(),
-        all_media: group.media.len() == need.media,
+        all_media: group.media.len() == need.media.len(),
+        other_media: (need.media.iter())
+            .filter(|code| !group.media.contains(code))
+            .map(|code| medium_named(code))
+            .collect(),
         days: days
             .iter()
             .map(|days| DaySpan {
