@@ -1,14 +1,16 @@
 // Shoot days: where, who is expected, how many cards should come back.
 
-import { useRecords } from "../../api/records";
+import { useQuery } from "@tanstack/react-query";
+import { answered, api } from "../../api/client";
 import type { SavedRecord } from "../../api/types";
+import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
 import { Caution } from "../../ui/Notes";
 import { type Description, text } from "../../ui/record/description";
 import { RecordsPage } from "../../ui/record/RecordsPage";
 import { Related } from "../../ui/record/Related";
 import { Stated } from "../../ui/State";
-import { counted } from "../../words/amounts";
+import { counted, wholeWords } from "../../words/amounts";
 import { showDeadline } from "../../words/dates";
 import { cardStates } from "../../words/states";
 
@@ -87,7 +89,11 @@ export function Days() {
             title="Cards of this day"
             kind="cards"
             place="footage/cards"
-            match={(card) => card.shoot_day_id === record.id}
+            match={(card) =>
+              // a card that is tied to no day belongs to that of its date, as the server counts it
+              card.shoot_day_id === record.id ||
+              (card.shoot_day_id === null && card.shot_on === record.day)
+            }
             name={(card) => text(card, "name")}
             state={{ field: "state", words: cardStates }}
             none="None came back yet."
@@ -99,17 +105,23 @@ export function Days() {
   );
 }
 
+/** What came of the cards that a day should bring, once the day is there. */
 function CardsHome({ day }: { day: SavedRecord }) {
-  const { data } = useRecords(useSeriesId(), "cards");
-  if (!data) return null;
-  const here = data.filter((card) => card.shoot_day_id === day.id).length;
-  const expected = Number(day.cards_expected ?? 0);
-  if (expected === 0 && here === 0) return null;
+  const series = useSeriesId();
+  const { data } = useQuery({
+    queryKey: ["series", series, "arrivals"],
+    queryFn: ({ signal }) =>
+      answered(api.GET("/api/series/{series}/arrivals", { params: { path: { series } }, signal })),
+    enabled: useMay("view_footage"),
+  });
+  const came = data?.items.find((one) => one.shoot_day_id === day.id);
+  if (!came || came.expected + came.arrived === 0) return null;
+  const { arrived, expected, missing } = came;
   return (
     <p>
-      <Stated pattern={here >= expected ? "covered" : "gap"}>
-        {here} of {counted(expected, "expected card")} {here === 1 ? "is" : "are"} in the catalogue
-        {here < expected ? `; ${expected - here} missing` : ""}.
+      <Stated pattern={missing === 0 ? "covered" : "gap"}>
+        {wholeWords(arrived)} of {counted(expected, "expected card")} {arrived === 1 ? "has" : "have"}{" "}
+        arrived on a drive{missing > 0 ? `; ${wholeWords(missing)} missing` : ""}.
       </Stated>
     </p>
   );
