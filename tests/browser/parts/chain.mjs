@@ -38,6 +38,9 @@ export async function chain(it) {
     await see(page.getByRole("region", exact("The open drive")).getByText(/6 files/));
     await open(page, at(it, "footage/cards"), "Cards");
     await see(page.getByRole("link", { name: "20260314_A001_CAMA_SLIPWAY" }));
+    await open(page, at(it, "shoot/days"), "Shoot days");
+    await page.getByRole("link", { name: /14 Mar 2026/ }).click();
+    await see(page.getByText("3 of 3 expected cards have arrived on a drive."));
     await open(page, at(it, "footage/find"), "Find and log");
     for (const name of it.files) await see(page.getByRole("link", exact(name)));
     await page.getByRole("link", exact(it.files[0])).click();

@@ -13,6 +13,7 @@ import { Stated } from "../../ui/State";
 import { counted, wholeWords } from "../../words/amounts";
 import { showDeadline } from "../../words/dates";
 import { cardStates } from "../../words/states";
+import { isOfDay } from "./arrived";
 
 export const days: Description = {
   kind: "shoot-days",
@@ -89,11 +90,7 @@ export function Days() {
             title="Cards of this day"
             kind="cards"
             place="footage/cards"
-            match={(card) =>
-              // a card that is tied to no day belongs to that of its date, as the server counts it
-              card.shoot_day_id === record.id ||
-              (card.shoot_day_id === null && card.shot_on === record.day)
-            }
+            match={(card) => isOfDay(card, record)}
             name={(card) => text(card, "name")}
             state={{ field: "state", words: cardStates }}
             none="None came back yet."
@@ -120,8 +117,9 @@ function CardsHome({ day }: { day: SavedRecord }) {
   return (
     <p>
       <Stated pattern={missing === 0 ? "covered" : "gap"}>
-        {wholeWords(arrived)} of {counted(expected, "expected card")} {arrived === 1 ? "has" : "have"}{" "}
-        arrived on a drive{missing > 0 ? `; ${wholeWords(missing)} missing` : ""}.
+        {wholeWords(arrived)} of {counted(expected, "expected card")}{" "}
+        {arrived === 1 ? "has" : "have"} arrived on a drive
+        {missing > 0 ? `; ${wholeWords(missing)} missing` : ""}.
       </Stated>
     </p>
   );
