@@ -155,7 +155,8 @@ function Typed({
       {...(find ? { "data-find": true, "aria-label": label } : { label })}
       placeholder={hint}
       value={typed}
-      error={unfit && otherwise?.(typed.trim())}
+      // what stands in the address was asked for, and the answer above the files says what is amiss
+      error={unfit && (typed === here || otherwise?.(typed.trim()))}
       onChange={(event) => change(event.currentTarget.value)}
       onKeyDown={(event) => {
         if (!find || event.key !== "ArrowDown") return;
