@@ -205,11 +205,6 @@ impl FailingCells {
         if self.all_media && self.media.len() > 1 {
             return "all needed media".into();
         }
-        let codes = |list: &[Named]| {
-            list.iter()
-                .map(|named| named.code.clone())
-                .collect::<Vec<_>>()
-        };
         medium::words_among(&codes(&self.media), &codes(&self.other_media))
     }
 
@@ -238,6 +233,10 @@ impl FailingCells {
         }
         line
     }
+}
+
+fn codes(list: &[Named]) -> Vec<&str> {
+    list.iter().map(|named| named.code.as_str()).collect()
 }
 
 fn names(list: &[Named]) -> String {

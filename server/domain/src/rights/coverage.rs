@@ -61,7 +61,11 @@ impl Asked {
     /// Some of the needed media in words ([`medium::words_among`]).
     pub fn media_words(&self, media: &[String]) -> String {
         let others = self.media.iter().filter(|name| !media.contains(name));
-        medium::words_among(media, &others.cloned().collect::<Vec<_>>())
+        let (media, others): (Vec<&str>, Vec<&str>) = (
+            media.iter().map(String::as_str).collect(),
+            others.map(String::as_str).collect(),
+        );
+        medium::words_among(&media, &others)
     }
 }
 

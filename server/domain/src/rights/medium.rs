@@ -123,13 +123,14 @@ const NAMED: usize = 4;
 ///
 /// ```
 /// use waybill_domain::rights::medium::words_among;
-/// let media = ["television.free", "television.pay", "cinema", "festival", "education"].map(String::from);
+/// let media = ["television.free", "television.pay", "cinema", "festival", "education"];
 /// assert_eq!(words_among(&media, &[]), "the needed media");
-/// assert_eq!(words_among(&media, &["promo.in_context".into()]), "the needed media (except promotion in context)");
-/// let missing = ["physical", "carriers", "online.site"].map(String::from);
+/// assert_eq!(words_among(&media, &["promo.in_context"]), "the needed media (except promotion in context)");
+/// let missing = ["physical", "carriers", "online.site"];
 /// assert_eq!(words_among(&media, &missing), "television, cinema, festivals and education");
 /// ```
-pub fn words_among(media: &[String], missing: &[String]) -> String {
+pub fn words_among(media: &[&str], missing: &[&str]) -> String {
+    let words = |media: &[&str]| and_list(&media.iter().map(|one| name(one)).collect::<Vec<_>>());
     if media.len() <= NAMED {
         words(media)
     } else if missing.is_empty() {
@@ -142,23 +143,30 @@ pub fn words_among(media: &[String], missing: &[String]) -> String {
 }
 
 /// A branch of the tree in place of its leaves where all of them are listed and none is missing.
-fn together(media: &[String], missing: &[String]) -> Vec<String> {
-    let mut out: Vec<String> = Vec::new();
+fn together<'a>(media: &[&'a str], missing: &[&str]) -> Vec<&'a str> {
+    let mut out: Vec<&str> = Vec::new();
     for name in media {
         let said = branch(name, media, missing).unwrap_or(name);
-        if !out.iter().any(|one| one == said) {
-            out.push(said.to_owned());
+        if !out.contains(&said) {
+            out.push(said);
         }
     }
     out
 }
 
 /// The branch of a leaf, where all its leaves are listed.
-fn branch<'a>(name: &'a str, media: &[String], missing: &[String]) -> Option<&'a str> {
+fn branch<'a>(name: &'a str, media: &[&str], missing: &[&str]) -> Option<&'a str> {
     let (branch, _) = name.split_once('.')?;
-    let known = TREE.iter().any(|(one, _)| *one == branch);
-    let mut below = leaves(&[branch.to_owned()]).into_iter();
-    let whole = below.all(|leaf| media.contains(&leaf));
-    let other = missing.iter().any(|one| includes(branch, one));
-    (known && whole && !other).then_some(branch)
+    let below = |name: &str| {
+        name.strip_prefix(branch)
+            .is_some_and(|rest| rest.starts_with('.'))
+    };
+    let mut leaves = TREE
+        .iter()
+        .map(|(name, _)| *name)
+        .filter(|name| below(name))
+        .peekable();
+    let known = leaves.peek().is_some();
+    let whole = leaves.all(|leaf| media.contains(&leaf));
+    (known && whole && !missing.iter().any(|one| includes(branch, one))).then_some(branch)
 }
