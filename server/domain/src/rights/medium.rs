@@ -136,7 +136,8 @@ pub fn words_among(media: &[&str], missing: &[&str]) -> String {
     } else if missing.is_empty() {
         "the needed media".into()
     } else if missing.len() <= NAMED && missing.len() * 2 <= media.len() {
-        format!("the needed media (except {})", words(missing))
+        let except = words(&together(missing, media));
+        format!("the needed media (except {except})")
     } else {
         words(&together(media, missing))
     }
