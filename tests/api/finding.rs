@@ -181,7 +181,11 @@ async fn hits_do_not_depend_on_what_is_read_at_a_time() {
         .await;
     let series = series.parse().expect("an id");
     let conn = &mut *test.app.pool.get().await.expect("a connection");
-    let usual = Steps::USUAL;
+    // lists of all folders that say a word, and of all names with it
+    let usual = Steps {
+        looked_at: 0,
+        ..Steps::USUAL
+    };
     let small = Steps {
         walked: 1,
         stretch: 2,
@@ -191,6 +195,7 @@ async fn hits_do_not_depend_on_what_is_read_at_a_time() {
         of_each: 1,
         many_names: 0,
         names_a_folder: 1,
+        looked_at: 0,
     };
     let ways = [
         small,
@@ -207,6 +212,10 @@ async fn hits_do_not_depend_on_what_is_read_at_a_time() {
         Steps {
             by_name: 1_000,
             names_a_folder: 1_000,
+            ..small
+        },
+        Steps {
+            looked_at: 1_000,
             ..small
         },
         Steps {

@@ -90,6 +90,9 @@ pub struct Steps {
     pub many_names: usize,
     /// Names that are looked up while a folder is read.
     pub names_a_folder: usize,
+    /// With several words, the folder of each file whose name has some of them is looked at, up to so many files: more
+    /// are told by lists of the folders that say each word.
+    pub looked_at: i64,
 }
 
 impl Steps {
@@ -103,6 +106,7 @@ impl Steps {
         of_each: 16,
         many_names: 1_000,
         names_a_folder: 40,
+        looked_at: 12_000,
     };
 }
 
@@ -127,6 +131,8 @@ struct Told<'a> {
     walked: Option<Uuid>,
     /// Hits beyond this folder come too late.
     until: Option<i64>,
+    /// Patterns that the words of a folder must fit.
+    saying: &'a [String],
 }
 
 /// Hits in their order, after the hit `after`, at most `most`.
@@ -363,6 +369,7 @@ impl Search<'_> {
             .bind::<Nullable<SqlUuid>, _>(told.walked)
             .bind::<Array<BigInt>, _>(told.places.iter().map(|(key, _)| *key).collect::<Vec<_>>())
             .bind::<Nullable<BigInt>, _>(told.until)
+            .bind::<Array<Text>, _>(told.saying)
             .load(conn)
             .await
     }

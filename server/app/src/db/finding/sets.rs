@@ -28,6 +28,12 @@ impl Keys {
 }
 
 #[derive(QueryableByName)]
+struct Answers {
+    #[diesel(sql_type = Array<Bool>)]
+    said: Vec<bool>,
+}
+
+#[derive(QueryableByName)]
 struct Count {
     #[diesel(sql_type = BigInt)]
     count: i64,
@@ -69,6 +75,27 @@ pub async fn saying(conn: &Conn, series: Uuid, text: &str) -> QueryResult<Vec<i6
     .get_result(&mut &*conn)
     .await?;
     Ok(keys.sorted())
+}
+
+/// Which of these patterns the words of any folder fit, by place.
+pub async fn any_saying(
+    conn: &mut Conn,
+    series: Uuid,
+    patterns: &[String],
+) -> QueryResult<Vec<bool>> {
+    let each: Vec<String> = (2..)
+        .take(patterns.len())
+        .map(|at| {
+            format!("exists (select 1 from folders where series_id = $1 and words like ${at})")
+        })
+        .collect();
+    let mut asked =
+        once(format!("select array[{}] as said", each.join(", "))).bind::<SqlUuid, _>(series);
+    for pattern in patterns {
+        asked = asked.bind::<Text, _>(pattern);
+    }
+    let said: Answers = asked.get_result(conn).await?;
+    Ok(said.said)
 }
 
 /// The next folders whose words fit all these patterns, from this one on. Planned for each text, as [`saying`] is; each

@@ -4,7 +4,7 @@
 //! said in one line, as patterns, $10 drive, $11 picture or sound, $12 roll, $13 rank, $14 kind of shot, $15 to $18 a
 //! timecode at each rate, $19 digest, $20 at most so many, $26 and $21 folders and what words each leaves to be found,
 //! $22 and $23 names and what words each has, $24 what all other folders leave to be found, $25 the record that is
-//! walked, $27 the last folder that matters. A statement names those that it needs.
+//! walked, $27 the last folder that matters, $28 what a folder must say, as patterns. A statement names those that it needs.
 //! Words are bits of a number.
 
 use waybill_domain::footage::logged::Logged;
@@ -285,6 +285,18 @@ pub const BY_FOLDER_AND_ONE_NAME: Walk = Walk {
 /// Files with one of these names, in any folder.
 pub const BY_ONE_NAME: Walk = Walk {
     from: called!(),
+    also: "",
+    holds: Holds::Nothing,
+    steady: false,
+};
+
+/// Files of these names in folders that say what the names leave to be found, $28 as patterns. The folder of each is
+/// looked up: the planner takes folders with a word for rarer than they are, and would go through all files for each.
+pub const BY_NAME_IN_FOLDERS_SAYING: Walk = Walk {
+    from: concat!(
+        called!(),
+        " cross join lateral (select from folders o where o.key = h.folder and o.words like all($28) limit 1) o"
+    ),
     also: "",
     holds: Holds::Nothing,
     steady: false,

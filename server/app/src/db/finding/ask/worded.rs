@@ -1,6 +1,6 @@
 //! Questions with words: which folders and names say them, and by which of the two the files are read.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use diesel::prelude::*;
 use diesel::sql_types::{Bool, Uuid as SqlUuid};
@@ -14,6 +14,9 @@ use crate::db::Conn;
 use crate::db::record::like;
 use crate::db::statement::statement;
 
+/// Sets of words that names have, each asked for by itself.
+const MOST_MASKS: usize = 4;
+
 /// Where the words were found.
 struct Spread {
     /// All words, as bits.
@@ -22,6 +25,8 @@ struct Spread {
     folders: Vec<(i64, i32)>,
     /// Patterns that a folder's words must fit to hold all, where no other folders matter.
     along: Option<Vec<String>>,
+    /// Patterns that the folder of a file must fit, where its name leaves something, by what the name has.
+    saying: Vec<(i32, Vec<String>)>,
     names: Vec<Named>,
     /// Whether any file lies in another place than where it was found first.
     elsewhere: bool,
@@ -91,7 +96,10 @@ impl Search<'_> {
             Some(patterns) => self.along(conn, patterns).await?,
             None => self.walk(conn, &whole).await?,
         };
-        if !names.is_empty() {
+        if !spread.saying.is_empty() {
+            let until = self.last(&hits);
+            hits.extend(self.by_folders_saying(conn, &spread, until).await?);
+        } else if !names.is_empty() {
             let until = self.last(&hits);
             let said = Said {
                 spread: &spread,
@@ -120,6 +128,57 @@ impl Search<'_> {
     fn last(&self, hits: &[Hit]) -> Option<i64> {
         let most = usize::try_from(self.most).unwrap_or(usize::MAX);
         hits.get(most.saturating_sub(1)).map(|hit| hit.folder)
+    }
+
+    /// Files whose names have some of the words, in folders that say the others.
+    async fn by_folders_saying(
+        &self,
+        conn: &mut Conn,
+        spread: &Spread,
+        until: Option<i64>,
+    ) -> QueryResult<Vec<Hit>> {
+        let mut hits = Vec::new();
+        for (mask, patterns) in &spread.saying {
+            let with = spread.names.iter().filter(|name| name.mask == *mask);
+            let told = Told {
+                names: &with.map(|name| (name.id, name.mask)).collect::<Vec<_>>(),
+                until,
+                saying: patterns,
+                ..Told::default()
+            };
+            let walk = if patterns.is_empty() {
+                sql::BY_ONE_NAME
+            } else {
+                sql::BY_NAME_IN_FOLDERS_SAYING
+            };
+            hits.extend(self.read(conn, walk, &told).await?);
+        }
+        Ok(hits)
+    }
+
+    /// What the folders of files must say whose names have some of the words, by what the names have; none where that is
+    /// not worth looking at each file's folder. Names that no folder can complete are taken out.
+    async fn left_to_folders(
+        &self,
+        conn: &mut Conn,
+        patterns: &[String],
+        names: &mut Vec<Named>,
+    ) -> QueryResult<Vec<(i32, Vec<String>)>> {
+        let said = sets::any_saying(conn, self.series, patterns).await?;
+        let bits = || (0..patterns.len()).map(|at| 1 << at);
+        let unsaid = bits().zip(&said).filter(|(_, said)| !**said);
+        let unsaid: i32 = unsaid.map(|(bit, _)| bit).sum();
+        names.retain(|name| name.mask & unsaid == unsaid);
+        let files: i64 = names.iter().map(|name| name.files.max(1)).sum();
+        let masks: BTreeSet<i32> = names.iter().map(|name| name.mask).collect();
+        if files > self.steps.looked_at || masks.len() > MOST_MASKS {
+            return Ok(Vec::new());
+        }
+        let left = |mask: i32| {
+            let left = bits().zip(patterns).filter(|(bit, _)| mask & bit == 0);
+            (mask, left.map(|(_, pattern)| pattern.clone()).collect())
+        };
+        Ok(masks.into_iter().map(left).collect())
     }
 
     /// Whether so few folders matter that reading them is quicker than looking so many names up.
@@ -294,7 +353,7 @@ impl Search<'_> {
     }
 
     /// Where the words stand. What does not wait for another answer is asked for at once.
-    async fn spread(&self, conn: &Conn) -> QueryResult<Spread> {
+    async fn spread(&self, conn: &mut Conn) -> QueryResult<Spread> {
         let series = self.series;
         let (mut readings, mut bits, mut full) = (Vec::new(), Vec::new(), 0);
         for (at, of_word) in self.ask.words.iter().enumerate() {
@@ -314,10 +373,19 @@ impl Search<'_> {
                 name.mask |= bit;
             }
         }
+        let mut names: Vec<_> = names.into_values().collect();
         let single = self.ask.words.iter().all(|of_word| of_word.len() == 1);
-        let along = (single && !elsewhere && self.allowed.is_none())
-            .then(|| readings.iter().map(|text| like(text)).collect())
-            .filter(|_: &Vec<String>| full == 1 || names.is_empty());
+        let mut along = None;
+        let mut saying = Vec::new();
+        if single && !elsewhere && self.allowed.is_none() {
+            let patterns: Vec<String> = readings.iter().map(|text| like(text)).collect();
+            if full != 1 && !names.is_empty() {
+                saying = self.left_to_folders(conn, &patterns, &mut names).await?;
+            }
+            if full == 1 || names.is_empty() || !saying.is_empty() {
+                along = Some(patterns);
+            }
+        }
         let mut folders = HashMap::<i64, i32>::new();
         if along.is_none() {
             let saying = readings.iter().map(|text| sets::saying(conn, series, text));
@@ -329,12 +397,12 @@ impl Search<'_> {
         }
         let mut folders: Vec<_> = folders.into_iter().collect();
         folders.sort_unstable();
-        let mut names: Vec<_> = names.into_values().collect();
         names.sort_unstable_by_key(|name| name.id);
         Ok(Spread {
             full,
             folders,
             along,
+            saying,
             names,
             elsewhere,
         })
