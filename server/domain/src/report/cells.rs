@@ -208,6 +208,13 @@ impl FailingCells {
         medium::words_among(&codes(&self.media), &codes(&self.other_media))
     }
 
+    /// Where it fails as a sentence says it: `for free television in the UK and Ireland`.
+    #[must_use]
+    pub fn scope(&self) -> String {
+        let media = medium::words_among(&codes(&self.media), &codes(&self.other_media));
+        format!("for {media} in {}", names(&self.territories))
+    }
+
     /// The days in words; `all needed days` when none are listed.
     #[must_use]
     pub fn days_words(&self) -> String {
