@@ -3,6 +3,9 @@
 //! The template reads prepared words from `/data.json`; what a user typed is never markup, so it can
 //! place no link, file or script. Work is CPU-bound: call it from a blocking thread, one at a time.
 
+mod covered;
+mod joined;
+mod lines;
 mod rows;
 mod uses;
 mod view;
@@ -10,6 +13,7 @@ mod view;
 use typst::diag::SourceDiagnostic;
 use typst::ecow::EcoVec;
 use typst::foundations::Smart;
+use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 use waybill_domain::report::ClearanceReport;
 
@@ -17,6 +21,7 @@ use crate::world::ReportWorld;
 use crate::{ReportError, check_size, glyphs};
 
 const TEMPLATE: &str = include_str!("templates/clearance.typ");
+const MARGINALS: &str = include_str!("templates/marginals.typ");
 
 /// Empties typst's global store of intermediate results when a rendering ends, however it ends;
 /// without it a server grows with every report. It takes a while after a long one, and nobody waits for it: a
@@ -42,7 +47,11 @@ impl Drop for Evict {
 /// When the report is too large ([`ReportError::TooLarge`]) or the typesetter refuses.
 pub fn render_pdf(report: &ClearanceReport) -> Result<Vec<u8>, ReportError> {
     check_size(report)?;
-    typeset(TEMPLATE, serde_json::to_value(view::PaperView::of(report))?)
+    let _evict = Evict;
+    let parts = joined::data(view::parts(report))?;
+    let pages = joined::pages(TEMPLATE, &parts)?;
+    let marginals = view::Marginals::of(report, pages.0.len());
+    export(&joined::with_marginals(pages, MARGINALS, &marginals)?)
 }
 
 /// Sets a template of ours with its data; a JSON object.
@@ -63,11 +72,15 @@ pub(crate) fn typeset_image(
     data["unprintable"] = changed.into();
     let _evict = Evict;
     let world = ReportWorld::new(template, serde_json::to_vec(&data)?).with_image(image);
-    let document = typst::compile(&world).output.map_err(refused)?;
-    let accessible = typst_pdf::pdf(&document, &options(PdfStandard::Ua_1)?);
+    export(&typst::compile(&world).output.map_err(refused)?)
+}
+
+/// The pages as a file.
+fn export(document: &PagedDocument) -> Result<Vec<u8>, ReportError> {
+    let accessible = typst_pdf::pdf(document, &options(PdfStandard::Ua_1)?);
     match accessible {
         Ok(bytes) => Ok(bytes),
-        Err(_) => typst_pdf::pdf(&document, &options(PdfStandard::V_1_7)?).map_err(refused),
+        Err(_) => typst_pdf::pdf(document, &options(PdfStandard::V_1_7)?).map_err(refused),
     }
 }
 

@@ -1,5 +1,5 @@
 //! The small world that the typesetter may see: one template, one data file, the embedded fonts.
-//! No folder, no network, no packages, no clock. The two virtual names never change, because every
+//! No folder, no network, no packages, no clock. The virtual names never change, because every
 //! new name would stay in the process for ever (typst keeps 16-bit file ids and never frees them).
 
 use std::sync::LazyLock;
@@ -25,7 +25,7 @@ struct Shared {
     book: LazyHash<FontBook>,
     fonts: Vec<Font>,
     regular: FontInstance,
-    main: FileId,
+    mains: Vec<FileId>,
     data: FileId,
     scan: FileId,
 }
@@ -46,13 +46,15 @@ static SHARED: LazyLock<Shared> = LazyLock::new(|| {
         library: LazyHash::new(Library::default()),
         book: LazyHash::new(FontBook::from_fonts(&fonts)),
         fonts,
-        main: file_id("/main.typ"),
+        mains: (0..MOST_PARTS)
+            .map(|part| file_id(&format!("/main-{part}.typ")))
+            .collect(),
         data: file_id("/data.json"),
         scan: file_id("/scan"),
     }
 });
 
-#[expect(clippy::expect_used, reason = "two fixed names, both valid")]
+#[expect(clippy::expect_used, reason = "fixed names, all valid")]
 fn file_id(name: &str) -> FileId {
     let path = VirtualPath::new(name).expect("a fixed valid path");
     RootedPath::new(VirtualRoot::Project, path).intern()
@@ -71,18 +73,30 @@ pub(crate) fn advance(letter: char) -> Option<f64> {
     Some(f64::from(units) / f64::from(face.units_per_em()))
 }
 
+/// Most parts that one paper may be set in.
+pub(crate) const MOST_PARTS: usize = 128;
+
 /// One template with its data.
 pub(crate) struct ReportWorld {
+    main: FileId,
     source: Source,
     data: Bytes,
     image: Bytes,
 }
 
 impl ReportWorld {
-    /// A world that holds this template as `/main.typ` and this data as `/data.json`.
+    /// A world that holds this template and this data as `/data.json`.
     pub(crate) fn new(template: &str, data: Vec<u8>) -> Self {
+        Self::part(0, template, data)
+    }
+
+    /// The same for one of the parts of a paper. What stands on its pages is told apart by the name of its template
+    /// when the pages are joined, so no two parts of a paper may have one number; at most [`MOST_PARTS`].
+    pub(crate) fn part(number: usize, template: &str, data: Vec<u8>) -> Self {
+        let main = SHARED.mains[number];
         Self {
-            source: Source::new(SHARED.main, template.to_owned()),
+            main,
+            source: Source::new(main, template.to_owned()),
             data: Bytes::new(data),
             image: Bytes::new(Vec::new()),
         }
@@ -105,11 +119,11 @@ impl World for ReportWorld {
     }
 
     fn main(&self) -> FileId {
-        SHARED.main
+        self.main
     }
 
     fn source(&self, id: FileId) -> FileResult<Source> {
-        if id == SHARED.main {
+        if id == self.main {
             Ok(self.source.clone())
         } else {
             Err(FileError::AccessDenied)

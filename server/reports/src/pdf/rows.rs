@@ -70,7 +70,7 @@ impl RowView {
 }
 
 /// The small lines under an element's label.
-fn details(row: &ReportRow) -> Vec<String> {
+pub(super) fn details(row: &ReportRow) -> Vec<String> {
     let mut lines = Vec::new();
     if let Some(name) = &row.credited_as {
         lines.push(format!("Credited as {name}"));

@@ -3,8 +3,9 @@
 use chrono::{Datelike, Timelike};
 use serde::Serialize;
 
+use super::lines::LineTable;
 use super::rows::{RowView, count};
-use super::uses::{self, UseView};
+use super::{covered, uses};
 use waybill_domain::report::{ClearanceReport, Named, ReportDay, ReportRow, ReportState};
 use waybill_domain::wording::{and_list, date_words, days_words, deadline_words, local};
 
@@ -19,17 +20,60 @@ const MOST_DAYS: usize = 100;
 /// A label and its value.
 type Fact = (&'static str, String);
 
+/// Most elements that are set in one piece with all that stands around them.
+const TOGETHER: usize = 150;
+
+/// Most elements and uses of one part. What is the same in two parts is set twice, so they are large.
+const ROWS: usize = 500;
+const SHORT_ROWS: usize = 1_500;
+const USES: usize = 4_000;
+
+/// A piece of the paper that begins on a page of its own, so that it is set beside the others: what it holds is
+/// printed in this order.
+#[derive(Serialize, Default)]
+pub(super) struct Part {
+    /// Of all parts: title, author and date of the document.
+    document: DocumentView,
+    /// Texts of all parts that hold letters which no face holds; said on the first page.
+    pub(super) unprintable: usize,
+    front: Option<FrontView>,
+    rows: Option<Piece<Vec<RowView>>>,
+    covered: Option<Piece<LineTable>>,
+    notes: Option<NotesView>,
+    uses: Option<Piece<LineTable>>,
+    uses_total: String,
+}
+
+/// A stretch of a long list.
 #[derive(Serialize)]
-pub(super) struct PaperView {
+struct Piece<T> {
+    /// Not the list's beginning.
+    continued: bool,
+    list: T,
+}
+
+/// What stands at the head and the foot of each page.
+#[derive(Serialize)]
+pub(super) struct Marginals {
+    pub(super) pages: usize,
+    left: String,
+    right: String,
+}
+
+#[derive(Serialize, Default, Clone)]
+struct DocumentView {
     title: String,
     author: String,
     /// Year, month, day, hour, minute, second of the report, wall clock of the series.
     date: [u32; 6],
+}
+
+/// The first page.
+#[derive(Serialize)]
+struct FrontView {
     producer: String,
     subtitle: String,
     made: String,
-    running_left: String,
-    running_right: String,
     blocked: bool,
     verdict: String,
     because: String,
@@ -37,14 +81,16 @@ pub(super) struct PaperView {
     delivery: Vec<Fact>,
     counts: Vec<CountView>,
     elements: String,
+    none: bool,
     window: Vec<String>,
     urgent: Vec<UrgentView>,
     urgent_more: String,
-    rows: Vec<RowView>,
-    uses: Vec<UseView>,
-    use_size: f64,
-    use_widths: [f64; 6],
-    uses_total: String,
+    caution: String,
+}
+
+/// What stands behind the lists.
+#[derive(Serialize)]
+struct NotesView {
     calendar: Vec<(String, String, String)>,
     calendar_more: String,
     assumptions: Vec<String>,
@@ -71,24 +117,96 @@ struct CountView {
     meaning: &'static str,
 }
 
-impl PaperView {
-    pub(super) fn of(report: &ClearanceReport) -> Self {
+/// The paper in parts, in the order of its pages.
+pub(super) fn parts(report: &ClearanceReport) -> Vec<Part> {
+    let document = DocumentView::of(report);
+    let part = || Part {
+        document: document.clone(),
+        ..Part::default()
+    };
+    let (short, others): (Vec<&ReportRow>, Vec<&ReportRow>) =
+        report.rows.iter().partition(|row| covered::is_short(row));
+    let rate = report.header.frame_rate;
+    let rows = pieces(&others, ROWS, |rows| {
+        rows.iter().map(|row| RowView::of(row, rate)).collect()
+    });
+    let covered = pieces(&short, SHORT_ROWS, |rows| covered::all(rows, rate));
+    let labels = uses::labels(report);
+    let uses = pieces(&report.uses, USES, |some| uses::all(some, &labels, rate));
+    let mut parts: Vec<Part> = Vec::new();
+    if report.rows.len() <= TOGETHER {
+        parts.push(Part {
+            front: Some(FrontView::of(report)),
+            rows: rows.into_iter().next(),
+            covered: covered.into_iter().next(),
+            notes: Some(NotesView::of(report)),
+            ..part()
+        });
+    } else {
+        parts.push(Part {
+            front: Some(FrontView::of(report)),
+            ..part()
+        });
+        parts.extend(rows.into_iter().map(|piece| Part {
+            rows: Some(piece),
+            ..part()
+        }));
+        parts.extend(covered.into_iter().map(|piece| Part {
+            covered: Some(piece),
+            ..part()
+        }));
+        parts.push(Part {
+            notes: Some(NotesView::of(report)),
+            ..part()
+        });
+    }
+    let total = report.uses.iter().map(|one| one.frames).sum();
+    let total = format!(
+        "{}, {} in all",
+        count(report.uses.len() as u64, "use", "uses"),
+        rate.length_words(total)
+    );
+    parts.extend(uses.into_iter().map(|piece| Part {
+        uses: Some(piece),
+        uses_total: total.clone(),
+        ..part()
+    }));
+    parts
+}
+
+/// A list in pieces of at most so many.
+fn pieces<I, T>(list: &[I], most: usize, of: impl Fn(&[I]) -> T) -> Vec<Piece<T>> {
+    let chunks = list.chunks(most).enumerate();
+    chunks
+        .map(|(at, some)| Piece {
+            continued: at > 0,
+            list: of(some),
+        })
+        .collect()
+}
+
+impl Marginals {
+    pub(super) fn of(report: &ClearanceReport, pages: usize) -> Self {
+        let day = date_words(report.header.made_local().date());
+        let clock = report.header.made_local().format("%H:%M");
+        Self {
+            pages,
+            left: format!("{} · {}", report.header.series, episode(report)),
+            right: format!("{} · {day}, {clock}", cut_words(report)),
+        }
+    }
+}
+
+impl DocumentView {
+    fn of(report: &ClearanceReport) -> Self {
         let header = &report.header;
-        let rate = header.frame_rate;
         let at = header.made_local();
-        let episode = format!("Episode {}", header.episode_number);
-        let episode = if header.episode_title.is_empty() {
-            episode
-        } else {
-            format!("{episode}, {}", header.episode_title)
-        };
-        let day = date_words(at.date());
-        let clock = at.format("%H:%M");
-        let total = report.uses.iter().map(|one| one.frames).sum();
         Self {
             title: format!(
-                "Clearance and asset report: {}, {episode}, {}",
-                header.series, header.cut_name
+                "Clearance and asset report: {}, {}, {}",
+                header.series,
+                episode(report),
+                header.cut_name
             ),
             author: header.producer_entity.clone(),
             date: [
@@ -99,14 +217,24 @@ impl PaperView {
                 at.minute(),
                 at.second(),
             ],
+        }
+    }
+}
+
+impl FrontView {
+    fn of(report: &ClearanceReport) -> Self {
+        let header = &report.header;
+        let at = header.made_local();
+        Self {
             producer: header.producer_entity.clone(),
-            subtitle: format!("{} · {episode}", header.series),
+            subtitle: format!("{} · {}", header.series, episode(report)),
             made: format!(
-                "{day}, {clock} ({}) · by {}",
-                header.time_zone, header.made_by
+                "{}, {} ({}) · by {}",
+                date_words(at.date()),
+                at.format("%H:%M"),
+                header.time_zone,
+                header.made_by
             ),
-            running_left: format!("{} · {episode}", header.series),
-            running_right: format!("{} · {day}, {clock}", cut_words(report)),
             blocked: report.summary.blocked,
             verdict: verdict(report).into(),
             because: report.summary.blocked_because.clone(),
@@ -114,6 +242,7 @@ impl PaperView {
             delivery: delivery_facts(report),
             counts: report.summary.counts.iter().map(CountView::of).collect(),
             elements: count(report.rows.len() as u64, "element", "elements"),
+            none: report.rows.is_empty(),
             window: window(report),
             urgent: blocking(report)
                 .take(MOST_URGENT)
@@ -123,25 +252,16 @@ impl PaperView {
                 0 => String::new(),
                 more => format!("And {more} more, in the list that follows."),
             },
-            rows: report
-                .rows
-                .iter()
-                .map(|row| RowView::of(row, rate))
-                .collect(),
-            uses: uses::all(report),
-            use_size: uses::SIZE,
-            use_widths: uses::WIDTHS,
-            uses_total: format!(
-                "{}, {} in all",
-                count(report.uses.len() as u64, "use", "uses"),
-                rate.length_words(total)
-            ),
-            calendar: report
-                .calendar
-                .iter()
-                .take(MOST_DAYS)
-                .map(day_ahead)
-                .collect(),
+            caution: report.cautions.first().cloned().unwrap_or_default(),
+        }
+    }
+}
+
+impl NotesView {
+    fn of(report: &ClearanceReport) -> Self {
+        let days = report.calendar.iter().take(MOST_DAYS);
+        Self {
+            calendar: days.map(day_ahead).collect(),
             calendar_more: match report.calendar.len().saturating_sub(MOST_DAYS) {
                 0 => String::new(),
                 more => format!(
@@ -158,6 +278,16 @@ impl PaperView {
             cautions: report.cautions.clone(),
             file: file_facts(report),
         }
+    }
+}
+
+fn episode(report: &ClearanceReport) -> String {
+    let header = &report.header;
+    let episode = format!("Episode {}", header.episode_number);
+    if header.episode_title.is_empty() {
+        episode
+    } else {
+        format!("{episode}, {}", header.episode_title)
     }
 }
 
