@@ -7,7 +7,7 @@ use super::question::{AgeBand, Captioned, Element, ElementKind, Presence, Side, 
 use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
 use crate::age::ages;
-use crate::captions::{name_shown, shows_name};
+use crate::captions::shows_name;
 use crate::rights::medium;
 use crate::rights::release::{
     Face, Fault, Form, HiddenFrom, Lag, Restriction, Shown, Signer, Subject, faults, lag,
@@ -187,14 +187,18 @@ fn named(element: &Element, paper: &Paper<'_>, form: &Form, manner: Manner) -> V
         return vec![paper.reason(code, "R23", Weight::Unknown, sentence)];
     }
     let otherwise = |one: &&Captioned| !agreed.iter().any(|name| shows_name(&one.text, name));
-    (element.captions.iter().filter(otherwise))
-        .map(|one| {
-            let sentence = format!("{only}, and a caption says “{}”.", name_shown(&one.text));
-            let mut reason = paper.reason(code, "R23", Weight::Fails, sentence);
-            reason.events = events_under(element, one);
-            reason
-        })
-        .collect()
+    let wrong: Vec<&Captioned> = element.captions.iter().filter(otherwise).collect();
+    if wrong.is_empty() {
+        return vec![];
+    }
+    // What the caption says may be the very name that must not get out (rulebook 7.5).
+    let sentence = format!("{only}, and a caption names them otherwise.");
+    let mut reason = paper.reason(code, "R23", Weight::Fails, sentence);
+    reason.events = wrong
+        .iter()
+        .flat_map(|one| events_under(element, one))
+        .collect();
+    vec![reason]
 }
 
 /// Events of the element during a caption.
@@ -323,11 +327,10 @@ fn say(
             format!("{who} has asked to withdraw; the uses are held until that is decided.")
         }
         Fault::NotUnderstood => format!("{paper} was not understood by whoever signed it."),
-        Fault::Disputed => format!("{paper} is disputed: {}.", form.facts.dispute.trim()),
-        Fault::AnotherName => format!(
-            "{paper} bears the name “{}”, which is not the one on record.",
-            form.facts.other_name.trim()
-        ),
+        // Reasons are read by people who may not see the form, and are printed: who objects, and which name it is,
+        // stand in the record alone (rulebook 7.4, 7.5).
+        Fault::Disputed => format!("{paper} is disputed."),
+        Fault::AnotherName => format!("{paper} bears another name than the one on record."),
         Fault::CopyrightRefused => {
             format!("{paper} is from the owner of the object, who does not own the copyright.")
         }

@@ -104,7 +104,7 @@ fn r36_captions_keep_to_the_name_agreed() {
     );
     assert_eq!(
         otherwise.reasons[0].sentence,
-        "Ada Quill agreed to be named only as “Ada”, and a caption says “Ada Quill”."
+        "Ada Quill agreed to be named only as “Ada”, and a caption names them otherwise."
     );
     assert_eq!(otherwise.reasons[0].events, [4]);
     let mut misspelt = adult(good_form());

@@ -427,3 +427,37 @@ fn a_requested_withdrawal_is_shown() {
         (State::Covered, vec![ReasonCode::WithdrawalRequested])
     );
 }
+
+/// Source: rulebook 7.4, 7.5 and 8: sensitive notes are restricted, names leak through exports, and a reason is read by
+/// whoever sees the clearance. What the form says stays in the record.
+#[test]
+fn no_reason_tells_another_name_or_a_dispute() {
+    let mut form = good_form();
+    form.facts.other_name = "Ida J. Quill".into();
+    form.facts.dispute = "her former partner wrote through a solicitor".into();
+    form.restrictions = vec![Restriction::NamedAs { name: "Ada".into() }];
+    let mut element = adult(form);
+    element.captions = vec![Captioned {
+        record_in: 120,
+        record_out: 180,
+        text: "Ida J. Quill".into(),
+        faults: vec![],
+    }];
+    let answer = only(&question(vec![element]));
+    let found = codes(&answer);
+    for code in [
+        ReasonCode::AnotherName,
+        ReasonCode::Disputed,
+        ReasonCode::NamedOtherwise,
+    ] {
+        assert!(found.contains(&code), "{code:?}");
+    }
+    for reason in &answer.reasons {
+        let told = ["Ida", "partner", "solicitor"];
+        assert!(
+            !told.iter().any(|word| reason.sentence.contains(word)),
+            "{}",
+            reason.sentence
+        );
+    }
+}
