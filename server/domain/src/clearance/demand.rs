@@ -1,5 +1,7 @@
 //! One side of an element in one manner of use: which of its papers hold, and what they leave open.
 
+use chrono::NaiveDate;
+
 use super::forms::{self, Manner};
 use super::paper::{Context, Paper};
 use super::question::{Element, Side};
@@ -7,6 +9,7 @@ use super::reason::{Reason, ReasonCode, Weight};
 use super::runs::Offer;
 use super::shortfall;
 use crate::rights::coverage::{CellState, Granted, groups};
+use crate::rights::release::Restriction;
 use crate::rights::term::Holds;
 
 /// What must hold at once: one side of the element in one manner of use.
@@ -19,6 +22,8 @@ pub(super) struct Demand<'a> {
     firm: Vec<Granted>,
     /// Where the runs of all that holds are too few or unknown, and of all papers on their face (R4).
     runs: Vec<Reason>,
+    /// What conditions of the forms bind these uses to, and what those take from the needed cells (R23).
+    promised: Vec<Reason>,
 }
 
 /// What the papers allow in one manner of use. A paper that fails gives nothing; one in doubt gives
@@ -34,13 +39,22 @@ pub(super) fn demand<'a>(
         granted: vec![],
         firm: vec![],
         runs: vec![],
+        promised: vec![],
     };
+    let mut judged: Vec<(&'a Paper<'a>, Vec<Reason>)> = papers
+        .iter()
+        .map(|paper| {
+            let mut findings = paper.findings.clone();
+            if let Some(form) = paper.form {
+                findings.extend(forms::findings(cx, element, paper, form, manner));
+            }
+            (*paper, findings)
+        })
+        .collect();
+    withdrawn(element, &mut judged);
+    let masks = promised(&mut judged, &mut demand.promised);
     let (mut holding, mut on_face) = (Vec::new(), Vec::new());
-    for paper in papers {
-        let mut findings = paper.findings.clone();
-        if let Some(form) = paper.form {
-            findings.extend(forms::findings(cx, element, paper, form, manner));
-        }
+    for (paper, findings) in judged {
         let worst = worst(&findings);
         for grant in &paper.grants {
             let runs = grant.written.and_then(|written| written.limits.runs);
@@ -54,6 +68,9 @@ pub(super) fn demand<'a>(
                 continue;
             }
             let mut allowed = offer(&grant.allowed);
+            for mask in &masks {
+                narrow(&mut allowed.granted, mask);
+            }
             if let (Weight::Unknown, Holds::On(days)) = (worst, allowed.granted.holds) {
                 allowed.granted.holds = Holds::Perhaps(days);
             }
@@ -77,6 +94,77 @@ pub(super) fn demand<'a>(
         }
     }
     demand
+}
+
+/// A withdrawal is the person's and not one form's: no other paper of theirs holds against it (R19), except a form that
+/// they signed after the day on which it was accepted.
+fn withdrawn(element: &Element, judged: &mut [(&Paper<'_>, Vec<Reason>)]) {
+    if element.kind.word() != "person" {
+        return;
+    }
+    let said: Vec<(Option<NaiveDate>, Reason)> = judged
+        .iter()
+        .flat_map(|(paper, findings)| {
+            let on = paper.form.and_then(|form| form.facts.withdrawn_on);
+            findings.iter().filter_map(move |reason| match reason.code {
+                ReasonCode::Withdrawn => Some((on, reason.clone())),
+                ReasonCode::Held => Some((None, reason.clone())),
+                _ => None,
+            })
+        })
+        .collect();
+    for (paper, findings) in judged {
+        let signed = paper.form.and_then(|form| form.signed_on);
+        for (on, reason) in &said {
+            let anew = matches!((on, signed), (Some(on), Some(signed)) if signed > *on);
+            if !anew && !findings.contains(reason) {
+                findings.push(reason.clone());
+            }
+        }
+    }
+}
+
+/// What was promised on one form binds these uses whichever paper allows them (R23: each clip × restriction). A form
+/// about other days of filming promises nothing about these. Answers with what the conditions leave, form by form.
+fn promised(judged: &mut [(&Paper<'_>, Vec<Reason>)], said: &mut Vec<Reason>) -> Vec<Granted> {
+    let (mut masks, mut broken) = (Vec::new(), Vec::new());
+    for (paper, findings) in judged.iter() {
+        let (Some(form), Some(condition)) = (paper.form, &paper.condition) else {
+            continue;
+        };
+        if (findings.iter()).any(|reason| reason.code == ReasonCode::FilmedOutside) {
+            continue;
+        }
+        masks.push(condition.leaves.clone());
+        said.extend(condition.takings.iter().cloned());
+        let refused = form.restrictions.contains(&Restriction::NoPromotion);
+        for reason in findings.iter().filter(|reason| reason.rule == "R23") {
+            if reason.weight == Weight::Shown {
+                said.push(reason.clone());
+            } else if reason.code != ReasonCode::PromotionNotAllowed || refused {
+                broken.push(reason.clone());
+            }
+        }
+    }
+    for (_, findings) in judged {
+        for reason in &broken {
+            if !findings.contains(reason) {
+                findings.push(reason.clone());
+            }
+        }
+    }
+    masks
+}
+
+/// Takes from a grant what a condition does not leave.
+fn narrow(granted: &mut Granted, mask: &Granted) {
+    granted.territories = granted.territories.and(mask.territories);
+    for (one, left) in granted.media.iter_mut().zip(&mask.media) {
+        *one &= left;
+    }
+    let (Holds::On(left) | Holds::Perhaps(left)) = mask.holds;
+    let (Holds::On(days) | Holds::Perhaps(days)) = &mut granted.holds;
+    *days = days.and(left);
 }
 
 fn covers(cx: &Context<'_>, granted: &Vec<Granted>) -> bool {
@@ -113,16 +201,23 @@ impl<'a> Demand<'a> {
         self.firm.len() < self.granted.len() && self.is_met(cx) && !covers(cx, &self.firm)
     }
 
-    /// Where the demand is met: what is to be said of the papers that hold. A wish to withdraw is
-    /// said whichever form it came with.
+    /// Whether conditions bind these uses, of a paper that holds or of another (R23).
+    pub fn is_restricted(&self) -> bool {
+        let kept = |reason: &Reason| reason.weight == Weight::Shown;
+        self.holding().any(Paper::is_restricted) || self.promised.iter().any(kept)
+    }
+
+    /// Where the demand is met: what is to be said of the papers that hold. A wish to withdraw and a
+    /// condition are said whichever form they came with.
     pub fn shown(&self) -> impl Iterator<Item = Reason> {
-        self.judged.iter().flat_map(|(_, findings)| {
+        let of_papers = self.judged.iter().flat_map(|(_, findings)| {
             let holds = worst(findings) != Weight::Fails;
             findings
                 .iter()
                 .filter(move |reason| holds || reason.code == ReasonCode::WithdrawalRequested)
-                .cloned()
-        })
+        });
+        let kept = |reason: &&Reason| reason.weight == Weight::Shown;
+        of_papers.chain(self.promised.iter().filter(kept)).cloned()
     }
 
     /// Where it is not met: every finding about every paper, and what conditions take away.
@@ -130,6 +225,7 @@ impl<'a> Demand<'a> {
         self.judged
             .iter()
             .flat_map(|(paper, findings)| findings.iter().chain(&paper.takings))
+            .chain(&self.promised)
             .chain(&self.runs)
             .cloned()
     }

@@ -77,7 +77,7 @@ fn with_papers(cx: &Context<'_>, element: &Element, days: &mut Vec<DayLine>) -> 
         }
         for (manner, events) in manners(element, &here) {
             let demand = demand(cx, element, &here, manner);
-            holds.restricted |= demand.holding().any(|paper| paper.is_restricted());
+            holds.restricted |= demand.is_restricted();
             holds.provisional |= demand.holding().any(|paper| paper.provisional);
             holds.evidence_only |= demand.rests_on_notice(cx);
             if demand.is_met(cx) {

@@ -34,6 +34,13 @@ pub(super) struct PaperGrant<'a> {
     pub allowed: Granted,
 }
 
+/// What the conditions of a form do to whatever allows the uses (R23).
+pub(super) struct Condition {
+    pub leaves: Granted,
+    /// What they take from the needed cells.
+    pub takings: Vec<Reason>,
+}
+
 /// A paper or ground behind an element.
 pub(super) struct Paper<'a> {
     pub id: Option<&'a str>,
@@ -47,6 +54,8 @@ pub(super) struct Paper<'a> {
     pub findings: Vec<Reason>,
     /// What its conditions take from the needed cells.
     pub takings: Vec<Reason>,
+    /// What its conditions leave of any right, its own or another paper's.
+    pub condition: Option<Condition>,
     pub assumptions: Vec<String>,
     pub provisional: bool,
     /// Its own date of signature, as far as known.
@@ -101,6 +110,7 @@ impl Context<'_> {
         for restriction in &form.restrictions {
             self.take_condition(&mut paper, element, restriction);
         }
+        paper.condition = self.condition(element, &paper, form);
         let standing = match release.standing {
             Standing::Checked => None,
             Standing::NotChecked if form.signed_on.is_none() => None, // not signed is said already
@@ -130,6 +140,26 @@ impl Context<'_> {
             );
         }
         paper
+    }
+
+    /// The form's conditions on all rights that there could be. None: it has none.
+    fn condition(&self, element: &Element, paper: &Paper<'_>, form: &Form) -> Option<Condition> {
+        if form.restrictions.is_empty() {
+            return None;
+        }
+        let mut all = Paper::new(paper.id, paper.name.clone(), paper.side);
+        self.add_ground(&mut all, TerritorySet::world(), true);
+        if form.restrictions.contains(&Restriction::NoPromotion) {
+            self.take_promotion(&mut all);
+        }
+        for restriction in &form.restrictions {
+            self.take_condition(&mut all, element, restriction);
+        }
+        let leaves = all.grants.pop()?.allowed;
+        Some(Condition {
+            leaves,
+            takings: all.takings,
+        })
     }
 
     fn licence<'a>(&'a self, element: &Element, licence: &'a Licence) -> Paper<'a> {
@@ -251,6 +281,7 @@ impl<'a> Paper<'a> {
             form: None,
             findings: vec![],
             takings: vec![],
+            condition: None,
             assumptions: vec![],
             provisional: false,
             signed: None,

@@ -78,6 +78,10 @@ pub struct FormFacts {
     pub copyright: CopyrightWarranty,
     /// How far a promised disguise goes.
     pub disguise: Disguise,
+    /// The day on which a withdrawal was accepted, if known. Left out where there is none, so that what was approved
+    /// before this was kept still stands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub withdrawn_on: Option<NaiveDate>,
 }
 
 /// Whether whoever gives material warrants the copyright in it; an owner of a print is not the

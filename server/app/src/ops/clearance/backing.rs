@@ -12,7 +12,9 @@ use waybill_domain::clearance::{
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::perms::Action;
 use waybill_domain::rights::basis::{FairUse, Ground};
-use waybill_domain::rights::release::{CopyrightWarranty, Form, FormFacts, Signer};
+use waybill_domain::rights::release::{
+    CopyrightWarranty, Form, FormFacts, Signer, WithdrawalStage,
+};
 use waybill_domain::rights::term::EventDate;
 
 use super::super::access::Access;
@@ -248,6 +250,9 @@ fn facts(row: &ReleaseRow, records: &Records) -> FormFacts {
             String::new()
         },
         disguise: details.disguise.clone(),
+        withdrawn_on: (details.withdrawal_steps.iter().rev())
+            .find(|step| step.step == WithdrawalStage::Accepted)
+            .and_then(|step| step.on),
         copyright: match (fields.kind, details.copyright_warranted) {
             (ReleaseKind::Materials, Some(true)) => CopyrightWarranty::Given,
             (ReleaseKind::Materials, Some(false)) => CopyrightWarranty::Refused,

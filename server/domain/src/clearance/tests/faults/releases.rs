@@ -461,3 +461,101 @@ fn no_reason_tells_another_name_or_a_dispute() {
         );
     }
 }
+
+/// A person's form of 1 May, and another that was signed later.
+fn with_later(first: Form, later: Form) -> Element {
+    let mut element = adult(first);
+    element.backing.releases.push(Release {
+        id: "r2".into(),
+        form: later,
+        standing: Standing::Checked,
+        permission: None,
+    });
+    element
+}
+
+/// Source: rulebook R19: no withdrawal accepted; it is the person's. Hand-worked: neither an older form nor a decision
+/// that nothing is needed holds against it; consent given anew after that day does.
+#[test]
+fn r19_a_withdrawal_on_one_form_is_the_persons() {
+    for (wish, code) in [
+        (Withdrawal::Accepted, ReasonCode::Withdrawn),
+        (Withdrawal::Holding, ReasonCode::Held),
+    ] {
+        let mut later = good_form();
+        later.signed_on = Some(day("2026-05-10"));
+        later.withdrawal = Some(wish);
+        let mut element = with_later(good_form(), later);
+        element.backing.not_needed = Some(NotNeeded {
+            reason: "only the back of the head".into(),
+            decided_by: "Asa".into(),
+            decided_on: Some(day("2026-05-12")),
+        });
+        let answer = only(&question(vec![element.clone()]));
+        assert_eq!(answer.state, State::Gap, "{:?}", answer.reasons);
+        let times = codes(&answer).iter().filter(|one| **one == code).count();
+        assert_eq!(times, 1, "{:?}", answer.reasons);
+        element.backing.not_needed = None;
+        element.backing.releases[0].form.signed_on = Some(day("2026-06-10"));
+        element.backing.releases[1].form.facts.withdrawn_on = Some(day("2026-06-01"));
+        let anew = only(&question(vec![element]));
+        let held = wish == Withdrawal::Holding;
+        assert_eq!(anew.state == State::Gap, held, "{:?}", anew.reasons);
+    }
+}
+
+/// Source: rulebook R23: each used clip × restriction. Hand-worked: a form without conditions does not lift what another
+/// form of the same person promises; a form about other days of filming promises nothing here.
+#[test]
+fn r23_a_condition_of_any_form_binds() {
+    let not_in = Restriction::NotIn {
+        territories: texts(&["GB"]),
+    };
+    let embargo = Restriction::NotBefore {
+        date: day("2027-01-01"),
+    };
+    let media = Restriction::NotInMedia {
+        media: texts(&["television"]),
+    };
+    let approval = Restriction::Approval {
+        words: "she views it".into(),
+        approved_on: None,
+    };
+    for (restriction, code) in [
+        (Restriction::BlurFace, ReasonCode::FaceMustBeBlurred),
+        (Restriction::ChangeVoice, ReasonCode::VoiceMustBeChanged),
+        (not_in, ReasonCode::TerritoryRestricted),
+        (embargo, ReasonCode::Embargo),
+        (media, ReasonCode::MediumRestricted),
+        (approval, ReasonCode::ApprovalOutstanding),
+    ] {
+        let mut later = good_form();
+        later.signed_on = Some(day("2026-05-10"));
+        later.restrictions = vec![restriction];
+        // What is wrong with that form otherwise lifts nothing either.
+        for entity in ["Slipway Films", "Ropewalk Pictures"] {
+            later.entity = entity.into();
+            let element = with_later(good_form(), later.clone());
+            let answer = only(&question(vec![element]));
+            assert!(answer.state.blocks(), "{code:?}: {:?}", answer.reasons);
+            assert!(codes(&answer).contains(&code), "{:?}", answer.reasons);
+        }
+        later.entity = "Slipway Films".into();
+        (later.filmed_from, later.filmed_to) = (Some(day("2026-05-09")), None);
+        let element = with_later(good_form(), later);
+        let answer = only(&question(vec![element]));
+        assert_eq!(answer.state, State::Covered, "{:?}", answer.reasons);
+    }
+    let mut promo = good_form();
+    promo.restrictions = vec![Restriction::NoPromotion];
+    let mut asked = question(vec![with_later(good_form(), promo)]);
+    let kept = only(&asked);
+    assert_eq!(
+        (kept.state, codes(&kept)),
+        (State::Restricted, vec![ReasonCode::RestrictionKept])
+    );
+    asked.need.media.push("promo".into());
+    let answer = only(&asked);
+    assert!(codes(&answer).contains(&ReasonCode::PromotionNotAllowed));
+    assert_eq!(answer.state, State::Gap);
+}
