@@ -36,9 +36,9 @@ pub use answer::{
     Answer, CellGroup, Counts, DayKind, DayLine, ElementAnswer, End, FirstUse, State, Window,
 };
 pub use question::{
-    AgeBand, Backing, Basis, Captioned, Element, ElementKind, EpisodeEvents, Licence,
-    LicenceStatus, Need, NotNeeded, Permission, Presence, Question, Release, Showing, Side,
-    Standing, Use,
+    AgeBand, Backing, Basis, BesideNotNeeded, Captioned, Element, ElementKind, EpisodeEvents,
+    Licence, LicenceStatus, Need, NotNeeded, Permission, Presence, Question, Release, Showing,
+    Side, Standing, Use,
 };
 pub use reason::{Reason, ReasonCells, ReasonCode, Weight};
 pub use touch::fingerprint;

@@ -83,11 +83,20 @@ impl Context<'_> {
         let decision = backing
             .not_needed
             .iter()
-            .map(|one| self.not_needed(element, one));
+            .map(|one| self.not_needed(element.label.clone(), Side::Both, one));
+        let beside = backing.beside_not_needed.iter().map(|one| {
+            let what = format!(
+                "{} permission for {}",
+                one.permission.words(),
+                element.label
+            );
+            self.not_needed(what, Side::Beside(one.permission), &one.decision)
+        });
         releases
             .chain(licences)
             .chain(bases)
             .chain(decision)
+            .chain(beside)
             .collect()
     }
 
@@ -198,16 +207,26 @@ impl Context<'_> {
         paper
     }
 
-    fn not_needed<'a>(&'a self, element: &Element, decision: &'a NotNeeded) -> Paper<'a> {
+    /// `what`: the element, or the permission that it could need.
+    fn not_needed<'a>(&self, what: String, side: Side, decision: &NotNeeded) -> Paper<'a> {
         let name = "the decision that nothing is needed".to_owned();
-        let mut paper = Paper::new(None, name, Side::Both);
+        let mut paper = Paper::new(None, name, side);
         self.add_ground(&mut paper, TerritorySet::world(), true);
         let blank = |text: &str| text.trim().is_empty();
-        let label = &element.label;
+        let (for_it, for_it_too) = match side {
+            Side::Beside(_) => (
+                format!("{} is not needed", words::first_upper(&what)),
+                format!("{what} is not needed"),
+            ),
+            _ => (
+                format!("Nothing is needed for {what}"),
+                format!("nothing is needed for {what}"),
+            ),
+        };
         match decision.decided_on {
             Some(day) if !blank(&decision.reason) && !blank(&decision.decided_by) => {
                 let sentence = format!(
-                    "Nothing is needed for {label}: {} (decided by {} on {}).",
+                    "{for_it}: {} (decided by {} on {}).",
                     decision.reason.trim(),
                     decision.decided_by.trim(),
                     date_words(day)
@@ -216,8 +235,7 @@ impl Context<'_> {
             }
             _ => {
                 let sentence = format!(
-                    "Somebody noted that nothing is needed for {label}, without saying why, who \
-                     decided it and when."
+                    "Somebody noted that {for_it_too}, without saying why, who decided it and when."
                 );
                 paper.find(
                     ReasonCode::DecisionIncomplete,

@@ -236,6 +236,10 @@ pub struct Backing {
     /// A decision that nothing is needed.
     #[serde(default)]
     pub not_needed: Option<NotNeeded>,
+    /// Decisions that a permission beside a person's own is not needed. Left out where there is none, so that what was
+    /// approved before these were kept still stands.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub beside_not_needed: Vec<BesideNotNeeded>,
     /// Permissions that must stand beside a person's own: of a school, a team, a league.
     #[serde(default)]
     pub also_needed: Vec<Permission>,
@@ -365,6 +369,15 @@ pub struct Basis {
     pub side: Side,
     /// The ground with what is on file for it.
     pub ground: Ground,
+}
+
+/// A decision that a school's, team's or league's permission is not needed; the person's own still is.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct BesideNotNeeded {
+    /// Whose permission.
+    pub permission: Permission,
+    /// The decision.
+    pub decision: NotNeeded,
 }
 
 /// A decision that no permission is needed.

@@ -6,8 +6,8 @@ use std::collections::{BTreeSet, HashMap};
 use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 use waybill_domain::clearance::{
-    Backing, Basis, Captioned, Licence, LicenceStatus, NotNeeded, Permission, Release, Side,
-    Standing, Use,
+    Backing, Basis, BesideNotNeeded, Captioned, Licence, LicenceStatus, NotNeeded, Permission,
+    Release, Side, Standing, Use,
 };
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::perms::Action;
@@ -186,6 +186,7 @@ fn is_about(row: &ReleaseRow, key: &ElementKey) -> bool {
 
 fn add_release(backing: &mut Backing, access: &Access, row: &ReleaseRow, papers: &Papers<'_>) {
     let fields = &row.fields;
+    let permission = permission_of(fields.kind).filter(|_| fields.person_id.is_some());
     if fields.status == ReleaseState::NotNeeded {
         let by = papers.decided.get(&row.id);
         let reason = if access.may(Action::ViewSensitiveNotes) {
@@ -193,13 +194,20 @@ fn add_release(backing: &mut Backing, access: &Access, row: &ReleaseRow, papers:
         } else {
             "the reason stands in the record".into()
         };
-        backing.not_needed = Some(NotNeeded {
+        let decision = NotNeeded {
             reason,
             decided_by: by.map(|(name, _)| name.clone()).unwrap_or_default(),
             decided_on: by.map(|(_, at)| {
                 waybill_domain::wording::local(*at, &access.series.fields.zone).date()
             }),
-        });
+        };
+        match permission {
+            Some(permission) => backing.beside_not_needed.push(BesideNotNeeded {
+                permission,
+                decision,
+            }),
+            None => backing.not_needed = Some(decision),
+        }
         return;
     }
     backing.releases.push(Release {
@@ -209,7 +217,7 @@ fn add_release(backing: &mut Backing, access: &Access, row: &ReleaseRow, papers:
             ReleaseState::SignedNotChecked => Standing::NotChecked,
             _ => Standing::Checked,
         },
-        permission: permission_of(fields.kind).filter(|_| fields.person_id.is_some()),
+        permission,
         form: Form {
             facts: facts(row, papers.records),
             signed_on: fields.signed_on,

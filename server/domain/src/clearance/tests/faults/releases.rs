@@ -559,3 +559,32 @@ fn r23_a_condition_of_any_form_binds() {
     assert!(codes(&answer).contains(&ReasonCode::PromotionNotAllowed));
     assert_eq!(answer.state, State::Gap);
 }
+
+/// Source: rulebook 3.1: a school's permission does not replace the person's own release, nor does the decision that
+/// the school's is not needed.
+#[test]
+fn a_permission_that_is_not_needed_clears_nobody() {
+    let decided = BesideNotNeeded {
+        permission: Permission::School,
+        decision: NotNeeded {
+            reason: "filmed on the open quay".into(),
+            decided_by: "Asa".into(),
+            decided_on: Some(day("2026-05-12")),
+        },
+    };
+    let mut element = adult(good_form());
+    element.backing.also_needed = vec![Permission::School];
+    element.backing.beside_not_needed = vec![decided];
+    let settled = only(&question(vec![element.clone()]));
+    assert_eq!(settled.state, State::Covered);
+    assert_eq!(
+        settled.reasons[0].sentence,
+        "The school's permission for Ada Quill is not needed: filmed on the open quay (decided by Asa on 12 May 2026)."
+    );
+    element.backing.releases.clear();
+    let alone = only(&question(vec![element]));
+    assert_eq!(
+        (alone.state, alone.reasons[0].code),
+        (State::Gap, ReasonCode::NoPermission)
+    );
+}
