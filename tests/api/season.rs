@@ -310,7 +310,7 @@ pub fn agreed_disguise(from: &str) -> Value {
 fn release(what: &str, id: &str, kind: &str) -> Value {
     let mut release = json!({
         "kind": kind, "person_id": null, "place_id": null, "asset_id": null, "status": "ok", "signed_by": "self",
-        "signed_by_name": "as signed", "signed_on": "2028-03-14", "filmed_from": null, "filmed_to": null,
+        "signed_on": "2028-03-14", "filmed_from": null, "filmed_to": null,
         "entity": "Breakwater Films Ltd", "consideration": "1 GBP", "allows_editing": true, "allows_promotion": true,
         "grants": [grant("perpetuity".into())], "restrictions": [], "withdrawal": null, "document_id": null
     });

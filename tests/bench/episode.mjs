@@ -134,7 +134,6 @@ const release = (id, list) => ({
   asset_id: null,
   status: "ok",
   signed_by: "self",
-  signed_by_name: "as signed",
   signed_on: "2028-03-14",
   filmed_from: null,
   filmed_to: null,

@@ -90,6 +90,7 @@ pub(super) fn findings(
         let code = ReasonCode::CleanCoverUndoesBlur;
         out.push(paper.reason(code, "R23", Weight::Fails, sentence));
     }
+    out.extend(after_death(element, paper, form));
     out.extend(disguise(element, paper, form, manner));
     out.extend(named(element, paper, form, manner));
     out.extend(kept(cx, element, paper, form));
@@ -102,6 +103,27 @@ pub(super) fn findings(
         manner.filmed_on,
     ));
     out
+}
+
+/// A release is not lost by death, but nobody signs after it (R19).
+fn after_death(element: &Element, paper: &Paper<'_>, form: &Form) -> Option<Reason> {
+    let ElementKind::Person {
+        died: Some(died), ..
+    } = element.kind
+    else {
+        return None;
+    };
+    let signed = form.signed_on.filter(|signed| *signed > died)?;
+    if form.signed_by != Some(Signer::Person) {
+        return None; // whether others may sign is asked of every form
+    }
+    let sentence = format!(
+        "{} was signed on {}, after the day of death, {}.",
+        words::first_upper(&paper.name),
+        date_words(signed),
+        date_words(died)
+    );
+    Some(paper.reason(ReasonCode::SignedByOther, "R19", Weight::Fails, sentence))
 }
 
 /// A promised disguise: what was agreed is on record, and the use keeps to it (R23).
@@ -244,7 +266,9 @@ fn code(fault: Fault) -> (ReasonCode, &'static str) {
         Fault::Withdrawn => (ReasonCode::Withdrawn, "R19"),
         Fault::Held => (ReasonCode::Held, "R19"),
         Fault::NotUnderstood => (ReasonCode::NotUnderstood, "R19"),
-        Fault::Disputed => (ReasonCode::Disputed, "R19"),
+        Fault::Disputed | Fault::ChildObjects => (ReasonCode::Disputed, "R19"),
+        Fault::SignatoryInDoubt => (ReasonCode::SignedByOther, "R19"),
+        Fault::GuardianInDoubt => (ReasonCode::GuardianMissing, "R19"),
         Fault::AnotherName => (ReasonCode::AnotherName, "R19"),
         Fault::CopyrightRefused | Fault::CopyrightNotStated => {
             (ReasonCode::CopyrightNotWarranted, "R19")
@@ -330,6 +354,16 @@ fn say(
         // Reasons are read by people who may not see the form, and are printed: who objects, and which name it is,
         // stand in the record alone (rulebook 7.4, 7.5).
         Fault::Disputed => format!("{paper} is disputed."),
+        Fault::SignatoryInDoubt if form.signed_by == Some(Signer::Guardian) => {
+            format!("{paper} is signed by another than the guardian on record.")
+        }
+        Fault::SignatoryInDoubt => {
+            format!("{paper} is signed with another name than the one on record.")
+        }
+        Fault::GuardianInDoubt => format!(
+            "{paper} is signed as guardian by somebody whose capacity on record is not a parent's or legal guardian's."
+        ),
+        Fault::ChildObjects => format!("{who} does not agree, whoever else has signed."),
         Fault::AnotherName => format!("{paper} bears another name than the one on record."),
         Fault::CopyrightRefused => {
             format!("{paper} is from the owner of the object, who does not own the copyright.")

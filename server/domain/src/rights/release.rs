@@ -82,6 +82,93 @@ pub struct FormFacts {
     /// before this was kept still stands.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub withdrawn_on: Option<NaiveDate>,
+    /// By the name, whoever signed is not the person, or not the guardian, on record.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub other_signatory: bool,
+    /// A guardian signed, by whose capacity or relationship they may be none ([`doubts_guardian`]).
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub guardian_in_doubt: bool,
+    /// A child who does not agree, whatever the guardian signed.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub child_objects: bool,
+}
+
+/// Whether a capacity or relationship in words is of somebody who is no guardian by default: an aunt, a teacher, a
+/// chaperone, a grandparent (rulebook 2). Other words raise no doubt.
+///
+/// ```
+/// use waybill_domain::rights::release::doubts_guardian;
+/// assert!(doubts_guardian("Aunt"));
+/// assert!(!doubts_guardian("grandmother; legal guardian by order"));
+/// assert!(doubts_guardian("aunt, not the guardian"));
+/// assert!(!doubts_guardian("mother"));
+/// ```
+pub fn doubts_guardian(text: &str) -> bool {
+    const NO_GUARDIANS: &[&str] = &[
+        "aunt",
+        "auntie",
+        "aunty",
+        "uncle",
+        "grandmother",
+        "grandfather",
+        "grandparent",
+        "grandma",
+        "grandpa",
+        "granny",
+        "grand",
+        "sister",
+        "brother",
+        "sibling",
+        "cousin",
+        "stepmother",
+        "stepfather",
+        "stepparent",
+        "step",
+        "foster",
+        "godmother",
+        "godfather",
+        "godparent",
+        "teacher",
+        "headteacher",
+        "tutor",
+        "coach",
+        "trainer",
+        "chaperone",
+        "nanny",
+        "babysitter",
+        "childminder",
+        "neighbour",
+        "neighbor",
+        "friend",
+    ];
+    let words = words_of(text);
+    let says = |one: &str| words.iter().any(|word| word == one);
+    let named = says("guardian") || says("guardians");
+    if says("not") || says("no") {
+        return named || NO_GUARDIANS.iter().any(|one| says(one));
+    }
+    !named && NO_GUARDIANS.iter().any(|one| says(one))
+}
+
+/// Whether two names may be one person's: all words of the shorter stand in the longer, so that "Estrid Oddicombe,
+/// mother" is Estrid Oddicombe. A blank is nobody's.
+///
+/// ```
+/// use waybill_domain::rights::release::may_be_one_name;
+/// assert!(may_be_one_name("Estrid Oddicombe, mother", "estrid oddicombe"));
+/// assert!(!may_be_one_name("Karl Quill", "Ada Quill"));
+/// ```
+pub fn may_be_one_name(one: &str, two: &str) -> bool {
+    let (one, two) = (words_of(one), words_of(two));
+    let within = |short: &[String], long: &[String]| short.iter().all(|word| long.contains(word));
+    !one.is_empty() && !two.is_empty() && (within(&one, &two) || within(&two, &one))
+}
+
+fn words_of(text: &str) -> Vec<String> {
+    text.split(|c: char| !c.is_alphanumeric())
+        .filter(|word| !word.is_empty())
+        .map(str::to_lowercase)
+        .collect()
 }
 
 /// Whether whoever gives material warrants the copyright in it; an owner of a print is not the
@@ -244,6 +331,15 @@ pub enum Fault {
     /// The form does not say who owns the copyright. A doubt.
     #[error("copyright not stated")]
     CopyrightNotStated,
+    /// By the name, signed by another than the person or guardian on record. A doubt.
+    #[error("signatory not the one on record")]
+    SignatoryInDoubt,
+    /// Signed as guardian by somebody who may be none. A doubt.
+    #[error("guardian in doubt")]
+    GuardianInDoubt,
+    /// The child does not agree.
+    #[error("the child objects")]
+    ChildObjects,
 }
 
 impl Fault {
@@ -255,6 +351,8 @@ impl Fault {
                 | Fault::FilmingDayNotKnown
                 | Fault::AnotherName
                 | Fault::CopyrightNotStated
+                | Fault::SignatoryInDoubt
+                | Fault::GuardianInDoubt
         )
     }
 }
@@ -324,6 +422,9 @@ fn weaknesses(facts: &FormFacts) -> impl Iterator<Item = Fault> {
             Fault::CopyrightNotStated,
             facts.copyright == CopyrightWarranty::NotStated,
         ),
+        (Fault::SignatoryInDoubt, facts.other_signatory),
+        (Fault::GuardianInDoubt, facts.guardian_in_doubt),
+        (Fault::ChildObjects, facts.child_objects),
     ]
     .into_iter()
     .filter_map(|(fault, there)| there.then_some(fault))

@@ -13,7 +13,7 @@ use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::perms::Action;
 use waybill_domain::rights::basis::{FairUse, Ground};
 use waybill_domain::rights::release::{
-    CopyrightWarranty, Form, FormFacts, Signer, WithdrawalStage,
+    CopyrightWarranty, Form, FormFacts, Signer, WithdrawalStage, doubts_guardian, may_be_one_name,
 };
 use waybill_domain::rights::term::EventDate;
 
@@ -24,6 +24,9 @@ use crate::db::clearance::Records;
 use crate::db::licences::{Licence as LicenceRow, LicenceSide, LicenceState};
 use crate::db::music::Music;
 use crate::db::releases::{Release as ReleaseRow, ReleaseKind, ReleaseSigner, ReleaseState};
+
+/// Stands for a note of a release wherever people read who may not see it.
+pub const KEPT_BACK: &str = "the reason stands in the record";
 
 /// Who decided something, and when.
 pub type Decided = HashMap<Uuid, (String, DateTime<Utc>)>;
@@ -192,7 +195,7 @@ fn add_release(backing: &mut Backing, access: &Access, row: &ReleaseRow, papers:
         let reason = if access.may(Action::ViewSensitiveNotes) {
             fields.status_note.clone()
         } else {
-            "the reason stands in the record".into()
+            KEPT_BACK.into()
         };
         let decision = NotNeeded {
             reason,
@@ -249,7 +252,32 @@ fn facts(row: &ReleaseRow, records: &Records) -> FormFacts {
         Some(person) => !same(&person.fields.legal_name) && !same(&person.fields.credited_name),
         None => false,
     };
+    let signed_as = |names: [&str; 2]| {
+        let known: Vec<&str> = names
+            .into_iter()
+            .filter(|one| !one.trim().is_empty())
+            .collect();
+        let by = &fields.signed_by_name;
+        known.is_empty() || by.trim().is_empty() || known.iter().any(|one| may_be_one_name(by, one))
+    };
+    // A school's, team's or league's form is signed by its own people.
+    let own = own
+        .filter(|_| permission_of(fields.kind).is_none())
+        .map(|person| &person.fields);
+    let (other_signatory, guardian_in_doubt) = match (own, fields.signed_by) {
+        (Some(own), Some(ReleaseSigner::Person)) => {
+            (!signed_as([&own.legal_name, &own.credited_name]), false)
+        }
+        (Some(own), Some(ReleaseSigner::Guardian)) => (
+            !signed_as([&own.guardian_name, ""]),
+            doubts_guardian(&details.capacity) || doubts_guardian(&own.guardian_relationship),
+        ),
+        _ => (false, false),
+    };
     FormFacts {
+        other_signatory,
+        guardian_in_doubt,
+        child_objects: own.is_some() && details.child_agrees == Some(false),
         not_understood: details.understood == Some(false),
         dispute: details.dispute.clone(),
         other_name: if differs {

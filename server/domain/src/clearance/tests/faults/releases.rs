@@ -588,3 +588,76 @@ fn a_permission_that_is_not_needed_clears_nobody() {
         (State::Gap, ReasonCode::NoPermission)
     );
 }
+
+/// Source: rulebook 2 and 3.1: a form signed by a non-guardian, or bearing another person's name, is weak; a chaperone,
+/// teacher or grandparent is no guardian by default. Neither name is told.
+#[test]
+fn a_signatory_who_is_not_the_one_on_record_is_a_doubt() {
+    let mut other = good_form();
+    other.facts.other_signatory = true;
+    let answer = only(&question(vec![adult(other)]));
+    assert_eq!(
+        (answer.state, codes(&answer)),
+        (State::Unknown, vec![ReasonCode::SignedByOther])
+    );
+    assert_eq!(
+        answer.reasons[0].sentence,
+        "The form for Ada Quill is signed with another name than the one on record."
+    );
+    let mut aunt = good_person();
+    minor(&mut aunt);
+    aunt.form.signed_by = Some(Signer::Guardian);
+    aunt.form.facts.other_signatory = true;
+    aunt.form.facts.guardian_in_doubt = true;
+    let answer = answer_for(aunt, question(vec![]));
+    assert_eq!(
+        (answer.state, codes(&answer)),
+        (
+            State::Unknown,
+            vec![ReasonCode::SignedByOther, ReasonCode::GuardianMissing]
+        )
+    );
+}
+
+/// Source: rulebook R19: signed by the person. Hand-worked: nobody signs after the day of their death; on it, they may
+/// have.
+#[test]
+fn r19_nobody_signs_after_their_death() {
+    let with = |died: &str| {
+        let mut element = adult(good_form());
+        element.kind = ElementKind::Person {
+            born: Some(day("1980-02-03")),
+            age_band: None,
+            died: Some(day(died)),
+        };
+        only(&question(vec![element]))
+    };
+    assert_eq!(with("2026-05-01").state, State::Covered);
+    let answer = with("2026-04-30");
+    assert_eq!(
+        (answer.state, answer.reasons[0].code),
+        (State::Gap, ReasonCode::SignedByOther)
+    );
+    assert_eq!(
+        answer.reasons[0].sentence,
+        "The form for Ada Quill was signed on 1 May 2026, after the day of death, 30 Apr 2026."
+    );
+}
+
+/// Source: rulebook 3.1: a minor's form is weak where the child objects; the guardian's signature does not outweigh it.
+#[test]
+fn a_child_who_does_not_agree_is_heard() {
+    let mut child = good_person();
+    minor(&mut child);
+    child.form.signed_by = Some(Signer::Guardian);
+    child.form.facts.child_objects = true;
+    let answer = answer_for(child, question(vec![]));
+    assert_eq!(
+        (answer.state, codes(&answer)),
+        (State::Gap, vec![ReasonCode::Disputed])
+    );
+    assert_eq!(
+        answer.reasons[0].sentence,
+        "Ada Quill does not agree, whoever else has signed."
+    );
+}
