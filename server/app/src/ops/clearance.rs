@@ -16,7 +16,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::clearance::{
-    Answer, Counts, Element, EpisodeEvents, Need, Question, Showing, Use, clear,
+    Answer, Counts, Element, ElementKind, EpisodeEvents, Need, Question, ReasonCode, Showing, Use,
+    clear,
 };
 use waybill_domain::cut_uses::{self, ElementKey};
 use waybill_domain::perms::Action;
@@ -205,6 +206,28 @@ pub async fn work(
             today,
         },
     ))
+}
+
+/// Takes the notes of releases out of an answer that leaves the house, whoever sends it (rulebook 8: the delivery contact
+/// sees no working notes).
+pub fn keep_notes_back(worked: &mut Worked) {
+    for answer in &mut worked.answer.elements {
+        let asked = (worked.question.elements.iter()).find(|one| one.id == answer.id);
+        let Some(asked) = asked else { continue };
+        let backing = &asked.backing;
+        // An import's own decision is no release.
+        let own = (backing.not_needed.iter())
+            .filter(|_| matches!(asked.kind, ElementKind::Person { .. } | ElementKind::Place));
+        let beside = backing.beside_not_needed.iter().map(|one| &one.decision);
+        for decision in own.chain(beside) {
+            let note = decision.reason.trim();
+            let told = (answer.reasons.iter_mut())
+                .filter(|reason| reason.code == ReasonCode::NotNeeded && !note.is_empty());
+            for reason in told {
+                reason.sentence = reason.sentence.replace(note, backing::KEPT_BACK);
+            }
+        }
+    }
 }
 
 pub(super) async fn find_episode(
