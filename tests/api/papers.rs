@@ -266,7 +266,13 @@ async fn the_binder_holds_what_its_reader_may_open() {
         .person("Con", &stage.ids.series, &[Role::DeliveryContact])
         .await;
     contact.get(&binder).await.problem(403, "not_allowed");
-    contact.get(&stage.at("papers/credits")).await.expect(200);
+    // Rulebook 8: no working notes, whatever the paper and its form.
+    for kind in ["third_party", "credits", "checklist", "chain_of_title"] {
+        for form in ["", "/pdf"] {
+            let path = stage.at(&format!("papers/{kind}{form}"));
+            contact.get(&path).await.problem(403, "not_allowed");
+        }
+    }
     let music = stage
         .test
         .person("Mus", &stage.ids.series, &[Role::MusicSupervisor])

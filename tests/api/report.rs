@@ -143,15 +143,20 @@ async fn a_name_is_never_a_formula() {
     assert!(!csv.contains(",=") && !csv.contains(",\"="), "{csv}");
 }
 
+/// Rulebook 8: the broadcaster's contact gets no working notes and nothing of other buyers; what was issued is enough.
 #[tokio::test]
-async fn a_delivery_contact_sees_the_report_and_others_do_not() {
+async fn the_report_as_it_stands_is_not_for_a_delivery_contact() {
     let test = TestApp::start().await;
     let season = Season::make(&test).await;
     let path = season.at(&format!("episodes/{}/report.json", season.episode));
     let contact = test
         .person("Dora Delivery", &season.series, &[Role::DeliveryContact])
         .await;
-    contact.get(&path).await.expect(200);
+    contact.get(&path).await.problem(403, "not_allowed");
+    let post = test
+        .person("Pia Post", &season.series, &[Role::PostSupervisor])
+        .await;
+    post.get(&path).await.expect(200);
     let producer = test
         .person("Asta Associate", &season.series, &[Role::AssociateProducer])
         .await;

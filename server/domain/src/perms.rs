@@ -26,7 +26,7 @@ pub enum Role {
     Editor,
     /// Music, its licences and fees.
     MusicSupervisor,
-    /// The broadcaster's contact: sees deliverables and reports only.
+    /// The broadcaster's contact: sees deliverables and what was issued only.
     DeliveryContact,
     /// Retention, erasure and access requests.
     DataLead,
@@ -111,7 +111,7 @@ pub enum Action {
     Approve,
     /// Decide on a wish to withdraw.
     DecideWithdrawal,
-    /// Download reports.
+    /// Make reports and papers as things stand now. Issued ones go with [`Action::ViewDeliveries`].
     DownloadReport,
     /// See who changed what.
     ViewAudit,
@@ -266,7 +266,8 @@ fn allowed(role: Role) -> &'static [Action] {
             ViewClearance,
             DownloadReport,
         ],
-        Role::DeliveryContact => &[ViewDeliveries, DownloadReport],
+        // What was issued is among the deliveries; what is made as it stands now is a working paper.
+        Role::DeliveryContact => &[ViewDeliveries],
         Role::DataLead => &[
             ViewSeries,
             ManageTeam,
@@ -356,6 +357,7 @@ mod tests {
             (Role::MusicSupervisor, Action::ViewPeople),
             (Role::DeliveryContact, Action::ViewReleases),
             (Role::DeliveryContact, Action::ViewSensitiveNotes),
+            (Role::DeliveryContact, Action::DownloadReport),
             (Role::DataLead, Action::ImportCut),
         ];
         for (role, action) in denied {

@@ -130,6 +130,21 @@ async fn a_missed_option_is_said_and_an_open_one_is_remembered() {
         .expect("words")
         .to_owned();
     assert!(words.starts_with("Last day for the option"), "{words}");
+    // Rulebook 8: the broadcaster's contact sees deliverables, not whose licence ends when.
+    let roles = [waybill_domain::perms::Role::DeliveryContact];
+    let contact = test.person("Con", &season.series, &roles).await;
+    let seen = contact
+        .get(&season.at("reminders"))
+        .await
+        .expect(200)
+        .text();
+    assert!(!seen.contains("licence"), "{seen}");
+    let id = found.expect("a reminder")["id"].as_str().expect("an id");
+    let path = season.at(&format!("reminders/{id}/acknowledge"));
+    contact
+        .post(&path, &json!({}))
+        .await
+        .problem(403, "not_allowed");
     let taken = grant(json!({
         "term": {"to": "2029-03-31"},
         "options": [{"months": 60, "notice_days": 30, "price": "", "taken_up_on": "2029-02-01"}]

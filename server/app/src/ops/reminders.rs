@@ -249,8 +249,9 @@ pub struct ReminderView {
 /// Access; the database's.
 pub async fn list(app: &App, actor: &Actor, series: Uuid) -> Result<Vec<ReminderView>, OpError> {
     let conn = &mut *app.pool.get().await?;
-    enter(conn, actor, series, Action::ViewDeliveries).await?;
-    let rows = db::around(conn, series, app.now() - TimeDelta::days(60)).await?;
+    let access = enter(conn, actor, series, Action::ViewDeliveries).await?;
+    let mut rows = db::around(conn, series, app.now() - TimeDelta::days(60)).await?;
+    rows.retain(|row| access.may(seen_by(&row.subject_kind)));
     let names = db::names(conn, series).await?;
     Ok(rows
         .into_iter()
@@ -282,16 +283,25 @@ pub fn path(series: Uuid, kind: &str, id: Uuid) -> String {
     format!("/s/{series}/{place}?record={id}")
 }
 
+/// The right to see what a reminder is about: a licence's tells of its owner, a drive's of the footage.
+fn seen_by(kind: &str) -> Action {
+    match kind {
+        "licence" => Action::ViewLicences,
+        "drive" => Action::ViewFootage,
+        _ => Action::ViewDeliveries,
+    }
+}
+
 /// Says that somebody has seen to it; the other thresholds of the same date stay.
 ///
 /// # Errors
 /// Access; `NotFound`; the database's.
 pub async fn acknowledge(app: &App, actor: &Actor, series: Uuid, id: Uuid) -> Result<(), OpError> {
     let conn = &mut *app.pool.get().await?;
-    enter(conn, actor, series, Action::ViewDeliveries).await?;
+    let access = enter(conn, actor, series, Action::ViewDeliveries).await?;
     let now = app.now();
     conn.transaction::<_, OpError, _>(async |conn| {
-        let rows = diesel::update(
+        let kind: Option<String> = diesel::update(
             reminders::table
                 .filter(reminders::id.eq(id))
                 .filter(reminders::series_id.eq(series)),
@@ -300,11 +310,12 @@ pub async fn acknowledge(app: &App, actor: &Actor, series: Uuid, id: Uuid) -> Re
             reminders::acknowledged_by.eq(actor.user_id),
             reminders::acknowledged_at.eq(now),
         ))
-        .execute(conn)
-        .await?;
-        if rows == 0 {
-            return Err(OpError::NotFound("the reminder"));
-        }
+        .returning(reminders::subject_kind)
+        .get_result(conn)
+        .await
+        .optional()?;
+        let kind = kind.ok_or(OpError::NotFound("the reminder"))?;
+        access.require(seen_by(&kind))?;
         let subject = Subject::of(series, "reminder", id);
         audit::record(conn, actor, now, "acknowledged", subject, NOTHING, NOTHING).await
     })

@@ -11,7 +11,7 @@ import reportStyles from "../delivery/report.module.css";
 
 export function IssuedSheets({ episode }: { episode: string }) {
   const series = useSeriesId();
-  const may = useMay("download_report");
+  const may = useMay("view_deliveries");
   const query = useQuery({ ...issuedQuery(series, episode), enabled: may });
   if (!may) return null;
   return (

@@ -151,7 +151,7 @@ pub async fn issued(
     episode: Uuid,
 ) -> Result<Vec<IssuedSheet>, OpError> {
     let conn = &mut *app.pool.get().await?;
-    let access = enter(conn, actor, series, Action::DownloadReport).await?;
+    let access = enter(conn, actor, series, Action::ViewDeliveries).await?;
     find_episode(conn, series, episode).await?;
     let rows = db::issued(conn, episode).await?;
     let mut out = Vec::new();
@@ -210,7 +210,7 @@ pub async fn download(
     form: Form,
 ) -> Result<File, OpError> {
     let conn = &mut *app.pool.get().await?;
-    enter(conn, actor, series, Action::DownloadReport).await?;
+    enter(conn, actor, series, Action::ViewDeliveries).await?;
     let found = db::issued_one(conn, series, id).await?;
     let (row, files) = found.ok_or(OpError::NotFound("the issued cue sheet"))?;
     let bytes = match form {
