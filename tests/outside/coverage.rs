@@ -50,6 +50,26 @@ fn malformed_cases_are_named() {
         );
         assert!(error.contains(words), "{error}");
     }
+    // A misspelt member is not passed over: without it the answer would be more than was granted.
+    let strange = [
+        ("/need/until", "/need"),
+        ("/events/first_show", "/events"),
+        ("/grants/0/territory_except", "/grants/0"),
+        ("/grants/0/countin", "/grants/0"),
+        ("/grant", ""),
+    ];
+    for (pointer, place) in strange {
+        let mut case = good.clone();
+        let name = pointer.rsplit('/').next().expect("a name");
+        case.pointer_mut(place).expect("a place in the case")[name] = json!(["GB"]);
+        let error = try_rule("coverage", &case).expect_err(pointer).to_string();
+        let words = format!("case 3, at {pointer}: the member \"{name}\" is not known here");
+        assert!(error.contains(&words), "{error}");
+    }
+    let mut about = good.clone();
+    about["source"] = json!("by hand");
+    about["expected"] = json!([]);
+    assert!(try_rule("coverage", &about).is_ok());
     assert!(try_rule("coverage", &json!([1])).is_err());
     let error = try_rule("charm", &good)
         .expect_err("no such rule")

@@ -37,6 +37,11 @@ fn a_rule_is_worked_on_a_case_or_a_list() {
     let run = scratch.run(&["try", "coverage", "bad.json"]);
     assert_eq!(run.code, 65);
     assert!(run.err.contains("bad.json: case"), "{}", run.err);
+    let strange = json!({ "born": "2010-02-28", "on": "2028-02-28", "onn": "2029-02-28" });
+    fs::write(scratch.path("bad.json"), strange.to_string()).expect("room");
+    let run = scratch.run(&["try", "ages", "bad.json"]);
+    assert_eq!(run.code, 65);
+    assert!(run.err.contains("at /onn: the member"), "{}", run.err);
     fs::write(scratch.path("bad.json"), "{").expect("room");
     assert_eq!(scratch.run(&["try", "ages", "bad.json"]).code, 65);
     assert_eq!(scratch.run(&["try", "ages", "missing.json"]).code, 66);

@@ -99,6 +99,7 @@ pub fn try_rule(rule: &str, input: &Value) -> Result<Value, TryError> {
 }
 
 fn reminder_instants(case: &At<'_>) -> Result<Value, Fault> {
+    case.only(&["zone", "local_date", "local_time"])?;
     let at = case.get("zone")?;
     let zone = schedule::zone(at.text()?).map_err(|wrong| at.fault(wrong.to_string()))?;
     let local = case
@@ -111,6 +112,7 @@ fn reminder_instants(case: &At<'_>) -> Result<Value, Fault> {
 }
 
 fn working_days(case: &At<'_>) -> Result<Value, Fault> {
+    case.only(&["anchor", "working_days", "holidays"])?;
     let holidays: BTreeSet<NaiveDate> = case
         .get("holidays")?
         .items()?
@@ -124,6 +126,7 @@ fn working_days(case: &At<'_>) -> Result<Value, Fault> {
 }
 
 fn ages(case: &At<'_>) -> Result<Value, Fault> {
+    case.only(&["born", "on"])?;
     let (born, on) = (case.get("born")?.date()?, case.get("on")?);
     if on.date()? < born {
         return Err(on.fault(format!("this day is before the birth on {born}")));
@@ -132,8 +135,15 @@ fn ages(case: &At<'_>) -> Result<Value, Fault> {
 }
 
 fn safe_to_wipe(case: &At<'_>) -> Result<Value, Fault> {
+    case.only(&[
+        "drives",
+        "files",
+        "post_report_positive",
+        "copies_must_be_in_different_places",
+    ])?;
     let mut places = BTreeMap::new();
     for drive in case.get("drives")?.items()? {
+        drive.only(&["name", "kind", "place"])?;
         if let Some(place) = drive.optional("place") {
             places.insert(drive.get("name")?.text()?, place.text()?);
         }
@@ -160,7 +170,9 @@ fn safe_to_wipe(case: &At<'_>) -> Result<Value, Fault> {
 }
 
 fn card_file(at: &At<'_>) -> Result<CardFile, Fault> {
+    at.only(&["name", "size", "copies"])?;
     let copy = |copy: &At<'_>| {
+        copy.only(&["drive", "size", "verified", "hash_matches"])?;
         Ok(Copy {
             drive: copy.get("drive")?.text()?.to_owned(),
             size: copy.get("size")?.whole()?,
@@ -182,6 +194,7 @@ fn card_file(at: &At<'_>) -> Result<CardFile, Fault> {
 
 /// What a shoot takes, one copy of it: `{"minutes": 58, "ratio": 40, "megabits_a_second": 122}`.
 fn storage(case: &At<'_>) -> Result<Value, Fault> {
+    case.only(&["minutes", "ratio", "megabits_a_second"])?;
     let megabits = case.get("megabits_a_second")?.whole()?;
     let (minutes, ratio) = (case.get("minutes")?.whole()?, case.get("ratio")?.whole()?);
     Ok(json!({
@@ -191,6 +204,7 @@ fn storage(case: &At<'_>) -> Result<Value, Fault> {
 }
 
 fn cue_durations(case: &At<'_>) -> Result<Value, Fault> {
+    case.only(&["rate", "drop_frame", "uses"])?;
     let at = case.get("rate")?;
     let [num, den] = at
         .items()?

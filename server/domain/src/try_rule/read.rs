@@ -42,6 +42,30 @@ impl<'a> At<'a> {
         found.ok_or_else(|| self.fault(format!("expected {what}, found {}", short(self.value))))
     }
 
+    /// Stops at a member that nothing reads: misspelt, it would be passed over, and the answer would be another case's.
+    /// What a case may say about itself (`id`, `name`, `note`, `source`, `expected…`) is allowed at its root.
+    pub fn only(&self, known: &[&str]) -> Result<(), Fault> {
+        let object = self.wanted(self.value.as_object(), "an object")?;
+        let root = self.pointer.is_empty();
+        let about = |key: &str| {
+            root && (["id", "name", "note", "notes", "source", "sources"].contains(&key)
+                || key.starts_with("expected"))
+        };
+        let strange =
+            (object.iter()).find(|(key, _)| !known.contains(&key.as_str()) && !about(key));
+        let Some((key, value)) = strange else {
+            return Ok(());
+        };
+        let place = At {
+            value,
+            pointer: format!("{}/{key}", self.pointer),
+        };
+        Err(place.fault(format!(
+            "the member \"{key}\" is not known here; known are: {}",
+            known.join(", ")
+        )))
+    }
+
     /// A member that must be there; it may be null.
     pub fn get(&self, key: &str) -> Result<At<'a>, Fault> {
         let object = self.wanted(self.value.as_object(), "an object")?;

@@ -22,7 +22,9 @@ const EVENTS: [(&str, Event); 4] = [
 
 /// Every needed cell with its state, gaps and unknown days.
 pub(super) fn coverage(case: &At<'_>) -> Result<Value, Fault> {
+    case.only(&["need", "events", "grants"])?;
     let need = case.get("need")?;
+    need.only(&["territories", "media", "from", "to"])?;
     let territories = territories(&need.get("territories")?)?;
     let asked = Asked {
         territories: TerritorySet::parse(territories.iter().map(String::as_str), &Groups::new())
@@ -31,6 +33,9 @@ pub(super) fn coverage(case: &At<'_>) -> Result<Value, Fault> {
         days: days(&need)?,
     };
     let events = case.get("events")?;
+    if !events.value.is_null() {
+        events.only(&EVENTS.map(|(name, _)| name))?;
+    }
     let mut granted = Vec::new();
     for at in case.get("grants")?.items()? {
         granted.push(measured(&at, &grant(&at)?, &asked, &events)?);
@@ -56,12 +61,22 @@ pub(super) fn coverage(case: &At<'_>) -> Result<Value, Fault> {
 
 /// Whether a release holds for one use, with every failing reason.
 pub(super) fn releases(case: &At<'_>) -> Result<Value, Fault> {
+    case.only(&[
+        "entity",
+        "adult_at",
+        "consideration_required",
+        "person",
+        "release",
+        "use",
+    ])?;
     let house = HouseRules {
         entity: case.get("entity")?.text()?.to_owned(),
         adult_at: case.get("adult_at")?.whole()?,
         consideration_required: case.get("consideration_required")?.bool()?,
     };
-    let born = case.get("person")?.get("born")?.nullable(At::date)?;
+    let person = case.get("person")?;
+    person.only(&["born"])?;
+    let born = person.get("born")?.nullable(At::date)?;
     let subject = born.map_or(Subject::AgeNotKnown, Subject::Born);
     let at = case.get("release")?;
     let form = form(&at)?;
@@ -88,6 +103,19 @@ pub(super) fn releases(case: &At<'_>) -> Result<Value, Fault> {
 }
 
 fn form(at: &At<'_>) -> Result<Form, Fault> {
+    at.only(&[
+        "signed_on",
+        "signed_by",
+        "filmed_from",
+        "filmed_to",
+        "entity",
+        "consideration_stated",
+        "allows_editing",
+        "allows_promotion",
+        "grant",
+        "withdrawal",
+        "restrictions",
+    ])?;
     let signers = [
         ("self", Signer::Person),
         ("guardian", Signer::Guardian),
@@ -143,6 +171,16 @@ fn form(at: &At<'_>) -> Result<Form, Fault> {
 }
 
 fn shown(at: &At<'_>) -> Result<Shown, Fault> {
+    at.only(&[
+        "filmed_on",
+        "first_shown_on",
+        "territory",
+        "medium",
+        "on",
+        "in_promotion",
+        "face",
+        "name_on_screen",
+    ])?;
     let faces = [
         ("shown", Face::Shown),
         ("hidden", Face::Hidden),
@@ -161,6 +199,7 @@ fn shown(at: &At<'_>) -> Result<Shown, Fault> {
 
 /// The grant of a release: `from` a date, `to` a date, "perpetuity", or null for not filled in.
 fn released(at: &At<'_>) -> Result<Grant, Fault> {
+    only_scope(at, &["from", "to"])?;
     let from = at.get("from")?.date()?;
     let to = at.get("to")?;
     let term = to.nullable(|to| match to.value.as_str() {
@@ -174,6 +213,7 @@ fn released(at: &At<'_>) -> Result<Grant, Fault> {
 }
 
 fn grant(at: &At<'_>) -> Result<Grant, Fault> {
+    only_scope(at, &["starts", "term", "counting"])?;
     let starts = at.get("starts")?;
     let text = starts.text()?;
     let starts = match EVENTS.iter().find(|(name, _)| *name == text) {
@@ -201,11 +241,26 @@ fn term(at: &At<'_>) -> Result<Term, Fault> {
     if at.value.as_str() == Some("perpetuity") {
         return Ok(Term::Perpetuity);
     }
+    if at.value.is_object() {
+        at.only(&["to", "months"])?;
+    }
     match (at.optional("to"), at.optional("months")) {
         (Some(to), None) => to.date().map(Term::To),
         (None, Some(months)) => months.whole().map(Term::Months),
         _ => Err(at.fault("expected {\"to\": date}, {\"months\": n}, \"perpetuity\" or null")),
     }
+}
+
+/// The members of a grant: those of its scope, and `own`.
+fn only_scope(at: &At<'_>, own: &[&str]) -> Result<(), Fault> {
+    const SCOPE: [&str; 5] = [
+        "territories",
+        "territories_except",
+        "media",
+        "media_except",
+        "long_stop",
+    ];
+    at.only(&[own, &SCOPE].concat())
 }
 
 fn with_scope(
