@@ -50,16 +50,22 @@ export function ElementWhy({ element }: { element: ElementAnswer }) {
         {element.provisional && " This rests on a planned date and may change."}
       </p>
       <OnStrip element={element} />
-      <h3>Reasons</h3>
-      <ul className={styles.reasons}>
-        {element.reasons.map((reason) => (
-          <ReasonLine
-            key={`${reason.code}${reason.sentence}`}
-            reason={reason}
-            kind={element.kind}
-          />
-        ))}
-      </ul>
+      {element.reasons.length > 0 ? (
+        <>
+          <h3>Reasons</h3>
+          <ul className={styles.reasons}>
+            {element.reasons.map((reason) => (
+              <ReasonLine
+                key={`${reason.code}${reason.sentence}`}
+                reason={reason}
+                kind={element.kind}
+              />
+            ))}
+          </ul>
+        </>
+      ) : (
+        <p>Nothing stands against it. The report names the paper that it rests on.</p>
+      )}
       <h3>Where it was measured</h3>
       <Cells cells={element.cells} />
       {element.assumptions.length > 0 && (
@@ -117,17 +123,19 @@ const weights: Record<ReasonAnswer["weight"], Pattern> = {
 function ReasonLine({ reason, kind }: { reason: ReasonAnswer; kind: string }) {
   const series = useSeriesId();
   const place = ["person", "place"].includes(kind) ? "shoot/releases" : "clearance/licences";
+  const events = `event${reason.events.length === 1 ? "" : "s"} ${reason.events.join(", ")}`;
+  const said = [reason.rule && `Rule ${reason.rule}`, reason.events.length > 0 && events].filter(
+    (words) => words,
+  );
   return (
     <li>
       <Stated pattern={weights[reason.weight]}>{reason.sentence}</Stated>
       {reason.action && <p>{reason.action}</p>}
       <p className="quiet small">
-        Rule {reason.rule}
-        {reason.events.length > 0 &&
-          `; event${reason.events.length === 1 ? "" : "s"} ${reason.events.join(", ")}`}
+        {said.join("; ")}
         {reason.paper_id && (
           <>
-            {"; "}
+            {said.length > 0 && "; "}
             <Link to={inSeries(series, place)} search={{ record: reason.paper_id }}>
               the paper
             </Link>
