@@ -1,5 +1,7 @@
 //! Chain of title: who made what for the production and by which paper it owns it, and where a paper is missing.
 
+use std::collections::BTreeSet;
+
 use uuid::Uuid;
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::papers::{PaperSection, PrintedPaper};
@@ -104,7 +106,9 @@ fn crew_list(
             ],
         );
     }
-    if crew.is_empty() && !days.is_empty() {
+    // Each of them makes part of the footage (rulebook 3.1): one contract settles nothing for the others.
+    let unpapered = without_paper(crew, days);
+    if crew.is_empty() && unpapered.is_empty() && !days.is_empty() {
         list.push(
             true,
             [
@@ -113,6 +117,18 @@ fn crew_list(
                 String::new(),
                 String::new(),
                 "No crew contract is entered at all.".into(),
+            ],
+        );
+    }
+    for (name, days) in unpapered {
+        list.push(
+            true,
+            [
+                format!("Work on {}", counted(days, "shoot day")),
+                name.to_owned(),
+                String::new(),
+                String::new(),
+                format!("No crew contract of {name} is entered."),
             ],
         );
     }
@@ -134,6 +150,51 @@ fn crew_list(
         );
     }
     list
+}
+
+/// Who is noted as crew of shoot days and has no contract under that name, with the number of those days; in the order
+/// in which they first came. Notes are free words: a duty before a colon or in brackets is no part of the name.
+fn without_paper<'a>(
+    crew: &[(Release, Option<String>)],
+    days: &'a [(chrono::NaiveDate, String)],
+) -> Vec<(&'a str, usize)> {
+    let plain = |name: &str| {
+        let words: Vec<&str> = name.split_whitespace().collect();
+        words.join(" ").to_lowercase()
+    };
+    let papers: BTreeSet<String> = (crew.iter())
+        .flat_map(|(release, name)| [Some(&release.fields.signed_by_name), name.as_ref()])
+        .flatten()
+        .map(|name| plain(name))
+        .collect();
+    let mut found: Vec<(&str, BTreeSet<chrono::NaiveDate>)> = Vec::new();
+    for (day, words) in days {
+        let names = (words.split([',', ';', '\n', '&', '/']))
+            .flat_map(|part| part.split(" and "))
+            .map(|part| part.rsplit(':').next().unwrap_or(part))
+            .map(|part| part.split('(').next().unwrap_or(part).trim())
+            .filter(|name| {
+                // "two cameras" names nobody
+                name.chars().any(|c| c.is_alphabetic() && !c.is_lowercase())
+            });
+        for name in names {
+            if papers.contains(&plain(name)) {
+                continue;
+            }
+            match found
+                .iter_mut()
+                .find(|(known, _)| plain(known) == plain(name))
+            {
+                Some((_, on)) => {
+                    on.insert(*day);
+                }
+                None => found.push((name, BTreeSet::from([*day]))),
+            }
+        }
+    }
+    (found.into_iter())
+        .map(|(name, on)| (name, on.len()))
+        .collect()
 }
 
 /// The days on which the same people were there, in the order of the first of them.
