@@ -6,7 +6,7 @@ use waybill_tests::app::TestApp;
 use waybill_tests::http::Client;
 
 use crate::api::samples::Ids;
-use crate::api::season::Season;
+use crate::api::season::{Season, fields};
 
 /// A newsreel from 10:00:00:00 for 12 s, a piece of music from 10:00:04:00 for 6 s, and a source that nobody knows.
 const CUT: &str = "TITLE: EP01\nFCM: NON-DROP FRAME\n\n\
@@ -201,6 +201,50 @@ async fn credits_ask_only_what_is_owed() {
     let table = String::from_utf8_lossy(&table.body).into_owned();
     assert!(!table.contains("Ines Marlow"), "{table}");
     assert!(table.contains("From the Quay Archive"), "{table}");
+}
+
+/// Rulebook 3.1: without a signed paper of each of the crew the ownership of the footage is open; one contract does not
+/// speak for the others. Who wrote and who arranged are credited apart (common practice, no source).
+#[tokio::test]
+async fn each_of_the_crew_and_of_the_writers_is_named() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let id = |one: &Value| one["id"].as_str().expect("an id").to_owned();
+    let day = season.find("shoot-days", |_| true).await;
+    let crew = json!({"crew": "Wren Tolk, camera: Odo Marsh (B); two runners"});
+    season.change("shoot-days", &id(&day), &crew).await;
+    let form = season
+        .find("releases", |one| one["kind"] == "location")
+        .await;
+    let mut contract = fields(&form);
+    contract["kind"] = json!("crew");
+    contract["place_id"] = Value::Null;
+    contract["person_id"] = json!(season.person("Wren  tolk", "1990-01-01").await);
+    season.create("releases", contract).await;
+    let paper = |kind: &str| season.at(&format!("episodes/{}/papers/{kind}", season.episode));
+    let chain = season.admin.get(&paper("chain_of_title")).await.expect(200);
+    let gaps = chain.value()["sections"][3].to_string();
+    assert!(
+        gaps.contains("Work on 1 shoot day: No crew contract of Odo Marsh is entered."),
+        "{gaps}"
+    );
+    assert!(
+        !gaps.contains("of Wren Tolk") && !gaps.contains("runners"),
+        "{gaps}"
+    );
+    let song = json!({
+        "composers": "Traditional",
+        "parties": [{"name": "Ines Corrowby", "role": "arranger", "share": 10_000}],
+    });
+    season.change("music", &season.song, &song).await;
+    let credits = season
+        .admin
+        .get(&paper("credits"))
+        .await
+        .expect(200)
+        .value();
+    let music = cells(&credits["sections"][3]);
+    assert_eq!(music[0][1], "Traditional; Ines Corrowby (arranger)");
 }
 
 /// An answer is kept on its version; it does not close a point against which the records stand.

@@ -338,10 +338,14 @@ fn music(worked: &Worked) -> PaperSection {
     for piece in sorted(worked) {
         let fields = &piece.fields;
         let side = |side: ShareSide, otherwise: &str| -> String {
-            let names: Vec<&str> = (fields.parties.0.iter())
+            let names: Vec<String> = (fields.parties.0.iter())
                 .filter(|party| party.role.side() == side)
                 .filter(|party| side != ShareSide::None || party.role == PartyRole::Performer)
-                .map(|party| party.name.as_str())
+                .map(|party| match (side, party.role) {
+                    // Who wrote and who arranged or translated are credited apart.
+                    (ShareSide::Writers, role) => format!("{} ({})", party.name, role.words()),
+                    _ => party.name.clone(),
+                })
                 .collect();
             if names.is_empty() {
                 otherwise.to_owned()
@@ -349,7 +353,21 @@ fn music(worked: &Worked) -> PaperSection {
                 names.join(", ")
             }
         };
-        let writers = side(ShareSide::Writers, &fields.composers);
+        let mut writers = side(ShareSide::Writers, &fields.composers);
+        let composed = |role| {
+            matches!(
+                role,
+                PartyRole::Composer | PartyRole::Author | PartyRole::ComposerAuthor
+            )
+        };
+        let composers = fields.composers.trim();
+        // Parties with a share may be the arranger alone: of a traditional tune the source is named, too.
+        if !composers.is_empty()
+            && writers != fields.composers
+            && !(fields.parties.0.iter()).any(|party| composed(party.role))
+        {
+            writers = format!("{composers}; {writers}");
+        }
         let open = writers.trim().is_empty() && !fields.composition_public_domain;
         list.push(
             open,
