@@ -342,13 +342,21 @@ async fn an_edited_piece_makes_the_sheet_stale() {
         open.contains(&"Writers’ shares come to 90 %, not 100 %."),
         "{open:?}"
     );
-    // Numbers are checked.
+    // Numbers are kept in the one form of their scheme (ISO 15707, ISO 3901), however they were typed, and checked.
+    let mut typed = changed.clone();
+    typed["iswc"] = json!("t0345246801");
+    typed["isrc"] = json!("gba012600001");
+    let kept = stage.admin.put(&path, 2, &typed).await.expect(200).value();
+    assert_eq!(
+        (&kept["iswc"], &kept["isrc"]),
+        (&json!("T-034.524.680-1"), &json!("GB-A01-26-00001"))
+    );
     let mut wrong = changed;
     wrong["iswc"] = json!("T-034.524.680-2");
     wrong["parties"][0]["ipi"] = json!("12345678901");
     let refused = stage
         .admin
-        .put(&path, 2, &wrong)
+        .put(&path, 3, &wrong)
         .await
         .problem(422, "invalid");
     let at: Vec<&str> = (refused["errors"].as_array().expect("errors").iter())

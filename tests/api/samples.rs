@@ -158,7 +158,7 @@ impl Ids {
             "music" => json!({
                 "title": "The Pilot's Farewell", "origin": "commercial", "composers": "traditional", "publishers": "",
                 "performers": "Harbour Choir", "label": "Tidemark", "catalogue_number": "TM 7", "iswc": "",
-                "isrc": "GBA1B2900001", "composition_public_domain": true, "composition_note": "collected 1903",
+                "isrc": "GB-A1B-29-00001", "composition_public_domain": true, "composition_note": "collected 1903",
                 "match_names": [], "notes": ""
             }),
             "releases" => json!({

@@ -65,6 +65,11 @@ impl Scheme {
         }
     }
 
+    /// The canonical form, or the text as it stands where it is no identifier of this scheme.
+    pub fn shown(self, text: &str) -> String {
+        self.canonical(text).unwrap_or_else(|_| text.to_owned())
+    }
+
     /// The form, for a reader.
     pub fn form(self) -> &'static str {
         match self {

@@ -207,6 +207,8 @@ async fn items(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<CataloguedItem>
             names,
         });
     let pieces = pieces.into_iter().map(|(id, title, mut names, isrc)| {
+        // files carry the code with hyphens and without
+        names.push(isrc.replace('-', ""));
         names.push(isrc);
         CataloguedItem {
             item: Item::Music(id),

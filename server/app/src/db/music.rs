@@ -113,6 +113,15 @@ impl Fields for MusicFields {
         faults
     }
 
+    /// ISO 15707 and 3901, and the societies' 11 digits.
+    fn settle(&mut self) {
+        self.iswc = Scheme::Iswc.shown(&self.iswc);
+        self.isrc = Scheme::Isrc.shown(&self.isrc);
+        for party in &mut self.parties.0 {
+            party.ipi = Scheme::IpiName.shown(&party.ipi);
+        }
+    }
+
     fn references(&self) -> Vec<Reference> {
         Reference::maybe("/same_work_id", "music", self.same_work_id)
             .into_iter()

@@ -33,6 +33,10 @@ pub trait Fields: Serialize + Clone + Send + Sync + 'static {
         let _ = (old, access);
     }
 
+    /// Brings what can be written in several ways into its one form. What is faulty stays as typed, for
+    /// [`Fields::faults`].
+    fn settle(&mut self) {}
+
     /// Notes who enters what and when, where these fields record it, and fills in what was left to that. `old`: none for
     /// a new record; `today`: in the series' zone.
     fn note_entering(&mut self, old: Option<&Self>, access: &Access, today: NaiveDate) {

@@ -108,6 +108,7 @@ pub async fn create<R: Record>(
     let now = app.now();
     let mut record = conn
         .transaction::<_, OpError, _>(async |conn| {
+            fields.settle();
             fields.note_entering(None, &access, access.today(now));
             fields.allowed(None, &access)?;
             check(conn, series, None, &fields).await?;
@@ -142,6 +143,7 @@ pub async fn replace<R: Record>(
         .transaction::<_, OpError, _>(async |conn| {
             let before = find::<R>(conn, series, id).await?;
             fields.keep_hidden(before.fields(), &access);
+            fields.settle();
             fields.note_entering(Some(before.fields()), &access, access.today(now));
             fields.allowed(Some(before.fields()), &access)?;
             check(conn, series, Some((id, before.fields())), &fields).await?;

@@ -8,6 +8,7 @@ use uuid::Uuid;
 
 use super::cues::minutes;
 use super::sheet::{CueLine, CueSheet};
+use crate::identifiers::Scheme;
 
 /// What a sheet is compared with.
 #[derive(Clone, Debug, Serialize, Deserialize, PartialEq, Eq, ToSchema)]
@@ -183,8 +184,12 @@ fn difference(old: &CueLine, new: &CueLine) -> Vec<String> {
         words.push(format!("title was “{}”", old.title));
     }
     let parties = |line: &CueLine| {
+        let mut named = line.parties.clone();
+        for party in &mut named {
+            party.ipi = Scheme::IpiName.shown(&party.ipi);
+        }
         (
-            line.parties.clone(),
+            named,
             line.convention,
             line.publisher_note.clone(),
             [
@@ -200,13 +205,13 @@ fn difference(old: &CueLine, new: &CueLine) -> Vec<String> {
     }
     let recording = |line: &CueLine| {
         [
-            &line.origin,
-            &line.label,
-            &line.catalogue_number,
-            &line.iswc,
-            &line.isrc,
+            line.origin.clone(),
+            line.label.clone(),
+            line.catalogue_number.clone(),
+            // a sheet that was sent may carry them as they were typed
+            Scheme::Iswc.shown(&line.iswc),
+            Scheme::Isrc.shown(&line.isrc),
         ]
-        .map(String::clone)
     };
     if recording(old) != recording(new) || old.public_domain != new.public_domain {
         words.push("origin, label or numbers were edited".into());

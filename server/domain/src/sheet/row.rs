@@ -11,6 +11,7 @@ use super::kinds::{Field, SheetKind};
 use super::mapping::SheetMapping;
 use super::value::{self, Context, Said};
 use super::{several, write};
+use crate::identifiers::Scheme;
 
 /// What is wrong in a row: where, what, what to do.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -427,6 +428,8 @@ fn empty(field: &Field) -> Value {
 pub fn keys(kind: SheetKind, record: &Map<String, Value>) -> Vec<(String, &'static str)> {
     let part = |key: &&str| -> Option<String> {
         let text = match record.get(*key)? {
+            // one code in two spellings is one recording (ISO 3901)
+            Value::String(text) if *key == "isrc" => fold(&Scheme::Isrc.shown(text)),
             Value::String(text) => fold(text),
             Value::Number(number) => number.to_string(),
             _ => return None,

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 use waybill_domain::cut_uses::ElementKey;
+use waybill_domain::identifiers::Scheme;
 use waybill_domain::music::cues::{
     Cue, CueList, Heard, PrintedTotal, Rounding, cues, minutes, seconds, tenths_of_percent,
 };
@@ -305,6 +306,9 @@ impl Work<'_> {
             let of_work = work.parties.0.iter().filter(|party| is_of_the_work(party));
             line.parties.extend(of_work.cloned());
         }
+        for party in &mut line.parties {
+            party.ipi = Scheme::IpiName.shown(&party.ipi);
+        }
         line.convention = match work.share_convention {
             MusicShares::EachSide => ShareConvention::EachSide,
             MusicShares::Together => ShareConvention::Together,
@@ -312,12 +316,12 @@ impl Work<'_> {
         line.publisher_note.clone_from(&work.publisher_note);
         line.writers_text.clone_from(&work.composers);
         line.publishers_text.clone_from(&work.publishers);
-        line.iswc.clone_from(&work.iswc);
+        line.iswc = Scheme::Iswc.shown(&work.iswc);
         line.public_domain = work.composition_public_domain;
         line.performers_text.clone_from(&own.performers);
         line.label.clone_from(&own.label);
         line.catalogue_number.clone_from(&own.catalogue_number);
-        line.isrc.clone_from(&own.isrc);
+        line.isrc = Scheme::Isrc.shown(&own.isrc);
         line.origin = own.origin.word().into();
     }
 }

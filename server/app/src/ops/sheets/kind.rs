@@ -228,6 +228,7 @@ pub(super) async fn judge(
                 return Ok(Judged::Faults(vec![FieldError::new("", words)]));
             }
         };
+        fields.settle();
         let before: Option<R::Fields> =
             old.map(|item| read::<R>(item.whole.clone())).transpose()?;
         if let Some(before) = &before {
