@@ -12,7 +12,7 @@ use super::question::{Element, Licence, LicenceStatus, Question, Side};
 use super::{NeedError, clear, words};
 use crate::rights::coverage::{CellState, Grant};
 use crate::rights::medium;
-use crate::rights::term::{EventDate, Term};
+use crate::rights::term::{Event, EventDate, Holds, Starts, Term};
 use crate::rights::territory::{Groups, TerritorySet};
 
 /// A change to try.
@@ -30,7 +30,7 @@ pub enum TriedChange {
         /// Whether promotion may use it.
         allows_promotion: bool,
     },
-    /// All grants of a licence or release run until a later day.
+    /// All grants of a licence or release run until a later day; one that runs longer already stays as it is.
     Extend {
         /// Id of the licence or release.
         paper: String,
@@ -223,11 +223,15 @@ fn apply(question: &mut Question, step: usize, change: &TriedChange) -> Result<(
                 .remove(place.ok_or(WhatIfError::NoElement(step))?);
         }
         TriedChange::AddTerritories { territories } => {
+            let set = |codes: &[String]| {
+                TerritorySet::parse(codes.iter().map(String::as_str), &question.groups)
+            };
+            // What is asked for is no longer excepted, whatever regions or groups name either.
+            let except = set(&question.need.territories_except).map_err(NeedError::from)?;
+            let added = set(territories).map_err(NeedError::from)?;
             let need = &mut question.need;
             need.territories.extend(territories.iter().cloned());
-            // What is asked for by name is no longer excepted by name.
-            need.territories_except
-                .retain(|code| !territories.contains(code));
+            need.territories_except = except.minus(added).codes();
         }
         TriedChange::MoveFirstTransmission { to } => {
             question.events.first_transmission.known = Some(*to);
@@ -240,7 +244,8 @@ fn find<'a>(elements: &'a mut [Element], id: &str) -> Option<&'a mut Element> {
     elements.iter_mut().find(|one| one.id == id)
 }
 
-/// A later last day for each grant that has an earlier one, or none that is known.
+/// A later last day for each grant that has an earlier one, or none that is known; a later one is kept, whatever says it:
+/// a day, months from a known start, options taken up.
 fn extend(
     question: &mut Question,
     step: usize,
@@ -248,28 +253,36 @@ fn extend(
     to: NaiveDate,
 ) -> Result<(), WhatIfError> {
     let mut found = false;
+    let events = question.events;
     for element in &mut question.elements {
         let backing = &mut element.backing;
-        let licences = backing.licences.iter_mut();
-        let releases = backing.releases.iter_mut();
-        let grants = licences
+        let licences = (backing.licences.iter_mut())
             .filter(|one| one.id == paper)
-            .flat_map(|one| &mut one.grants)
-            .chain(
-                releases
-                    .filter(|one| one.id == paper)
-                    .flat_map(|one| &mut one.form.grants),
-            );
-        for grant in grants {
-            found = true;
-            let keeps = match grant.term {
-                Some(Term::Perpetuity) => true,
-                Some(Term::To(end)) => end >= to,
-                Some(Term::Months(_)) | None => false,
-            };
-            if !keeps {
-                grant.term = Some(Term::To(to));
-                grant.long_stop = grant.long_stop.map(|stop| stop.max(to));
+            .map(|one| (one.signed.date(), &mut one.grants));
+        let releases = (backing.releases.iter_mut())
+            .filter(|one| one.id == paper)
+            .map(|one| (one.form.signed_on, &mut one.form.grants));
+        for (signed, grants) in licences.chain(releases) {
+            for grant in grants {
+                found = true;
+                let start = match grant.starts {
+                    Starts::On(date) => Some(date),
+                    Starts::At(Event::Signature) => signed,
+                    Starts::At(Event::FirstTransmission) => events.first_transmission.date(),
+                    Starts::At(Event::Delivery) => events.delivery.date(),
+                    Starts::At(Event::FirstUse) => events.first_use.date(),
+                };
+                let keeps = match (grant.term, grant.holds(start)) {
+                    // Its end is not known, so the new day is the better word.
+                    (None, _) | (Some(Term::Months(_)), Holds::Perhaps(_)) => false,
+                    (_, Holds::On(days) | Holds::Perhaps(days)) => days.to >= to,
+                };
+                if !keeps {
+                    grant.term = Some(Term::To(to));
+                    grant.long_stop = grant.long_stop.map(|stop| stop.max(to));
+                    // The new day is the last; what was taken up before it adds nothing to it.
+                    grant.options.retain(|one| one.taken_up_on.is_none());
+                }
             }
         }
     }
@@ -345,4 +358,84 @@ fn places(
             media,
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{day, good_form, one_adult, question_of};
+    use super::*;
+    use crate::rights::term::Counting;
+
+    fn texts(list: &[&str]) -> Vec<String> {
+        list.iter().map(|text| (*text).to_owned()).collect()
+    }
+
+    /// Television in the UK, 1 Oct 2026 to 30 Sep 2029; the form's only grant is changed.
+    fn asked(change: impl FnOnce(&mut Grant)) -> Question {
+        let mut form = good_form();
+        change(&mut form.grants[0]);
+        question_of(one_adult(form))
+    }
+
+    fn tried(question: &Question, change: TriedChange) -> (u32, u32, u32) {
+        let found = what_if(question, &[change]).expect("a change that can be tried");
+        (found.won, found.lost, found.newly_open)
+    }
+
+    fn extended(question: &Question, to: &str) -> (u32, u32, u32) {
+        let (paper, to) = ("r1".into(), day(to));
+        tried(question, TriedChange::Extend { paper, to })
+    }
+
+    /// By hand: the world without the US and Canada, and a form for the world without them; M.49's region 021 holds both
+    /// (and Bermuda, Greenland, Saint Pierre and Miquelon, asked for already). Source: common practice, no source.
+    #[test]
+    fn a_region_asked_for_takes_its_members_out_of_the_exceptions() {
+        let mut question = asked(|grant| grant.territories_except = texts(&["US", "CA"]));
+        question.need.territories = texts(&["WORLD"]);
+        question.need.territories_except = texts(&["US", "CA"]);
+        question
+            .groups
+            .insert("Over there".into(), texts(&["US", "CA"]));
+        for (added, cells) in [("021", 2), ("Over there", 2), ("US", 1), ("FR", 0)] {
+            let territories = texts(&[added]);
+            let found = tried(&question, TriedChange::AddTerritories { territories });
+            assert_eq!(found, (0, 0, cells), "{added}");
+        }
+        // The other way about: a member of a region that is excepted.
+        question.need.territories_except = texts(&["021"]);
+        let territories = texts(&["CA"]);
+        let found = tried(&question, TriedChange::AddTerritories { territories });
+        assert_eq!(found, (0, 0, 1));
+    }
+
+    /// Source: rulebook R1(a): 60 months from 1 Mar 2026 end on 28 Feb 2031; R7: what was taken up adds to the term.
+    #[test]
+    fn an_extension_never_shortens() {
+        let months = |grant: &mut Grant, months| {
+            grant.starts = Starts::On(day("2026-03-01"));
+            grant.term = Some(Term::Months(months));
+            grant.counting = Some(Counting::Including);
+        };
+        let question = asked(|grant| months(grant, 60));
+        assert_eq!(extended(&question, "2027-01-01"), (0, 0, 0));
+        // Until 28 Feb 2029, which is too short, and then for long enough.
+        let question = asked(|grant| months(grant, 36));
+        assert_eq!(extended(&question, "2029-09-29"), (0, 0, 0));
+        assert_eq!(extended(&question, "2029-09-30"), (1, 0, 0));
+        // An option that was taken up carries it past the day that is tried.
+        let question = asked(|grant| {
+            months(grant, 36);
+            grant.options = vec![crate::rights::limits::RenewalOption {
+                months: 12,
+                notice_days: 30,
+                price: String::new(),
+                taken_up_on: Some(day("2026-05-01")),
+            }];
+        });
+        assert_eq!(extended(&question, "2029-06-30"), (0, 0, 0));
+        // For ever, but no longer than a long stop says: that is what an extension moves.
+        let question = asked(|grant| grant.long_stop = Some(day("2029-01-01")));
+        assert_eq!(extended(&question, "2029-09-30"), (1, 0, 0));
+    }
 }
