@@ -9,7 +9,19 @@ import { flattened } from "./nested";
 import styles from "./record.module.css";
 import { plain } from "./show";
 
-const same = (a: unknown, b: unknown) => JSON.stringify(a ?? null) === JSON.stringify(b ?? null);
+/** A value whatever the order of its members, without those that say nothing: null, no text, an empty list. */
+function bare(value: unknown): unknown {
+  if (value === null || value === undefined || value === "") return null;
+  if (Array.isArray(value)) return value.length > 0 ? value.map(bare) : null;
+  if (typeof value !== "object") return value;
+  const said = Object.entries(value)
+    .map(([name, inner]) => [name, bare(inner)] as const)
+    .filter(([, inner]) => inner !== null)
+    .sort(([one], [other]) => (one < other ? -1 : 1));
+  return said.length > 0 ? Object.fromEntries(said) : null;
+}
+
+const same = (a: unknown, b: unknown) => JSON.stringify(bare(a)) === JSON.stringify(bare(b));
 
 /** The fields on which two versions differ. */
 export function differing(fields: readonly Field[], mine: Values, theirs: Values): Field[] {
