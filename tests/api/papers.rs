@@ -389,7 +389,9 @@ async fn costs_stand_against_the_budget() {
             .expect("a line")
     };
     assert_eq!(of("GBP")["agreed_minor"], 910_000);
-    assert_eq!(of("GBP")["left_minor"], 400_000 - 910_000);
+    // R11: the publisher is owed 1,000 more.
+    assert_eq!(of("GBP")["raised_minor"], 100_000);
+    assert_eq!(of("GBP")["left_minor"], 400_000 - 910_000 - 100_000);
     assert_eq!(of("GBP")["step_ups_minor"], 5_000);
     assert_eq!(
         (&of("EUR")["agreed_minor"], &of("EUR")["left_minor"]),
@@ -424,6 +426,129 @@ async fn costs_stand_against_the_budget() {
             .text()
             .contains("505000")
     );
+}
+
+/// Rulebook R11: label 5,000, publishers 60/40 at 2,400 and 1,600 on equal terms: 3,000 and 2,000, 1,000 more. The other
+/// way about a label on equal terms at 1,500 goes to what both publishers come to.
+#[tokio::test]
+async fn equal_terms_compare_whole_sides() {
+    let stage = stage().await;
+    let ids = &stage.ids;
+    let mut piece = ids.body("music", 1);
+    piece["parties"] = json!([
+        {"name": "Foxglove Row", "role": "publisher", "share": 6_000},
+        {"name": "Second Row", "role": "publisher", "share": 4_000},
+    ]);
+    let path = format!("{}/{}", ids.path("music"), ids.music);
+    stage.admin.put(&path, 2, &piece).await.expect(200);
+    let mut licence = ids.body("licences", 1);
+    licence["asset_id"] = Value::Null;
+    licence["music_id"] = json!(ids.music);
+    licence["fee_minor"] = Value::Null;
+    let mut costs = Vec::new();
+    for (side, licensor, quoted) in [
+        ("recording", "Tidemark", 500_000),
+        ("composition", "Foxglove Row", 240_000),
+        ("composition", "Second Row", 160_000),
+    ] {
+        licence["side"] = json!(side);
+        licence["licensor"] = json!(licensor);
+        let made = stage.admin.post(&ids.path("licences"), &licence).await;
+        let cost = json!({
+            "licence_id": made.expect(201).id(), "episode_id": ids.episode, "currency": "GBP",
+            "quoted_minor": quoted, "agreed_minor": null, "paid_minor": null, "paid_on": null,
+            "most_favoured": side == "composition",
+        });
+        let made = stage.admin.post(&ids.path("costs"), &cost).await;
+        costs.push((made.expect(201).id(), cost));
+    }
+    let sum = format!("/api/series/{}/cost-summary", ids.series);
+    let sum = async || stage.admin.get(&sum).await.expect(200).value();
+    let said = sum().await["equal_terms"][0]["sentence"].clone();
+    let said = said.as_str().expect("a sentence");
+    for words in [
+        "Foxglove Row (composition, 60 %) goes from GBP 2,400.00 to GBP 3,000.00",
+        "Second Row (composition, 40 %) goes from GBP 1,600.00 to GBP 2,000.00",
+        "GBP 1,000.00 more (R11)",
+    ] {
+        assert!(said.contains(words), "{said}");
+    }
+    for ((id, cost), quoted) in costs.iter_mut().zip([150_000, 120_000, 80_000]) {
+        cost["quoted_minor"] = json!(quoted);
+        cost["most_favoured"] = json!(quoted == 150_000);
+        let path = format!("{}/{id}", ids.path("costs"));
+        stage.admin.put(&path, 1, cost).await.expect(200);
+    }
+    let found = sum().await["equal_terms"].clone();
+    assert_eq!(
+        found[0]["sentence"]
+            .as_str()
+            .expect("a sentence")
+            .split(": ")
+            .last(),
+        Some(
+            "on equal terms Tidemark (recording) goes from GBP 1,500.00 to GBP 2,000.00, GBP 500.00 more (R11)."
+        )
+    );
+}
+
+/// What was paid beyond what was agreed stands against the budget and is said; a step-up whose last day has passed can't
+/// be taken any more. Source: common practice, no source.
+#[tokio::test]
+async fn what_was_paid_counts_and_is_compared() {
+    let stage = stage().await;
+    let ids = &stage.ids;
+    let mut budget = ids.body("budgets", 1);
+    budget["currency"] = json!("GBP");
+    budget["amount_minor"] = json!(300_000);
+    budget["episode_id"] = json!(ids.episode);
+    stage
+        .admin
+        .post(&ids.path("budgets"), &budget)
+        .await
+        .expect(201);
+    let cost = |agreed: Value| {
+        json!({
+            "licence_id": ids.licence, "episode_id": ids.episode, "currency": "GBP", "quoted_minor": null,
+            "agreed_minor": agreed, "paid_minor": 290_000, "paid_on": "2026-01-02",
+            "step_ups": [
+                {"what": "Europe", "amount_minor": 7_000, "until": "2020-01-31"},
+                {"what": "World", "amount_minor": 9_000, "until": "2090-01-31"},
+            ],
+        })
+    };
+    let made = stage
+        .admin
+        .post(&ids.path("costs"), &cost(Value::Null))
+        .await;
+    let made = made.expect(201).id();
+    let sum = format!("/api/series/{}/cost-summary", ids.series);
+    let sum = async || stage.admin.get(&sum).await.expect(200).value();
+    let found = sum().await;
+    let lines = found["lines"].as_array().expect("lines").iter();
+    let line = lines
+        .into_iter()
+        .find(|one| one["episode_id"] == ids.episode.as_str());
+    let line = line.expect("the episode's");
+    assert_eq!(
+        (&line["left_minor"], &line["step_ups_minor"]),
+        (&json!(10_000), &json!(9_000)),
+        "{line}"
+    );
+    let words = found["differences"].to_string();
+    assert!(
+        words.contains("GBP 2,900.00 was paid, and nothing is agreed."),
+        "{words}"
+    );
+    let path = format!("{}/{made}", ids.path("costs"));
+    stage
+        .admin
+        .put(&path, 1, &cost(json!(100)))
+        .await
+        .expect(200);
+    let words = sum().await["differences"].to_string();
+    let said = "GBP 2,900.00 was paid where GBP 1.00 is agreed, GBP 2,899.00 too much.";
+    assert!(words.contains(said), "{words}");
 }
 
 /// Rulebook R10 over HTTP: the newsreel is used for 10 s in one cut; 30 s for the project are billed, and 10 s for each

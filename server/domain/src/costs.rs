@@ -50,6 +50,43 @@ pub fn most_favoured(sides: &[PaidSide]) -> Vec<Raise> {
         .collect()
 }
 
+/// The part that one licence is of its side of a piece: of so many, so many.
+///
+/// ```
+/// use waybill_domain::costs::Part;
+/// let publisher = Part { num: 60, of: 100 };
+/// assert_eq!((publisher.whole(240_000), publisher.of(500_000)), (400_000, 300_000));
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Part {
+    pub num: i64,
+    pub of: i64,
+}
+
+impl Part {
+    /// The whole side.
+    pub const ALL: Part = Part { num: 1, of: 1 };
+
+    /// What the whole side comes to when this part comes to `minor`, to the nearest unit; nought for no part at all.
+    pub fn whole(self, minor: i64) -> i64 {
+        scaled(minor, self.of, self.num)
+    }
+
+    /// What this part comes to when the whole side comes to `minor`, to the nearest unit.
+    pub fn of(self, minor: i64) -> i64 {
+        scaled(minor, self.num, self.of)
+    }
+}
+
+fn scaled(minor: i64, by: i64, over: i64) -> i64 {
+    if over == 0 {
+        return 0;
+    }
+    let (by, over) = (i128::from(by), i128::from(over));
+    let exact = (i128::from(minor) * by * 2 + over).div_euclid(over * 2);
+    i64::try_from(exact).unwrap_or(i64::MAX)
+}
+
 /// Divides an amount, not below nought, in proportion to weights; what rounding leaves goes to the first parts, a unit
 /// each, so that the parts come to the amount. Without any weight nothing is divided.
 ///

@@ -165,13 +165,14 @@ async function money(it, page) {
   const sums = page.getByRole("region", exact("Against the budget"));
   await see(sums.getByText(/“Paper Lanterns at Ten”: on equal terms Foxglove Row Music .* GBP 300\.00 more/));
   const line = sums.getByRole("row", { name: /^1\. First Light/ });
-  await see(line.getByText("GBP 130.00"));
+  // 130 left, less what equal terms add.
+  await see(line.getByText("−GBP 170.00"));
   await page.getByRole("link", { name: /Foxglove Row Music/ }).click();
   await press(beside(page, "cost"), "Edit");
   await fill(beside(page, "cost"), "Quoted", "1500");
   await save(page, "cost");
-  await see(line.getByText("−GBP 170.00"));
   await gone(sums.getByText(/on equal terms/));
+  await see(line.getByText("−GBP 170.00"));
 }
 
 async function papers(it, page) {

@@ -7,6 +7,7 @@ use diesel_async::RunQueryDsl;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
+use waybill_domain::music::shares::Party;
 use waybill_domain::rights::licence_terms::LicenceTerms;
 
 use super::record::{Fields, Reference};
@@ -198,6 +199,12 @@ pub struct LicenceMoney {
     pub subject: String,
     #[diesel(sql_type = Nullable<SqlUuid>)]
     pub asset_id: Option<Uuid>,
+    /// Parties to the piece of music: those of the work, for a recording its own.
+    #[diesel(sql_type = Jsonb)]
+    pub parties: Json<Vec<Party>>,
+    /// Writers and publishers together are 100 %.
+    #[diesel(sql_type = Bool)]
+    pub together: bool,
     /// What the licence says of most-favoured terms and minimum billing.
     #[diesel(sql_type = Jsonb)]
     pub terms: Json<LicenceTerms>,
@@ -214,8 +221,12 @@ pub struct LicenceMoney {
 pub async fn licences(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<LicenceMoney>> {
     diesel::sql_query(
         "select l.id, l.licensor, l.side, l.status in ('signed', 'paid') as signed, l.music_id, l.asset_id, l.terms, \
-           coalesce(a.title, m.title, '') as subject, l.fee_minor, l.currency \
+           coalesce(a.title, m.title, '') as subject, l.fee_minor, l.currency, \
+           coalesce(case when l.side = 'recording' then m.parties else coalesce(w.parties, m.parties) end, '[]'::jsonb) \
+             as parties, \
+           coalesce(w.share_convention, m.share_convention, '') = 'together' as together \
          from licences l left join assets a on a.id = l.asset_id left join music m on m.id = l.music_id \
+           left join music w on w.id = m.same_work_id \
          where l.series_id = $1 and l.deleted_at is null and l.status <> 'replaced' order by l.id",
     )
     .bind::<SqlUuid, _>(series)

@@ -5,6 +5,7 @@ mod terms;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::NaiveDate;
 use serde::Serialize;
 use serde_json::json;
 use utoipa::ToSchema;
@@ -50,9 +51,12 @@ pub struct CostLine {
     /// Agreed, and step-ups that were taken.
     pub agreed_minor: i64,
     pub paid_minor: i64,
-    /// Step-ups that could still be taken.
+    /// Step-ups that can still be taken.
     pub step_ups_minor: i64,
-    /// Budget less what is agreed, or quoted where nothing is agreed yet.
+    /// What equal terms add to what is agreed or quoted (R11).
+    pub raised_minor: i64,
+    /// Budget less what is agreed, or quoted where nothing is agreed yet, or paid where that is more; less what equal
+    /// terms add.
     #[schema(required)]
     pub left_minor: Option<i64>,
     /// An episode's part of what is held for the series as a whole, in equal parts; it stands against the series' budget.
@@ -61,6 +65,8 @@ pub struct CostLine {
 
 /// Everything that the sums are made from.
 struct Money {
+    /// In the series' time zone.
+    today: NaiveDate,
     costs: Vec<Cost>,
     budgets: Vec<Budget>,
     licences: Vec<LicenceMoney>,
@@ -85,6 +91,7 @@ pub async fn summary(app: &App, actor: &Actor, series: Uuid) -> Result<CostSumma
 /// The database's.
 pub async fn raised(conn: &mut Conn, series: Uuid) -> Result<Vec<(Option<Uuid>, String)>, OpError> {
     let money = Money {
+        today: NaiveDate::MIN, // decides nothing here
         costs: db::costs(conn, series).await?,
         licences: db::licences(conn, series).await?,
         budgets: vec![],
@@ -113,6 +120,7 @@ async fn gather(app: &App, actor: &Actor, series: Uuid) -> Result<(Access, Money
     let licences = db::licences(conn, series).await?;
     let episodes = db::episodes(conn, series).await?;
     let money = Money {
+        today: access.today(app.now()),
         costs: db::costs(conn, series).await?,
         budgets: db::budgets(conn, series).await?,
         used: terms::uses(conn, &access, &licences, &episodes).await?,
@@ -128,9 +136,24 @@ fn expected(cost: &Cost) -> i64 {
     fields.agreed_minor.or(fields.quoted_minor).unwrap_or(0)
 }
 
-fn steps(cost: &Cost, taken: bool) -> i64 {
+/// What stands for a cost: what is expected and step-ups that were taken, or what was paid where that is more.
+fn held(cost: &Cost) -> i64 {
+    (expected(cost) + taken(cost)).max(cost.fields.paid_minor.unwrap_or(0))
+}
+
+/// Step-ups that were taken.
+fn taken(cost: &Cost) -> i64 {
+    let steps = cost.fields.step_ups.0.iter();
+    steps
+        .filter(|step| step.taken)
+        .map(|step| step.amount_minor)
+        .sum()
+}
+
+/// Step-ups that can still be taken on a day.
+fn open(cost: &Cost, today: NaiveDate) -> i64 {
     (cost.fields.step_ups.0.iter())
-        .filter(|step| step.taken == taken)
+        .filter(|step| !step.taken && step.until.is_none_or(|until| until >= today))
         .map(|step| step.amount_minor)
         .sum()
 }
@@ -140,29 +163,36 @@ fn sum(money: &Money) -> CostSummary {
         .map(|(id, number, title)| (Some(*id), format!("{number}. {title}")))
         .chain([(None, "The series as a whole".to_owned())]);
     let shared = shared(money);
+    let equal_terms = terms::equal_terms(money);
     let lines = places
         .enumerate()
         .flat_map(|(at, (episode, title))| {
             let own = (shared.iter())
                 .filter_map(|(currency, parts)| Some((*currency, *parts.get(at)?)))
                 .collect();
-            lines_of(money, episode, &title, &own)
+            let raised = (equal_terms.iter()).filter(|(of, _)| *of == episode);
+            lines_of(money, episode, &title, &own, raised.map(|(_, one)| one))
         })
         .collect();
     CostSummary {
         lines,
-        equal_terms: terms::equal_terms(money).into_iter().map(|(_, one)| one).collect(),
+        equal_terms: equal_terms.into_iter().map(|(_, one)| one).collect(),
         billed: terms::billed(money),
         differences: differences(money),
         assumptions: vec![
             "Amounts are never added across currencies.".into(),
-            "Where nothing is agreed yet, what was quoted is held against the budget.".into(),
+            "Where nothing is agreed yet, what was quoted is held against the budget; where more was paid, that; and what \
+             equal terms add is taken off, too."
+                .into(),
+            "Step-ups whose last day has passed can't be taken any more and are left out.".into(),
             "What is held for the series as a whole stands against its own budget; beside each episode stands its part, \
              in equal parts, what rounding leaves with the first."
                 .into(),
             "Most-favoured terms are compared for 100 % of each side within one currency and episode: with the parties to \
              the same piece, or with all of the programme's music or imports where the licence says so, parties that it \
-             leaves out set aside (R11). The contract may say otherwise."
+             leaves out set aside (R11). A licensor's part of a side is the share of the piece's party of that name; where \
+             a share is missing, what is held for its side is added up, and each is its part of that. The contract may \
+             say otherwise."
                 .into(),
             "Minimum billing counts the latest cut of each episode; a clip's picture and sound are one use, begun \
              seconds count in full, and a minimum for the project takes all episodes together (R10)."
@@ -176,7 +206,7 @@ fn shared(money: &Money) -> BTreeMap<&str, Vec<i64>> {
     let mut all: BTreeMap<&str, i64> = BTreeMap::new();
     for cost in &money.costs {
         if cost.fields.episode_id.is_none() {
-            *all.entry(&cost.fields.currency).or_default() += expected(cost) + steps(cost, true);
+            *all.entry(&cost.fields.currency).or_default() += held(cost);
         }
     }
     let equal = vec![1; money.episodes.len()];
@@ -186,12 +216,17 @@ fn shared(money: &Money) -> BTreeMap<&str, Vec<i64>> {
         .collect()
 }
 
-fn lines_of(
+fn lines_of<'a>(
     money: &Money,
     episode: Option<Uuid>,
     title: &str,
     shared: &BTreeMap<&str, i64>,
+    equal_terms: impl Iterator<Item = &'a EqualTerms>,
 ) -> Vec<CostLine> {
+    let mut raised = Purse::default();
+    for one in equal_terms {
+        raised.add(&one.currency, one.more_minor);
+    }
     let costs: Vec<&Cost> = (money.costs.iter())
         .filter(|cost| cost.fields.episode_id == episode)
         .collect();
@@ -213,19 +248,20 @@ fn lines_of(
                 .filter(|cost| cost.fields.currency == currency)
                 .collect();
             let total = |part: &dyn Fn(&Cost) -> i64| of.iter().map(|cost| part(cost)).sum::<i64>();
-            let taken = total(&|cost| steps(cost, true));
+            let raised_minor = raised.of(currency);
             let has_budget = budget.currencies().any(|one| one == currency);
             let budget_minor = has_budget.then(|| budget.of(currency));
-            let held = total(&expected) + taken;
+            let held = total(&held) + raised_minor;
             CostLine {
                 episode_id: episode,
                 title: title.to_owned(),
                 currency: currency.to_owned(),
                 budget_minor,
                 quoted_minor: total(&|cost| cost.fields.quoted_minor.unwrap_or(0)),
-                agreed_minor: total(&|cost| cost.fields.agreed_minor.unwrap_or(0)) + taken,
+                agreed_minor: total(&|cost| cost.fields.agreed_minor.unwrap_or(0) + taken(cost)),
                 paid_minor: total(&|cost| cost.fields.paid_minor.unwrap_or(0)),
-                step_ups_minor: total(&|cost| steps(cost, false)),
+                step_ups_minor: total(&|cost| open(cost, money.today)),
+                raised_minor,
                 left_minor: budget_minor.map(|budget| budget - held),
                 shared_minor: shared.get(currency).copied().unwrap_or(0),
             }
@@ -238,6 +274,9 @@ fn differences(money: &Money) -> Vec<String> {
     let mut all = Vec::new();
     for licence in &money.licences {
         let name = format!("{}, for “{}”", licence.licensor, licence.subject);
+        for cost in (money.costs.iter()).filter(|cost| cost.fields.licence_id == licence.id) {
+            all.extend(overpaid(cost).map(|words| format!("{name}: {words}")));
+        }
         let own: Vec<&Cost> = (money.costs.iter())
             .filter(|cost| cost.fields.licence_id == licence.id)
             .collect();
@@ -270,6 +309,24 @@ fn differences(money: &Money) -> Vec<String> {
         }
     }
     all
+}
+
+/// Where more was paid than is owed; step-ups that were taken are owed, too.
+fn overpaid(cost: &Cost) -> Option<String> {
+    let fields = &cost.fields;
+    let words = |minor| amount_words(&fields.currency, minor);
+    let paid = fields.paid_minor.filter(|paid| *paid > 0)?;
+    let Some(agreed) = fields.agreed_minor.map(|agreed| agreed + taken(cost)) else {
+        return Some(format!("{} was paid, and nothing is agreed.", words(paid)));
+    };
+    (paid > agreed).then(|| {
+        let more = words(paid - agreed);
+        format!(
+            "{} was paid where {} is agreed, {more} too much.",
+            words(paid),
+            words(agreed)
+        )
+    })
 }
 
 /// The money as a file.
@@ -334,6 +391,7 @@ fn sections(money: &Money, summary: &CostSummary) -> Vec<PaperSection> {
             ("Agreed", 5, true),
             ("Paid", 5, true),
             ("Left", 5, true),
+            ("Equal terms add", 5, true),
             ("Step-ups not taken", 5, true),
             ("Its part of the series' own", 5, true),
         ],
@@ -341,8 +399,10 @@ fn sections(money: &Money, summary: &CostSummary) -> Vec<PaperSection> {
     for line in &summary.lines {
         let words = |minor: i64| amount_words(&line.currency, minor);
         lines.push(
-            line.left_minor
-                .map_or(line.quoted_minor + line.agreed_minor > 0, |left| left < 0),
+            line.left_minor.map_or(
+                line.quoted_minor + line.agreed_minor + line.paid_minor > 0,
+                |left| left < 0,
+            ),
             [
                 line.title.clone(),
                 line.budget_minor.map_or_else(|| "none".into(), words),
@@ -350,6 +410,7 @@ fn sections(money: &Money, summary: &CostSummary) -> Vec<PaperSection> {
                 words(line.agreed_minor),
                 words(line.paid_minor),
                 line.left_minor.map_or_else(String::new, words),
+                words(line.raised_minor),
                 words(line.step_ups_minor),
                 words(line.shared_minor),
             ],
@@ -397,6 +458,9 @@ fn cost_cells(money: &Money, cost: &Cost) -> [String; 7] {
         .map(|step| {
             let state = match (step.taken, step.until) {
                 (true, _) => "taken".to_owned(),
+                (false, Some(until)) if until < money.today => {
+                    format!("not taken by {}", date_words(until))
+                }
                 (false, Some(until)) => format!("until {}", date_words(until)),
                 (false, None) => "open".to_owned(),
             };

@@ -196,6 +196,7 @@ const heads = [
   "Agreed",
   "Paid",
   "Left",
+  "Equal terms add",
   "Step-ups not taken",
   "Its part of the series’ own",
 ];
@@ -260,6 +261,11 @@ function Summary() {
                       </Stated>
                     )}
                   </td>
+                  <Amount
+                    head="Equal terms add"
+                    minor={line.raised_minor}
+                    currency={line.currency}
+                  />
                   <Amount
                     head="Step-ups not taken"
                     minor={line.step_ups_minor}

@@ -6,8 +6,9 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
-use waybill_domain::costs::{PaidSide, Raise, amount_words, most_favoured};
+use waybill_domain::costs::{PaidSide, Part, Raise, amount_words, most_favoured};
 use waybill_domain::cut_uses::ElementKey;
+use waybill_domain::music::shares::{ShareSide, percent};
 use waybill_domain::papers::PaperSection;
 use waybill_domain::rights::fees::{
     BilledPer, FavouredScope, MinimumBilling, billed_seconds, used_thousandths,
@@ -15,9 +16,9 @@ use waybill_domain::rights::fees::{
 use waybill_domain::timecode::Rate;
 use waybill_domain::wording::and_list;
 
-use super::{Money, expected, steps};
+use super::{Money, held};
 use crate::db::Conn;
-use crate::db::costs::{Cost, LicenceMoney};
+use crate::db::costs::LicenceMoney;
 use crate::error::OpError;
 use crate::ops::access::Access;
 use crate::ops::clearance::{find_cut, find_episode, gather};
@@ -255,48 +256,53 @@ pub fn section(all: &[Billed]) -> PaperSection {
     list
 }
 
-/// A cost with the licence that it is of.
-type Paid<'a> = (&'a Cost, &'a LicenceMoney);
+/// What a licence comes to for an episode, or for the series as a whole, in one currency.
+struct Paid<'a> {
+    licence: &'a LicenceMoney,
+    episode: Option<Uuid>,
+    currency: &'a str,
+    minor: i64,
+    /// A cost of it is marked as on equal terms.
+    marked: bool,
+}
 
-/// Most-favoured terms (R11): each side that has them against those it is compared with; a side's fee is what its costs
-/// come to. The licence's terms say how far they look; a cost that is marked so looks at its own piece. Each with the
-/// episode whose money it is.
+/// Most-favoured terms (R11): each licence that has them against those it is compared with, every one for 100 % of its
+/// side; it is raised to its own part of the best. The licence's terms say how far they look; a cost that is marked so
+/// looks at its own piece. Each with the episode whose money it is.
 pub fn equal_terms(money: &Money) -> Vec<(Option<Uuid>, EqualTerms)> {
-    let paid: Vec<Paid<'_>> = (money.costs.iter())
-        .filter_map(|cost| {
-            let licence = money
-                .licences
-                .iter()
-                .find(|one| one.id == cost.fields.licence_id)?;
-            Some((cost, licence))
-        })
-        .collect();
+    let paid = paid(money);
     let mut raises: BTreeMap<(Option<Uuid>, String, String), Vec<Raise>> = BTreeMap::new();
     for own in &paid {
-        let scope = match (own.1.terms.0.most_favoured, own.0.fields.most_favoured) {
+        let scope = match (own.licence.terms.0.most_favoured, own.marked) {
             (Some(scope), _) => scope,
             (None, true) => FavouredScope::SamePiece,
             (None, false) => continue,
         };
-        let mut sides = vec![side(*own, true)];
+        let mut sides = vec![side(own, &paid, true)];
         sides.extend(
             (paid.iter())
-                .filter(|other| is_compared(*own, **other, scope))
-                .map(|other| side(*other, false)),
+                .filter(|other| is_compared(own, other, scope))
+                .map(|other| side(other, &paid, false)),
         );
-        let Some(raise) = most_favoured(&sides).pop() else {
+        let Some(best) = most_favoured(&sides).pop() else {
             continue;
         };
+        let to_minor = part(own, &paid).of(best.to_minor);
+        // One unit is what dividing leaves.
+        if to_minor - own.minor <= 1 {
+            continue;
+        }
         let about = match scope {
-            FavouredScope::SamePiece => format!("“{}”", own.1.subject),
+            FavouredScope::SamePiece => format!("“{}”", own.licence.subject),
             FavouredScope::WholeProgramme => "The whole programme".to_owned(),
         };
-        let key = (
-            own.0.fields.episode_id,
-            about,
-            own.0.fields.currency.clone(),
-        );
-        raises.entry(key).or_default().push(raise);
+        let key = (own.episode, about, own.currency.to_owned());
+        raises.entry(key).or_default().push(Raise {
+            name: best.name,
+            from_minor: own.minor,
+            to_minor,
+            more_minor: to_minor - own.minor,
+        });
     }
     raises
         .into_iter()
@@ -304,27 +310,121 @@ pub fn equal_terms(money: &Money) -> Vec<(Option<Uuid>, EqualTerms)> {
         .collect()
 }
 
-fn side((cost, licence): Paid<'_>, most_favoured: bool) -> PaidSide {
+fn paid(money: &Money) -> Vec<Paid<'_>> {
+    let mut all: Vec<Paid<'_>> = Vec::new();
+    for cost in &money.costs {
+        let fields = &cost.fields;
+        let mut licences = money.licences.iter();
+        let Some(licence) = licences.find(|one| one.id == fields.licence_id) else {
+            continue;
+        };
+        let there = all.iter_mut().find(|one| {
+            one.licence.id == licence.id
+                && one.episode == fields.episode_id
+                && one.currency == fields.currency
+        });
+        match there {
+            Some(one) => {
+                one.minor += held(cost);
+                one.marked |= fields.most_favoured;
+            }
+            None => all.push(Paid {
+                licence,
+                episode: fields.episode_id,
+                currency: &fields.currency,
+                minor: held(cost),
+                marked: fields.most_favoured,
+            }),
+        }
+    }
+    all
+}
+
+fn side(own: &Paid<'_>, all: &[Paid<'_>], most_favoured: bool) -> PaidSide {
+    let licence = own.licence;
+    let share = match share(licence) {
+        Some(share) if share.num < share.of => {
+            let hundredths = share.of(10_000).try_into().unwrap_or(0);
+            format!(", {}", percent(hundredths))
+        }
+        _ => String::new(),
+    };
     PaidSide {
-        name: format!("{} ({})", licence.licensor, licence.side),
-        fee_minor: expected(cost) + steps(cost, true),
+        name: format!("{} ({}{share})", licence.licensor, licence.side),
+        fee_minor: part(own, all).whole(own.minor),
         most_favoured,
     }
 }
 
+/// The share of a licensor in its side of a piece of music, where the parties of the piece say it.
+fn share(licence: &LicenceMoney) -> Option<Part> {
+    let wanted = match licence.side.as_str() {
+        "composition" => ShareSide::Publishers,
+        "recording" => ShareSide::Recording,
+        _ => return None,
+    };
+    let name = licence.licensor.trim().to_lowercase();
+    let on_side = || (licence.parties.0.iter()).filter(move |one| one.role.side() == wanted);
+    let num: u32 = (on_side())
+        .filter(|one| one.name.trim().to_lowercase() == name)
+        .map(|one| one.share)
+        .sum::<Option<u32>>()?;
+    let of = if licence.together && wanted == ShareSide::Publishers {
+        on_side().map(|one| one.share).sum::<Option<u32>>()?
+    } else {
+        10_000
+    };
+    (num > 0).then_some(Part {
+        num: num.into(),
+        of: of.into(),
+    })
+}
+
+/// The part that a licence is of its side: the share of its licensor. Where any licensor of that side has no share on
+/// record, the side is what they come to together, and each is its part of that.
+fn part(own: &Paid<'_>, all: &[Paid<'_>]) -> Part {
+    if !matches!(own.licence.side.as_str(), "composition" | "recording") {
+        return Part::ALL;
+    }
+    let side: Vec<&Paid<'_>> = (all.iter())
+        .filter(|one| {
+            same_sum(own, one)
+                && subject(one.licence) == subject(own.licence)
+                && one.licence.side == own.licence.side
+        })
+        .collect();
+    let known = side.iter().all(|one| share(one.licence).is_some());
+    let share = share(own.licence).filter(|_| known).unwrap_or(Part::ALL);
+    let with: Vec<i64> = (side.iter())
+        .filter(|one| !known || one.licence.licensor == own.licence.licensor)
+        .map(|one| one.minor)
+        .collect();
+    let (minor, of) = match with.iter().sum::<i64>() {
+        0 => (1, i64::try_from(with.len()).unwrap_or(i64::MAX)),
+        sum => (own.minor, sum),
+    };
+    Part {
+        num: share.num * minor,
+        of: share.of * of,
+    }
+}
+
+fn same_sum(one: &Paid<'_>, other: &Paid<'_>) -> bool {
+    one.episode == other.episode && one.currency == other.currency
+}
+
 /// Whether terms of `own` look at `other`: another licence for the same episode in the same currency, of the same piece
 /// or, as far as the terms reach, of the same kind; parties left out aside.
-fn is_compared(own: Paid<'_>, other: Paid<'_>, scope: FavouredScope) -> bool {
-    let same_sum = own.0.fields.episode_id == other.0.fields.episode_id
-        && own.0.fields.currency == other.0.fields.currency;
+fn is_compared(own: &Paid<'_>, other: &Paid<'_>, scope: FavouredScope) -> bool {
+    let (mine, theirs) = (own.licence, other.licence);
     let within = match scope {
-        FavouredScope::SamePiece => subject(own.1).is_some() && subject(own.1) == subject(other.1),
-        FavouredScope::WholeProgramme => own.1.music_id.is_some() == other.1.music_id.is_some(),
+        FavouredScope::SamePiece => subject(mine).is_some() && subject(mine) == subject(theirs),
+        FavouredScope::WholeProgramme => mine.music_id.is_some() == theirs.music_id.is_some(),
     };
-    let except = own.1.terms.0.most_favoured_except.to_lowercase();
-    let left_out = !other.1.licensor.trim().is_empty()
-        && except.contains(&other.1.licensor.trim().to_lowercase());
-    own.1.id != other.1.id && same_sum && within && !left_out
+    let except = mine.terms.0.most_favoured_except.to_lowercase();
+    let left_out = !theirs.licensor.trim().is_empty()
+        && except.contains(&theirs.licensor.trim().to_lowercase());
+    mine.id != theirs.id && same_sum(own, other) && within && !left_out
 }
 
 fn worded(subject: String, currency: String, raises: Vec<Raise>) -> EqualTerms {
