@@ -130,6 +130,40 @@ async fn approve(season: &Season, who: &Client) -> waybill_tests::http::Reply {
     who.post(&path, &json!({"note": "seen with counsel"})).await
 }
 
+/// An approval covers what was looked at: a licence shortened in between is a conflict, and nothing is approved.
+/// Source: rulebook 8, by what an approval is for; how it is told, common practice, no source.
+#[tokio::test]
+async fn an_approval_does_not_cover_what_nobody_saw() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let path = season.at(&format!("episodes/{}/approvals", season.episode));
+    let producer = test
+        .person("Pia Producer", &season.series, &[Role::SeriesProducer])
+        .await;
+    let seen = season.clearance().await["fingerprint"].clone();
+    let cox = element(&season.clearance().await, "Ines Marlow");
+    let form = season
+        .find("releases", |one| one["person_id"] == cox["id"])
+        .await["id"]
+        .clone();
+    let form = form.as_str().expect("an id");
+    season
+        .change("releases", form, &json!({"allows_promotion": false}))
+        .await;
+    let refused = producer
+        .post(&path, &json!({"note": "", "seen": seen}))
+        .await;
+    let refused = refused.problem(412, "stale");
+    assert!(
+        refused["detail"].to_string().contains("has changed since"),
+        "{refused}"
+    );
+    let now = season.clearance().await;
+    assert_eq!(now["approval"], Value::Null);
+    let body = json!({"note": "", "seen": now["fingerprint"]});
+    producer.post(&path, &body).await.expect(201);
+}
+
 /// Rulebook 8: a person with the right to; self-approval is marked; a later change reopens only what it touches.
 #[tokio::test]
 async fn an_approval_freezes_what_it_covered() {

@@ -105,7 +105,7 @@ pub struct Problem {
     pub instance: Option<String>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub errors: Vec<FieldError>,
-    /// With `stale`: the record as it is now, who changed it and when.
+    /// With `stale`, where it is one record: as it is now, who changed it and when.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub current: Option<serde_json::Value>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -133,6 +133,9 @@ pub enum OpError {
     UnsafeState(String),
     #[error("somebody else changed this record")]
     Stale(Box<Stale>),
+    /// What was decided on is no longer what was looked at.
+    #[error("{0}")]
+    Changed(String),
     #[error("send If-Match with the version that you changed")]
     PreconditionRequired,
     #[error("{0}")]
@@ -264,7 +267,7 @@ impl ApiError {
             OpError::NotFound(_) => Code::NotFound,
             OpError::Conflict(_) => Code::Conflict,
             OpError::UnsafeState(_) => Code::UnsafeState,
-            OpError::Stale(_) => Code::Stale,
+            OpError::Stale(_) | OpError::Changed(_) => Code::Stale,
             OpError::PreconditionRequired => Code::PreconditionRequired,
             OpError::TooLarge(_) => Code::TooLarge,
             OpError::UnsupportedType(_) => Code::UnsupportedType,

@@ -3024,6 +3024,8 @@ export interface components {
         /** @description What somebody says when approving. */
         ApprovalInput: {
             note?: string;
+            /** @description Fingerprint of the clearance that was looked at. Empty: whatever it is now is approved. */
+            seen?: string;
         };
         /** @description Approvals of an episode, the latest first. */
         ApprovalList: {
@@ -3827,6 +3829,8 @@ export interface components {
         Clearance: components["schemas"]["Answer"] & {
             approval: components["schemas"]["ApprovalView"] | null;
             cut: components["schemas"]["Cut"];
+            /** @description Changes with whatever an approval would cover now; sent back with one, it keeps that from covering what nobody saw. */
+            fingerprint: string;
             specification: components["schemas"]["ClearanceSpecification"];
             /**
              * Format: date
@@ -4030,7 +4034,8 @@ export interface components {
             episode_id: string | null;
             /**
              * Format: int64
-             * @description Budget less what is agreed, or quoted where nothing is agreed yet.
+             * @description Budget less what is agreed, or quoted where nothing is agreed yet, or paid where that is more; less what equal
+             *     terms add.
              */
             left_minor: number | null;
             /** Format: int64 */
@@ -4039,12 +4044,17 @@ export interface components {
             quoted_minor: number;
             /**
              * Format: int64
+             * @description What equal terms add to what is agreed or quoted (R11).
+             */
+            raised_minor: number;
+            /**
+             * Format: int64
              * @description An episode's part of what is held for the series as a whole, in equal parts; it stands against the series' budget.
              */
             shared_minor: number;
             /**
              * Format: int64
-             * @description Step-ups that could still be taken.
+             * @description Step-ups that can still be taken.
              */
             step_ups_minor: number;
             title: string;
@@ -6513,7 +6523,7 @@ export interface components {
             changed_at?: string | null;
             changed_by?: string | null;
             code: components["schemas"]["Code"];
-            /** @description With `stale`: the record as it is now, who changed it and when. */
+            /** @description With `stale`, where it is one record: as it is now, who changed it and when. */
             current?: unknown;
             detail: string;
             errors?: components["schemas"]["FieldError"][];

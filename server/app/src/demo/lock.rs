@@ -124,7 +124,10 @@ async fn approval(book: &Book<'_>, counsel: &Actor, cut: Uuid, note: String) -> 
         specification: Some(book.id("specification/lantern")?),
         cut: Some(cut),
     };
-    let input = approvals::ApprovalInput { note };
+    let input = approvals::ApprovalInput {
+        note,
+        seen: String::new(),
+    };
     approvals::approve(book.app, counsel, at, asked, input).await?;
     Ok(())
 }

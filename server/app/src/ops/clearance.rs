@@ -59,6 +59,8 @@ pub struct Clearance {
     pub specification: ClearanceSpecification,
     /// The day on which it was asked, in the series' time zone.
     pub today: NaiveDate,
+    /// Changes with whatever an approval would cover now; sent back with one, it keeps that from covering what nobody saw.
+    pub fingerprint: String,
     /// The latest approval for this specification that was not withdrawn, and what of it still stands.
     #[schema(required)]
     pub approval: Option<approvals::ApprovalView>,
@@ -132,6 +134,7 @@ pub async fn answer(
     };
     Ok(Clearance {
         approval,
+        fingerprint: approvals::seen(&worked),
         specification: ClearanceSpecification::of(&worked.specification),
         answer: worked.answer,
         cut: worked.material.cut,

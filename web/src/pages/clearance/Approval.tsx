@@ -4,7 +4,7 @@ import { useMutation, useQueryClient } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
 import { useState } from "react";
 import { type ApprovalView, type ClearanceAnswer, elementStates } from "../../api/clearance";
-import { answered, api } from "../../api/client";
+import { ApiError, answered, api } from "../../api/client";
 import { useSeries, useSeriesId } from "../../app/series";
 import { Ask } from "../../ui/Ask";
 import { ErrorNote } from "../../ui/Notes";
@@ -22,7 +22,8 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
   const queries = useQueryClient();
   const toasts = useToasts();
   const [note, setNote] = useState("");
-  const [open, setOpen] = useState(false);
+  // Fingerprint of the answer that was on the page when its approval was begun.
+  const [seen, setSeen] = useState<string | null>(null);
   const refresh = () => queries.invalidateQueries({ queryKey: ["series", series] });
   const withdraw = (id: string) =>
     answered(
@@ -35,11 +36,16 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
       answered(
         api.POST("/api/series/{series}/episodes/{episode}/approvals", {
           params: { path: { series, episode: episode.id }, query: { spec, cut: cut.id } },
-          body: { note },
+          body: { note, seen: seen ?? "" },
         }),
       ),
+    onError: async (error) => {
+      if (!(error instanceof ApiError && error.status === 412)) return;
+      setSeen(null);
+      await refresh();
+    },
     onSuccess: async (made) => {
-      setOpen(false);
+      setSeen(null);
       setNote("");
       await refresh();
       toasts.offerUndo(`Approved ${elementCount(made.covered)}.`, () => withdraw(made.id));
@@ -55,7 +61,8 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
       ) : (
         <p>Nobody has approved this yet.</p>
       )}
-      {open ? (
+      <ErrorNote error={approve.error} saving />
+      {seen !== null ? (
         <form
           onSubmit={(event) => {
             event.preventDefault();
@@ -73,12 +80,11 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
             value={note}
             onChange={(event) => setNote(event.currentTarget.value)}
           />
-          <ErrorNote error={approve.error} saving />
           <p>
             <Button type="submit" loading={approve.isPending}>
               Approve
             </Button>{" "}
-            <Button variant="default" onClick={() => setOpen(false)}>
+            <Button variant="default" onClick={() => setSeen(null)}>
               Not now
             </Button>
           </p>
@@ -90,7 +96,10 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
             size="compact-sm"
             disabled={!may}
             title={may ? undefined : "Series producers and counsel approve."}
-            onClick={() => setOpen(true)}
+            onClick={() => {
+              approve.reset();
+              setSeen(answer.fingerprint);
+            }}
           >
             Approve what is cleared
           </Button>{" "}

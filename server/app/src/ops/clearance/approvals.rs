@@ -7,6 +7,7 @@ use chrono::{DateTime, Utc};
 use diesel_async::AsyncConnection;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
+use sha2::{Digest, Sha256};
 use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::clearance::{Element, State, fingerprint};
@@ -27,6 +28,9 @@ use crate::error::OpError;
 pub struct ApprovalInput {
     #[serde(default)]
     pub note: String,
+    /// Fingerprint of the clearance that was looked at. Empty: whatever it is now is approved.
+    #[serde(default)]
+    pub seen: String,
 }
 
 /// An approval, against the clearance as it is now.
@@ -82,7 +86,8 @@ pub struct PastApproval {
 /// Approves what does not stand in the way.
 ///
 /// # Errors
-/// Access (`Approve`); as the clearance; `UnsafeState` where every element stands in the way; `Invalid`.
+/// Access (`Approve`); as the clearance; `UnsafeState` where every element stands in the way; `Changed` where it is not
+/// what was looked at; `Invalid`.
 pub async fn approve(
     app: &App,
     actor: &Actor,
@@ -95,6 +100,12 @@ pub async fn approve(
     check::text(&mut faults, "/note", &input.note, 2000);
     if !faults.is_empty() {
         return Err(OpError::Invalid(faults));
+    }
+    if !input.seen.is_empty() && input.seen != seen(&worked) {
+        return Err(OpError::Changed(
+            "What would be approved has changed since you opened it. Look at the clearance as it is now, then approve."
+                .into(),
+        ));
     }
     let covered = coverable(&worked);
     if covered.is_empty() {
@@ -213,6 +224,17 @@ fn coverable(worked: &Worked) -> Vec<CoveredElement> {
             })
         })
         .collect()
+}
+
+/// Changes with whatever an approval would cover now, and with nothing else: 64 hexadecimal digits.
+pub fn seen(worked: &Worked) -> String {
+    let mut prints: Vec<(String, String)> = (coverable(worked).into_iter())
+        .map(|one| (one.id, one.fingerprint))
+        .collect();
+    prints.sort_unstable();
+    let of = (worked.material.cut.head.id, worked.specification.id, prints);
+    let digest = Sha256::digest(json!(of).to_string().as_bytes());
+    digest.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 fn by_id(worked: &Worked) -> HashMap<&str, &Element> {
