@@ -311,6 +311,64 @@ async fn what_only_looks_like_a_yes_is_none() {
     );
 }
 
+/// Rulebook 3.1: what a form says besides may make it weak, and neither the names on it nor what is disputed is told to
+/// who reads the clearance alone (7.4, 7.5); a school's permission that is not needed is no release of the person.
+#[tokio::test]
+async fn a_form_is_compared_with_the_person_and_keeps_its_names() {
+    let test = TestApp::start().await;
+    let season = Season::make(&test).await;
+    let release = &season.minor_release;
+    let person = season
+        .find("people", |one| one["credited_name"] == "Tam Rudd")
+        .await;
+    let person = person["id"].as_str().expect("an id").to_owned();
+    let guardian = json!({"guardian_name": "Mabel Rudd", "guardian_relationship": "mother"});
+    season.change("people", &person, &guardian).await;
+    let mut signed = json!({
+        "kind": "minor", "signed_by": "guardian", "status": "ok", "signed_by_name": "Mabel Rudd",
+        "details": {"capacity": "mother"}
+    });
+    season.change("releases", release, &signed).await;
+    says(&season.clearance().await, "Tam Rudd", "covered", &[]);
+    signed["signed_by_name"] = "Aunt May".into();
+    signed["details"] = json!({"capacity": "aunt"});
+    season.change("releases", release, &signed).await;
+    says(
+        &season.clearance().await,
+        "Tam Rudd",
+        "unknown",
+        &["signed_by_other", "guardian_missing"],
+    );
+    signed["signed_by_name"] = "Mabel Rudd".into();
+    signed["details"] = json!({
+        "name_on_form": "Tamsin J. Rudd", "dispute": "the father wrote through a solicitor", "child_agrees": false
+    });
+    season.change("releases", release, &signed).await;
+    let answer = season.clearance().await;
+    says(
+        &answer,
+        "Tam Rudd",
+        "gap",
+        &["disputed", "disputed", "another_name"],
+    );
+    for hidden in ["Tamsin", "solicitor", "Mabel", "Aunt May"] {
+        assert!(!answer.to_string().contains(hidden), "{hidden}");
+    }
+    let school = json!({
+        "kind": "school", "status": "not_needed", "status_note": "on the open quay", "signed_by": null,
+        "signed_by_name": "", "signed_on": null, "details": {}
+    });
+    season.change("releases", release, &school).await;
+    let also = json!({"also_needed": ["school"]});
+    season.change("people", &person, &also).await;
+    says(
+        &season.clearance().await,
+        "Tam Rudd",
+        "gap",
+        &["no_permission"],
+    );
+}
+
 #[tokio::test]
 async fn notes_stay_with_those_who_may_see_them() {
     let test = TestApp::start().await;
@@ -336,4 +394,16 @@ async fn notes_stay_with_those_who_may_see_them() {
         .person("Dora Delivery", &season.series, &[Role::DeliveryContact])
         .await;
     contact.get(&path).await.problem(403, "not_allowed");
+    // Nor does what a producer issues to them tell it (rulebook 8: no working notes).
+    let issue = season.at(&format!("episodes/{}/issued", season.episode));
+    let report = json!({"kind": "report", "form": "csv"});
+    let made = season.admin.post(&issue, &report).await.expect(201).value();
+    let id = made["id"].as_str().expect("an id");
+    let file = contact.get(&season.at(&format!("issued/{id}/file"))).await;
+    let issued = file.expect(200).text();
+    assert!(
+        issued.contains("the reason stands in the record"),
+        "{issued}"
+    );
+    assert!(!issued.contains("the mother's letter"));
 }
