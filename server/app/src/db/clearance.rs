@@ -64,6 +64,8 @@ pub struct Records {
     pub places: HashMap<Uuid, Place>,
     pub assets: HashMap<Uuid, Asset>,
     pub music: HashMap<Uuid, Music>,
+    /// Recordings that hold the works of other recordings among the music.
+    pub works: HashMap<Uuid, Music>,
     /// Live ones about any of these.
     pub releases: Vec<Release>,
     /// Live ones about any of these that were not replaced.
@@ -143,14 +145,37 @@ pub async fn records(conn: &Conn, series: Uuid, ids: &Ids) -> QueryResult<Record
         releases_of(conn, series, ids),
         licences_of(conn, series, ids),
     )?;
+    let works = works_of(conn, series, &music).await?;
     Ok(Records {
         people,
         places,
         assets,
         music,
+        works,
         releases,
         licences,
     })
+}
+
+/// Recordings that hold the works of other recordings.
+async fn works_of(
+    conn: &Conn,
+    series: Uuid,
+    pieces: &HashMap<Uuid, Music>,
+) -> QueryResult<HashMap<Uuid, Music>> {
+    let ids: Vec<Uuid> = (pieces.values())
+        .filter_map(|piece| piece.fields.same_work_id)
+        .collect();
+    if ids.is_empty() {
+        return Ok(HashMap::new());
+    }
+    let works: Vec<Music> = music::table
+        .filter(music::series_id.eq(series))
+        .filter(music::id.eq_any(&ids))
+        .select(Music::as_select())
+        .load(&mut &*conn)
+        .await?;
+    Ok(works.into_iter().map(|work| (work.id, work)).collect())
 }
 
 async fn releases_of(conn: &Conn, series: Uuid, ids: &Ids) -> QueryResult<Vec<Release>> {

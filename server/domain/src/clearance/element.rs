@@ -8,8 +8,9 @@ use super::answer::{CellGroup, DayLine, ElementAnswer, End, FirstUse, State};
 use super::calendar;
 use super::demand::demand;
 use super::forms::{self, Manner};
+use super::owners;
 use super::paper::{Context, Paper};
-use super::question::{Element, ElementKind, Side};
+use super::question::{Element, ElementKind, Owner, Side};
 use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
 use crate::rights::coverage::{Asked, Granted, Group, groups};
@@ -69,26 +70,45 @@ fn with_papers(cx: &Context<'_>, element: &Element, days: &mut Vec<DayLine>) -> 
     let mut demands: Vec<Vec<Granted>> = Vec::new();
     let mut reasons = Reasons::default();
     let mut holds = Holding::default();
+    let mut ask =
+        |side: Side, here: &[&Paper<'_>], owner: Option<&Owner>, reasons: &mut Reasons| {
+            for (manner, events) in manners(element, here) {
+                let demand = demand(cx, element, here, manner);
+                holds.restricted |= demand.is_restricted();
+                holds.provisional |= demand.holding().any(|paper| paper.provisional);
+                holds.evidence_only |= demand.rests_on_notice(cx);
+                if demand.is_met(cx) {
+                    reasons.add(demand.shown(), &events);
+                } else {
+                    reasons.add(demand.all_findings(), &events);
+                    reasons.add(demand.shortfalls(cx, element, side), &[]);
+                    reasons.add(
+                        owner.and_then(|one| owners::lacking(cx, element, one, &demand.granted)),
+                        &[],
+                    );
+                }
+                if !demands.contains(&demand.granted) {
+                    demands.push(demand.granted);
+                }
+            }
+        };
     for side in sides(element) {
         let here: Vec<&Paper<'_>> = papers.iter().filter(|paper| paper.is_about(side)).collect();
         if here.is_empty() {
             let other_side = !matches!(side, Side::Beside(_)) && !papers.is_empty();
             reasons.add([missing(element, side, other_side)], &[]);
         }
-        for (manner, events) in manners(element, &here) {
-            let demand = demand(cx, element, &here, manner);
-            holds.restricted |= demand.is_restricted();
-            holds.provisional |= demand.holding().any(|paper| paper.provisional);
-            holds.evidence_only |= demand.rests_on_notice(cx);
-            if demand.is_met(cx) {
-                reasons.add(demand.shown(), &events);
-            } else {
-                reasons.add(demand.all_findings(), &events);
-                reasons.add(demand.shortfalls(cx, element, side), &[]);
-            }
-            if !demands.contains(&demand.granted) {
-                demands.push(demand.granted);
-            }
+        // Each owner of a side of music has to give it; without any paper that is said already.
+        let shared: Vec<&Owner> = owners::of(element, side)
+            .filter(|_| !here.is_empty())
+            .collect();
+        if shared.is_empty() {
+            ask(side, &here, None, &mut reasons);
+        }
+        for owner in shared {
+            let theirs = owners::papers(cx, element, owner);
+            let theirs: Vec<&Paper<'_>> = theirs.iter().collect();
+            ask(side, &theirs, Some(owner), &mut reasons);
         }
     }
     let found = groups(&cx.asked, &demands);

@@ -8,7 +8,7 @@
 //! How it goes: each paper is measured against the need (`paper`, `grants`, `runs`, `ground`, `terms`),
 //! less what its conditions take away (`conditions`), with what is wrong with it in each manner of use
 //! (`forms`);
-//! what holds of each side (`demand`) is joined into cells (`element`); what is not reached is put in
+//! what holds of each side (`demand`), and of music for each owner (`owners`), is joined into cells (`element`); what is not reached is put in
 //! words (`shortfall`); the weakest element sets the episode's window (`window`); what changes on which day
 //! is the `calendar`. [`what_if`] asks again with changes made; [`fingerprint`] is what an approval
 //! covers.
@@ -21,6 +21,7 @@ mod element;
 mod forms;
 mod grants;
 mod ground;
+mod owners;
 mod paper;
 mod question;
 mod reason;
@@ -37,8 +38,8 @@ pub use answer::{
 };
 pub use question::{
     AgeBand, Backing, Basis, BesideNotNeeded, Captioned, Element, ElementKind, EpisodeEvents,
-    Licence, LicenceStatus, Need, NotNeeded, Permission, Presence, Question, Release, Showing,
-    Side, Standing, Use,
+    Licence, LicenceStatus, Need, NotNeeded, Owner, Permission, Presence, Question, Release,
+    Showing, Side, Standing, Use,
 };
 pub use reason::{Reason, ReasonCells, ReasonCode, Weight};
 pub use touch::fingerprint;

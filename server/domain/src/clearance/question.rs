@@ -243,6 +243,9 @@ pub struct Backing {
     /// Permissions that must stand beside a person's own: of a school, a team, a league.
     #[serde(default)]
     pub also_needed: Vec<Permission>,
+    /// Who holds shares of a piece of music; empty: not recorded. A side is cleared when all its owners have given it.
+    #[serde(default)]
+    pub owners: Vec<Owner>,
     /// The first day on which the element stood in a cut, if known (R52).
     #[serde(default)]
     pub included_on: Option<NaiveDate>,
@@ -316,6 +319,19 @@ pub enum Side {
     Both,
     /// A permission beside a person's own.
     Beside(Permission),
+}
+
+/// Somebody whose permission a side of a piece of music needs (rulebook 3.3: both sides, each to 100 %).
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[schema(as = ShareOwner)]
+pub struct Owner {
+    /// Empty: nobody is named for this share.
+    pub name: String,
+    /// The composition or the recording.
+    pub side: Side,
+    /// Hundredths of a percent, as recorded. None: not entered.
+    #[serde(default)]
+    pub share: Option<u32>,
 }
 
 /// How far a licence has come.

@@ -63,9 +63,9 @@ pub enum ReasonCode {
     NotLogged,
     /// No paper and no ground is on file.
     NoPermission,
-    /// Music with nothing on file for its composition.
+    /// Music with nothing on file for its composition, or for a share of it.
     CompositionMissing,
-    /// Music with nothing on file for its recording.
+    /// Music with nothing on file for its recording, or for a share of it.
     RecordingMissing,
     /// No paper grants these territories and media together.
     NotGranted,

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::answer::{Answer, CellGroup, Counts, State, Window};
+use super::owners;
 use super::question::{Element, Licence, LicenceStatus, Question, Side};
 use super::{NeedError, clear, words};
 use crate::rights::coverage::{CellState, Grant};
@@ -203,7 +204,7 @@ fn apply(question: &mut Question, step: usize, change: &TriedChange) -> Result<(
                 find(&mut question.elements, element).ok_or(WhatIfError::NoElement(step))?;
             found.backing.licences.push(Licence {
                 id: format!("step {step}"),
-                licensor: "the licensor of this step".into(),
+                licensor: owners::TRIED.into(),
                 side: *side,
                 status: LicenceStatus::Signed,
                 signed: EventDate {

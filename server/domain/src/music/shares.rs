@@ -183,6 +183,49 @@ pub fn findings(
     found
 }
 
+/// Whose permission the composition (`recording` false) or the recording needs, with their shares: publishers, or the
+/// writers where it is said that there is none (R12). What shares leave of 100 % is owned by nobody named: "". Empty: no
+/// owner is recorded.
+pub fn owners(
+    parties: &[Party],
+    convention: ShareConvention,
+    publisher_note: &str,
+    recording: bool,
+) -> Vec<(String, Option<u32>)> {
+    let of = |side: ShareSide| -> Vec<&Party> {
+        (parties.iter())
+            .filter(|party| party.role.side() == side && party.share != Some(0))
+            .collect()
+    };
+    let (writers, publishers) = (of(ShareSide::Writers), of(ShareSide::Publishers));
+    let owners = match (recording, publishers.is_empty()) {
+        (true, _) => of(ShareSide::Recording),
+        (false, false) => publishers,
+        (false, true) if publisher_note.trim().is_empty() => vec![],
+        (false, true) => writers.clone(),
+    };
+    let together = convention == ShareConvention::Together
+        && owners.first().map(|party| party.role.side()) == Some(ShareSide::Publishers);
+    let counted: Vec<&Party> = if together {
+        owners.iter().chain(&writers).copied().collect()
+    } else {
+        owners.clone()
+    };
+    let sum: Option<i64> = (counted.iter())
+        .map(|party| party.share.map(i64::from))
+        .sum();
+    let left = match sum {
+        Some(sum) if !owners.is_empty() => u32::try_from(WHOLE - sum).unwrap_or(0),
+        _ => 0,
+    };
+    let named = owners
+        .iter()
+        .map(|party| (party.name.trim().to_owned(), party.share));
+    // A hundredth is within rounding.
+    let rest = (left > 1).then(|| (String::new(), Some(left)));
+    named.chain(rest).collect()
+}
+
 /// R12: fails when a share is missing or the sum is more than 0.01 off 100; warns at 0.01.
 fn adds_up(whose: &str, parties: &[&Party]) -> Option<ShareFinding> {
     if parties.is_empty() {
@@ -260,6 +303,36 @@ mod tests {
         let together = both_sides(&[2_500, 2_500], &[2_500, 2_500]);
         assert!(fails(&together, ShareConvention::Together).is_empty());
         assert_eq!(fails(&together, ShareConvention::EachSide), [true, true]);
+    }
+
+    /// Source: rulebook 3.3 (both sides, each to 100 %), R12 (either convention; unpublished, with a reason).
+    #[test]
+    fn r12_who_has_to_give_a_side() {
+        let owned = |parties: &[Party], convention, note: &str| {
+            let found = owners(parties, convention, note, false);
+            found
+                .into_iter()
+                .map(|(_, share)| share)
+                .collect::<Vec<_>>()
+        };
+        let each = ShareConvention::EachSide;
+        let two = both_sides(&[10_000], &[6_000, 4_000]);
+        assert_eq!(owned(&two, each, ""), [Some(6_000), Some(4_000)]);
+        let rest = both_sides(&[10_000], &[6_000]);
+        assert_eq!(
+            owners(&rest, each, "", false)[1],
+            (String::new(), Some(4_000))
+        );
+        let thirds = both_sides(&[10_000], &[3_333; 3]);
+        assert_eq!(owned(&thirds, each, "").len(), 3);
+        let together = both_sides(&[5_000], &[5_000]);
+        assert_eq!(
+            owned(&together, ShareConvention::Together, ""),
+            [Some(5_000)]
+        );
+        let writer = both_sides(&[10_000], &[]);
+        assert_eq!(owned(&writer, each, "Unpublished"), [Some(10_000)]);
+        assert!(owned(&writer, each, "").is_empty());
     }
 
     /// Source: rulebook R12: 33.33 × 3 = 99.99 warns, within rounding; more than 0.01 off fails.

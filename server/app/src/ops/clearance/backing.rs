@@ -6,10 +6,11 @@ use std::collections::{BTreeSet, HashMap};
 use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 use waybill_domain::clearance::{
-    Backing, Basis, BesideNotNeeded, Captioned, Licence, LicenceStatus, NotNeeded, Permission,
-    Release, Side, Standing, Use,
+    Backing, Basis, BesideNotNeeded, Captioned, Licence, LicenceStatus, NotNeeded, Owner,
+    Permission, Release, Side, Standing, Use,
 };
 use waybill_domain::cut_uses::ElementKey;
+use waybill_domain::music::shares::{self, ShareConvention};
 use waybill_domain::perms::Action;
 use waybill_domain::rights::basis::{FairUse, Ground};
 use waybill_domain::rights::release::{
@@ -22,7 +23,7 @@ use super::notices::Notices;
 use crate::db::assets::{Asset, AssetBasis};
 use crate::db::clearance::Records;
 use crate::db::licences::{Licence as LicenceRow, LicenceSide, LicenceState};
-use crate::db::music::Music;
+use crate::db::music::{Music, MusicShares};
 use crate::db::releases::{Release as ReleaseRow, ReleaseKind, ReleaseSigner, ReleaseState};
 
 /// Stands for a note of a release wherever people read who may not see it.
@@ -121,9 +122,10 @@ pub fn backing(
             }
         }
         ElementKey::Music(id) => {
-            backing
-                .bases
-                .extend(records.music.get(id).and_then(free_composition));
+            if let Some(music) = records.music.get(id) {
+                backing.bases.extend(free_composition(music));
+                backing.owners = owners(music, records);
+            }
         }
         ElementKey::Person(id) => {
             let person = records.people.get(id);
@@ -370,6 +372,34 @@ fn add_basis(backing: &mut Backing, asset: &Asset, deliberate: bool) {
         side: Side::Whole,
         ground,
     });
+}
+
+/// Who holds the composition, which another recording may keep, and this recording.
+fn owners(music: &Music, records: &Records) -> Vec<Owner> {
+    let own = &music.fields;
+    let work = own.same_work_id.and_then(|id| records.works.get(&id));
+    let work = work.map_or(own, |work| &work.fields);
+    let convention = match work.share_convention {
+        MusicShares::EachSide => ShareConvention::EachSide,
+        MusicShares::Together => ShareConvention::Together,
+    };
+    [
+        (Side::Composition, work, false),
+        (Side::Recording, own, true),
+    ]
+    .into_iter()
+    .flat_map(|(side, fields, recording)| {
+        let found = shares::owners(
+            &fields.parties.0,
+            convention,
+            &fields.publisher_note,
+            recording,
+        );
+        found
+            .into_iter()
+            .map(move |(name, share)| Owner { name, side, share })
+    })
+    .collect()
 }
 
 fn free_composition(music: &Music) -> Option<Basis> {

@@ -213,6 +213,93 @@ fn music_needs_both_sides() {
     );
 }
 
+/// Source: rulebook 3.3 (both sides, each to 100 %) and R12: each owner of a share has to give it.
+#[test]
+fn music_needs_every_owner_of_a_share() {
+    let owner = |name: &str, side, share| Owner {
+        name: name.into(),
+        side,
+        share,
+    };
+    let from = |licensor: &str, side, status| Licence {
+        id: licensor.into(),
+        licensor: licensor.into(),
+        side,
+        status,
+        ..good_licence()
+    };
+    use LicenceStatus::{Quoted, Signed};
+    use Side::{Composition, Recording};
+    let label = from("Bittern Lane Records", Recording, Signed);
+    let first = from("Foxglove Row Music", Composition, Signed);
+    let ask = |others: Vec<Licence>, owners: Vec<Owner>| {
+        let mut song = song([vec![label.clone(), first.clone()], others].concat());
+        song.backing.owners = owners;
+        only(&question(vec![song]))
+    };
+    let publishers = |share| {
+        vec![
+            owner("Foxglove Row Music", Composition, Some(6_000)),
+            owner("Second Pub", Composition, share),
+        ]
+    };
+    let says = |answer: &ElementAnswer, words: &str| {
+        let found = answer
+            .reasons
+            .iter()
+            .any(|one| one.sentence.contains(words));
+        assert!(found, "{words}: {:?}", answer.reasons);
+    };
+    let second = |status| vec![from("second pub", Composition, status)];
+    let nobody = ask(vec![], publishers(Some(4_000)));
+    assert_eq!(nobody.state, State::Gap);
+    says(
+        &nobody,
+        "40 % of the composition of The Ebb is held by Second Pub, from whom no licence",
+    );
+    let quoted = ask(second(Quoted), publishers(Some(4_000)));
+    assert_eq!(quoted.state, State::Gap);
+    says(&quoted, "held by Second Pub, whose licence does not clear");
+    says(&quoted, "The licence from second pub is quoted");
+    let both = ask(second(Signed), publishers(Some(4_000)));
+    assert_eq!((both.state, codes(&both)), (State::Covered, vec![]));
+    // What is not on record is unknown: for whom a third signs, who holds the rest, how large a share is.
+    let agent = vec![from("Harbour Rights", Composition, Signed)];
+    let agent = ask(agent, publishers(Some(4_000)));
+    assert_eq!(agent.state, State::Unknown);
+    says(
+        &agent,
+        "that the licence from Harbour Rights is given for this too is not on record",
+    );
+    let rest = ask(
+        vec![],
+        vec![
+            owner("Foxglove Row Music", Composition, Some(6_000)),
+            owner("", Composition, Some(4_000)),
+        ],
+    );
+    assert_eq!(rest.state, State::Unknown);
+    says(
+        &rest,
+        "40 % of the composition of The Ebb is held by nobody who is named",
+    );
+    assert_eq!(ask(vec![], publishers(None)).state, State::Unknown);
+    // The recording likewise.
+    let half = ask(
+        vec![],
+        vec![
+            owner("Bittern Lane Records", Recording, Some(5_000)),
+            owner("The Kelp Parade", Recording, Some(5_000)),
+        ],
+    );
+    assert_eq!(
+        (half.state, codes(&half)),
+        (State::Gap, vec![ReasonCode::RecordingMissing])
+    );
+    // Nobody is on record: the sides alone are asked for.
+    assert_eq!(ask(vec![], vec![]).state, State::Covered);
+}
+
 /// Hand-worked: unlogged footage and an unknown source are gaps in every cell, worst first.
 #[test]
 fn what_nobody_logged_and_what_nobody_knows_blocks() {
