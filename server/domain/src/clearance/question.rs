@@ -244,7 +244,8 @@ pub struct Backing {
     #[serde(default)]
     pub also_needed: Vec<Permission>,
     /// Who holds shares of a piece of music; empty: not recorded. A side is cleared when all its owners have given it.
-    #[serde(default)]
+    // Left out when empty, so that approvals of all else keep their fingerprint.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub owners: Vec<Owner>,
     /// The first day on which the element stood in a cut, if known (R52).
     #[serde(default)]
