@@ -132,8 +132,9 @@ pub struct CreativeCommons {
 }
 
 impl CreativeCommons {
-    /// Whether its words name one of these licences, so that their conditions can be read: `CC BY-SA 4.0`, `BY 4.0`,
-    /// `CC0`, `Attribution-NonCommercial`, or its address. Anything else says nothing of conditions.
+    /// Whether its words name one of these licences and nothing else, so that their conditions can be read:
+    /// `CC BY-SA 4.0`, `BY 4.0`, `CC0`, `Attribution-NonCommercial`, or its address. A word beside these may be a
+    /// condition, so `CC BY 4.0, no commercial use` is not read.
     pub fn is_named(&self) -> bool {
         let words = words_of(&self.licence);
         let has = |word: &str| words.iter().any(|one| one == word);
@@ -143,11 +144,25 @@ impl CreativeCommons {
             .get(1)
             .is_none_or(|next| next.starts_with(|c: char| c.is_ascii_digit()));
         let by = has("BY") || all.contains("ATTRIBUTION");
-        has("CC0")
+        let named = has("CC0")
             || (of_the_family && (by || has("ZERO")))
             || (numbered && words.first().is_some_and(|first| first == "BY"))
             || all.contains("ATTRIBUTION")
-            || (by && (self.non_commercial || self.no_derivatives || self.share_alike))
+            || (by && (self.non_commercial || self.no_derivatives || self.share_alike));
+        named && words.iter().all(|word| self.is_of_a_name(word))
+    }
+
+    /// Whether a word, in capitals, stands in names and addresses of these licences. That of a condition does where the
+    /// condition was read.
+    fn is_of_a_name(&self, word: &str) -> bool {
+        // Figures of a version, letters of a country whose law a version was fitted to.
+        let short = word.len() <= 2 && word != "NO";
+        short
+            || word.starts_with(|c: char| c.is_ascii_digit())
+            || NAMES.contains(&word)
+            || (self.non_commercial && matches!(word, "NON" | "COMMERCIAL" | "NONCOMMERCIAL"))
+            || (self.no_derivatives && (word == "NO" || word.contains("DERIV")))
+            || (self.share_alike && matches!(word, "SHARE" | "ALIKE" | "SHAREALIKE"))
     }
 
     /// What the credit lacks of title, author, source and licence.
@@ -163,6 +178,34 @@ impl CreativeCommons {
         .collect()
     }
 }
+
+/// Words of the names and addresses that creativecommons.org gives its licences, beside those of their conditions.
+const NAMES: [&str; 24] = [
+    "ATTRIBUTION",
+    "CC0",
+    "COMMONS",
+    "CREATIVE",
+    "CREATIVECOMMONS",
+    "DEDICATION",
+    "DEED",
+    "DOMAIN",
+    "GENERIC",
+    "HTTP",
+    "HTTPS",
+    "IGO",
+    "INTERNATIONAL",
+    "LEGALCODE",
+    "LICENCE",
+    "LICENSE",
+    "LICENSES",
+    "ORG",
+    "PUBLIC",
+    "PUBLICDOMAIN",
+    "UNIVERSAL",
+    "UNPORTED",
+    "WWW",
+    "ZERO",
+];
 
 /// Words in capitals, parted by whatever is neither letter nor digit.
 pub(super) fn words_of(text: &str) -> Vec<String> {
