@@ -1,5 +1,7 @@
 //! Grounds other than a licence, measured and put in words (R22, R51, R54, R55).
 
+use chrono::NaiveDate;
+
 use super::paper::{Context, Paper};
 use super::question::{AgeBand, Element, ElementKind, Presence};
 use super::reason::{ReasonCode, Weight};
@@ -142,7 +144,8 @@ fn estimate_words(age: FreeByAge) -> String {
     }
 }
 
-/// A finding that names the US while the year of publication speaks against it (R9).
+/// A finding that names places where the years on record speak against it (R9): the US by the year of publication, all
+/// others by the year of death, as it is not said where that rule is another.
 fn too_young(
     cx: &Context<'_>,
     label: &str,
@@ -150,26 +153,40 @@ fn too_young(
     age: FreeByAge,
     paper: &mut Paper<'_>,
 ) {
-    let Some(free) = age.us().filter(|day| *day > cx.asked.days.from) else {
-        return;
+    let from = cx.asked.days.from;
+    let set = |codes: &[String]| {
+        let codes = codes.iter().map(String::as_str);
+        TerritorySet::parse(codes, &cx.question.groups).unwrap_or_default()
     };
-    let codes = territories.iter().map(String::as_str);
-    let named = TerritorySet::parse(codes, &cx.question.groups).unwrap_or_default();
-    let us = TerritorySet::parse(["US"], &cx.question.groups).unwrap_or_default();
-    if named.and(us).and(cx.asked.territories).is_empty() {
-        return;
+    let needed = set(territories).and(cx.asked.territories);
+    let us = set(&["US".to_owned()]);
+    let late = |free: Option<NaiveDate>, here: TerritorySet| {
+        free.filter(|day| *day > from && !here.is_empty())
+    };
+    let by_publication = late(age.us(), needed.and(us)).map(|free| {
+        format!(
+            "By its year of publication {label} is likely free in the US only from {}; the delivery needs it there \
+             from {}.",
+            date_words(free),
+            date_words(from)
+        )
+    });
+    let by_death = late(age.life_and_seventy(), needed.minus(us)).map(|free| {
+        format!(
+            "By the year of death {label} is likely free only from {} where 70 years after death are protected; the \
+             delivery needs it from {}, and where the rule is another nobody has said.",
+            date_words(free),
+            date_words(from)
+        )
+    });
+    for sentence in by_publication.into_iter().chain(by_death) {
+        paper.find(
+            ReasonCode::PublicDomainTooYoung,
+            "R9",
+            Weight::Unknown,
+            sentence,
+        );
     }
-    let sentence = format!(
-        "By its year of publication {label} is likely free in the US only from {}; the delivery needs it there from {}.",
-        date_words(free),
-        date_words(cx.asked.days.from)
-    );
-    paper.find(
-        ReasonCode::PublicDomainTooYoung,
-        "R9",
-        Weight::Unknown,
-        sentence,
-    );
 }
 
 fn list(items: &[&str]) -> String {

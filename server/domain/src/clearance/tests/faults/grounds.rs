@@ -1,7 +1,7 @@
 //! Grounds other than a licence, each with its fault (R22, R51, R54, R55).
 
 use super::*;
-use crate::rights::basis::{CreativeCommons, CrowdNotice, FairUse, Ground};
+use crate::rights::basis::{CreativeCommons, CrowdNotice, FairUse, FreeByAge, Ground};
 
 /// Hand-worked: every finding about a ground (R22, R51, R54, R55).
 #[test]
@@ -52,6 +52,30 @@ fn each_fault_of_a_ground_is_named() {
             State::Covered,
         ),
         (
+            // Rulebook R9: d. 2002 → 1 Jan 2073 (life + 70).
+            Ground::PublicDomain {
+                territories: texts(&["GB"]),
+                age: FreeByAge {
+                    author_died: Some(2002),
+                    published_in: Some(1960),
+                },
+            },
+            Some(R::PublicDomainTooYoung),
+            State::Unknown,
+        ),
+        (
+            // Rulebook R9: life + 70 has passed; the year of publication counts in the US only.
+            Ground::PublicDomain {
+                territories: texts(&["GB"]),
+                age: FreeByAge {
+                    author_died: Some(1950),
+                    published_in: Some(1960),
+                },
+            },
+            Some(R::PublicDomainEstimate),
+            State::Covered,
+        ),
+        (
             Ground::FairDealing {
                 lawyers_note: false,
             },
@@ -91,6 +115,14 @@ fn each_fault_of_a_ground_is_named() {
         (
             Ground::CreativeCommons(CreativeCommons {
                 licence: "GPL 3".into(),
+                ..cc.clone()
+            }),
+            Some(R::LicenceUnread),
+            State::Unknown,
+        ),
+        (
+            Ground::CreativeCommons(CreativeCommons {
+                licence: "CC BY 4.0, no commercial use".into(),
                 ..cc.clone()
             }),
             Some(R::LicenceUnread),
