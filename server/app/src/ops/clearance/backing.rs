@@ -334,8 +334,8 @@ fn licence(row: &LicenceRow) -> Licence {
 fn add_basis(backing: &mut Backing, asset: &Asset, deliberate: bool) {
     let fields = &asset.fields;
     let details = &fields.basis_details.0;
-    let noted = !fields.basis_note.trim().is_empty() && fields.basis_decided_on.is_some();
-    let lawyers_note = noted || details.lawyers_note_on.is_some();
+    // Why the ground holds is anybody's note; the lawyer's has a day of its own.
+    let lawyers_note = details.lawyers_note_on.is_some();
     let ground = match fields.basis {
         // Their papers say all of it.
         AssetBasis::Licensed | AssetBasis::Released | AssetBasis::Unknown => return,
@@ -358,7 +358,7 @@ fn add_basis(backing: &mut Backing, asset: &Asset, deliberate: bool) {
             deliberate: deliberate || details.on_purpose == Some(true),
         },
         AssetBasis::FairUse => Ground::FairUse(FairUse {
-            opinion_letter: noted || details.opinion_letter_on.is_some(),
+            opinion_letter: details.opinion_letter_on.is_some(),
             ..details.fair_use()
         }),
         AssetBasis::CreativeCommons => Ground::CreativeCommons(details.creative_commons(

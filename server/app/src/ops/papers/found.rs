@@ -246,7 +246,12 @@ fn grounds(worked: &Worked) -> (Vec<String>, bool) {
         ) {
             continue;
         }
-        if fields.basis_note.trim().is_empty() || fields.basis_decided_on.is_none() {
+        let details = &fields.basis_details.0;
+        let noted = match fields.basis {
+            AssetBasis::FairUse => details.opinion_letter_on.or(details.lawyers_note_on),
+            _ => details.lawyers_note_on,
+        };
+        if noted.is_none() {
             without.push(fields.title.clone());
         } else {
             with += 1;
