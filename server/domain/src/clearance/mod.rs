@@ -42,7 +42,7 @@ pub use question::{
     Showing, Side, Standing, Use,
 };
 pub use reason::{Reason, ReasonCells, ReasonCode, Weight};
-pub use touch::fingerprint;
+pub use touch::{fingerprint, touched};
 pub use what_if::{ElementChange, Outcome, PlaceChange, TriedChange, WhatIf, WhatIfError, what_if};
 
 use std::collections::HashSet;

@@ -1,6 +1,7 @@
 //! What an approval covers of an element, as a short text that changes when anything changes that the
 //! approval was about, and with nothing else.
 
+use serde::Serialize;
 use serde_json::json;
 use sha2::{Digest, Sha256};
 
@@ -29,25 +30,56 @@ pub fn fingerprint(element: &Element, answer: &ElementAnswer) -> String {
         })
         .collect();
     uses.sort_by_key(ToString::to_string);
-    let stays = |reason: &&Reason| {
-        !matches!(
-            reason.code,
-            ReasonCode::EndsSoon
-                | ReasonCode::OptionOpen
-                | ReasonCode::OptionMissed
-                | ReasonCode::OptionTakenUp
-        )
-    };
     let mut reasons: Vec<serde_json::Value> = answer
         .reasons
         .iter()
-        .filter(stays)
+        .filter(|reason| stays(reason))
         .map(|reason| json!([reason.code, reason.weight, reason.paper_id, reason.cells]))
         .collect();
     reasons.sort_by_key(ToString::to_string);
     let all = json!([element.kind, uses, element.backing, answer.cells, reasons]);
     let digest = Sha256::digest(all.to_string().as_bytes());
     digest.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// What [`fingerprint`] covers, as it stands: to be written for many elements at once, which is quicker.
+pub fn touched<'a>(element: &'a Element, answer: &'a ElementAnswer) -> impl Serialize + use<'a> {
+    let uses: Vec<_> = (element.uses.iter())
+        .map(|one| {
+            let length = one.record_out.saturating_sub(one.record_in);
+            let seen = (&one.presence, &one.face, &one.name_on_screen);
+            (length, seen, &one.voice_changed, &one.filmed_on)
+        })
+        .collect();
+    let reasons: Vec<_> = (answer.reasons.iter())
+        .filter(|reason| stays(reason))
+        .map(|reason| {
+            (
+                &reason.code,
+                &reason.weight,
+                &reason.paper_id,
+                &reason.cells,
+            )
+        })
+        .collect();
+    (
+        &element.kind,
+        uses,
+        &element.backing,
+        &answer.cells,
+        reasons,
+    )
+}
+
+/// Whether a reason is about more than the passing of time.
+fn stays(reason: &Reason) -> bool {
+    !matches!(
+        reason.code,
+        ReasonCode::EndsSoon
+            | ReasonCode::OptionOpen
+            | ReasonCode::OptionMissed
+            | ReasonCode::OptionTakenUp
+    )
 }
 
 #[cfg(test)]

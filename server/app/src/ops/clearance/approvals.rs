@@ -10,7 +10,7 @@ use serde_json::json;
 use sha2::{Digest, Sha256};
 use utoipa::ToSchema;
 use uuid::Uuid;
-use waybill_domain::clearance::{Element, State, fingerprint};
+use waybill_domain::clearance::{Element, State, fingerprint, touched};
 use waybill_domain::perms::Action;
 
 use super::super::access::{Actor, enter};
@@ -228,12 +228,25 @@ fn coverable(worked: &Worked) -> Vec<CoveredElement> {
 
 /// Changes with whatever an approval would cover now, and with nothing else: 64 hexadecimal digits.
 pub fn seen(worked: &Worked) -> String {
-    let mut prints: Vec<(String, String)> = (coverable(worked).into_iter())
-        .map(|one| (one.id, one.fingerprint))
+    let questions = by_id(worked);
+    let mut covered: Vec<_> = (worked.answer.elements.iter())
+        .filter(|answer| !answer.state.blocks())
+        .filter_map(|answer| Some((*questions.get(answer.id.as_str())?, answer)))
         .collect();
-    prints.sort_unstable();
-    let of = (worked.material.cut.head.id, worked.specification.id, prints);
-    let digest = Sha256::digest(json!(of).to_string().as_bytes());
+    covered.sort_unstable_by_key(|(_, answer)| &answer.id);
+    let covered: Vec<_> = (covered.into_iter())
+        .map(|(element, answer)| (&answer.id, touched(element, answer)))
+        .collect();
+    let of = (
+        worked.material.cut.head.id,
+        worked.specification.id,
+        covered,
+    );
+    // Nothing in it can fail to be written; should it, an approval is of what is there, as without this.
+    let Ok(written) = serde_json::to_vec(&of) else {
+        return String::new();
+    };
+    let digest = Sha256::digest(written);
     digest.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
