@@ -8,7 +8,8 @@
 //! How it goes: each paper is measured against the need (`paper`, `grants`, `runs`, `ground`, `terms`),
 //! less what its conditions take away (`conditions`), with what is wrong with it in each manner of use
 //! (`forms`);
-//! what holds of each side (`demand`), and of music for each owner (`owners`), is joined into cells (`element`); what is not reached is put in
+//! what holds of each side (`demand`), and of music for each owner (`owners`), is joined into cells
+//! (`element`); what is not reached is put in
 //! words (`shortfall`); the weakest element sets the episode's window (`window`); what changes on which day
 //! is the `calendar`. [`what_if`] asks again with changes made; [`fingerprint`] is what an approval
 //! covers.
