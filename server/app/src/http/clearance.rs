@@ -16,6 +16,7 @@ use crate::ops::clearance::approvals::{self, ApprovalInput, ApprovalView, PastAp
 use crate::ops::clearance::repeats::{self, RepeatFindings};
 use crate::ops::clearance::what_if::{self, WhatIfAnswer, WhatIfInput};
 use crate::ops::clearance::{self as ops, Asked, Clearance, ClearanceCounts, CutEvents};
+use crate::ops::let_go;
 
 /// Which clearance is asked for.
 #[derive(Deserialize, IntoParams)]
@@ -52,7 +53,9 @@ async fn read_clearance(
     let (series, episode) = path.into_inner();
     let asked = query.into_inner().into();
     let found = ops::answer(&app, &actor, series, episode, asked).await?;
-    Ok(HttpResponse::Ok().json(found))
+    let response = HttpResponse::Ok().json(&found);
+    let_go(found);
+    Ok(response)
 }
 
 /// How many elements of the latest cut are in each state, measured against the delivery that is owed first.

@@ -13,3 +13,8 @@ pub async fn blocking<T: Send + 'static>(
         .await
         .map_err(|error| OpError::Internal(format!("blocking work: {error}")))
 }
+
+/// Lets go of something large, made of many small things, while nobody waits for it.
+pub fn let_go<T: Send + 'static>(large: T) {
+    drop(tokio::task::spawn_blocking(move || drop(large)));
+}

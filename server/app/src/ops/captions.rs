@@ -204,7 +204,7 @@ pub async fn list(
         _ => db::earlier(conn, episode.id, cut.head.id).await?,
     };
     let named = db::nameables(conn, series).await?;
-    let material = gather(conn, &access, episode, cut).await?;
+    let (material, _) = gather(conn, &access, episode, cut).await?;
     let rate = rate_of(&material.cut)?;
     let items: Vec<CaptionView> = (material.captions.checked(&material).into_iter())
         .map(|(caption, findings)| CaptionView {

@@ -30,9 +30,9 @@ pub use elements::id_of;
 pub use strip::{CutEvent, CutEvents, events};
 
 use super::access::{Access, Actor, enter};
-use super::blocking;
 use super::captions::Captions;
 use super::cuts::{self, Cut, described};
+use super::{blocking, let_go};
 use crate::app::App;
 use crate::db::Conn;
 use crate::db::clearance::{self as db, FileRow, Owed, Records};
@@ -95,7 +95,6 @@ pub struct Material {
     pub files: HashMap<Uuid, FileRow>,
     pub records: Records,
     pub uses: BTreeMap<ElementKey, Vec<Use>>,
-    pub elements: Vec<Element>,
     /// Captions of the cut.
     pub captions: Captions,
     /// Said of the cut itself.
@@ -132,14 +131,24 @@ pub async fn answer(
         let conn = &mut *app.pool.get().await?;
         approvals::standing(conn, &worked).await?
     };
-    Ok(Clearance {
+    let fingerprint = approvals::seen(&worked);
+    let Worked {
+        material,
+        specification,
+        question,
+        answer,
+        today,
+    } = worked;
+    let clearance = Clearance {
         approval,
-        fingerprint: approvals::seen(&worked),
-        specification: ClearanceSpecification::of(&worked.specification),
-        answer: worked.answer,
-        cut: worked.material.cut,
-        today: worked.today,
-    })
+        fingerprint,
+        specification: ClearanceSpecification::of(&specification),
+        answer,
+        cut: material.cut.clone(),
+        today,
+    };
+    let_go((material, question));
+    Ok(clearance)
 }
 
 /// How many elements of an episode's latest cut are in each state, for the board.
@@ -187,7 +196,7 @@ pub async fn work(
     (series, episode): (Uuid, Uuid),
     asked: Asked,
 ) -> Result<(Access, Worked), OpError> {
-    let (access, material, specification, owed) = {
+    let (access, (material, elements), specification, owed) = {
         let conn = &mut *app.pool.get().await?;
         let access = enter(conn, actor, series, right).await?;
         let episode = find_episode(conn, series, episode).await?;
@@ -197,8 +206,8 @@ pub async fn work(
         (access, material, specification, owed)
     };
     let today = access.today(app.now());
-    let question = question(&access, &material, &specification, owed, today);
-    let answer = clear_it(question.clone(), &material).await?;
+    let question = question(&access, (&material, elements), &specification, owed, today);
+    let (question, answer) = clear_it(question, &material).await?;
     Ok((
         access,
         Worked {
@@ -289,13 +298,13 @@ async fn find_specification(
     Ok((specification, owed))
 }
 
-/// Reads a cut with everybody and everything in it, and the papers behind them.
+/// Reads a cut with everybody and everything in it, and its elements with the papers behind them.
 pub(super) async fn gather(
     conn: &mut Conn,
     access: &Access,
     episode: Episode,
     cut: Cut,
-) -> Result<Material, OpError> {
+) -> Result<(Material, Vec<Element>), OpError> {
     let series = access.series.id;
     let events = crate::db::cuts::events(conn, cut.head.id).await?;
     let mut ids: Vec<Uuid> = events.iter().filter_map(|event| event.file_id).collect();
@@ -337,24 +346,24 @@ pub(super) async fn gather(
                 .to_owned(),
         );
     }
-    Ok(Material {
+    let material = Material {
         cut,
         episode,
         events,
         files,
         records,
         uses,
-        elements,
         captions,
         assumptions,
         groups,
         showings,
-    })
+    };
+    Ok((material, elements))
 }
 
 fn question(
     access: &Access,
-    material: &Material,
+    (material, elements): (&Material, Vec<Element>),
     specification: &Specification,
     owed: Owed,
     today: NaiveDate,
@@ -406,7 +415,7 @@ fn question(
             ))
         }),
         showings: material.showings.iter().filter_map(showing).collect(),
-        elements: material.elements.clone(),
+        elements,
     }
 }
 
@@ -420,8 +429,10 @@ fn showing(row: &crate::db::showings::Showing) -> Option<Showing> {
     })
 }
 
-async fn clear_it(question: Question, material: &Material) -> Result<Answer, OpError> {
-    let mut answer = blocking(move || clear(&question)).await?.map_err(|error| {
+/// Answers a question, and gives it back.
+async fn clear_it(question: Question, material: &Material) -> Result<(Question, Answer), OpError> {
+    let work = move || clear(&question).map(|answer| (question, answer));
+    let (question, mut answer) = blocking(work).await?.map_err(|error| {
         OpError::UnsafeState(format!(
             "The specification can't be measured against: {error}. Correct it first."
         ))
@@ -430,5 +441,5 @@ async fn clear_it(question: Question, material: &Material) -> Result<Answer, OpE
     answer
         .assumptions
         .splice(0..0, material.assumptions.clone());
-    Ok(answer)
+    Ok((question, answer))
 }

@@ -52,4 +52,5 @@ pub mod verifications;
 pub mod what_if;
 
 use self::blocking::blocking;
+pub use self::blocking::let_go;
 pub use crate::error::OpError;

@@ -255,7 +255,7 @@ fn window(answer: &Answer) -> ReportWindow {
 fn has_minors(worked: &Worked) -> bool {
     use waybill_domain::clearance::AgeBand;
     worked
-        .material
+        .question
         .elements
         .iter()
         .any(|element| match element.kind {
@@ -269,7 +269,7 @@ fn has_minors(worked: &Worked) -> bool {
 
 fn has_promised_anonymity(worked: &Worked) -> bool {
     let releases = worked
-        .material
+        .question
         .elements
         .iter()
         .flat_map(|element| &element.backing.releases);

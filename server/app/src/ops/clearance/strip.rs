@@ -117,7 +117,7 @@ pub async fn events(
         specification,
         cut: Some(cut),
     };
-    let (access, material, need, placed) = {
+    let (access, (material, elements), need, placed) = {
         let conn = &mut *app.pool.get().await?;
         let access = enter(conn, actor, series, Action::ViewCuts).await?;
         let head = find(conn, series, cut).await?;
@@ -129,18 +129,18 @@ pub async fn events(
             Err(error) => return Err(error),
         };
         let scenes = scenes(conn, episode.id, &cut.head.rate).await?;
-        let material = gather(conn, &access, episode, cut).await?;
+        let (material, elements) = gather(conn, &access, episode, cut).await?;
         let pictures = match access.may(Action::ViewFootage) {
             true => file_pictures::links(conn, series, &files_of(&material.events)).await?,
             false => BTreeMap::new(),
         };
-        (access, material, need, (scenes, pictures))
+        (access, (material, elements), need, (scenes, pictures))
     };
     let today = access.today(app.now());
     let answer = match &need {
         Some((specification, owed)) => {
-            let question = question(&access, &material, specification, *owed, today);
-            Some(clear_it(question, &material).await?)
+            let question = question(&access, (&material, elements), specification, *owed, today);
+            Some(clear_it(question, &material).await?.1)
         }
         None => None,
     };

@@ -107,7 +107,7 @@ pub async fn uses(
             ))
         });
         let cut_name = cut.head.name.clone();
-        let material = gather(conn, access, episode, cut).await?;
+        let (material, _) = gather(conn, access, episode, cut).await?;
         let times = (wanted.iter())
             .filter_map(|key| {
                 let ranges: Vec<(u64, u64)> = (material.uses.get(key)?.iter())

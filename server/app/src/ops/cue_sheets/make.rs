@@ -47,7 +47,7 @@ pub async fn sheet(
     })?;
     let details = db::details(conn, episode.id).await?;
     let episodes = db::episodes(conn, series).await?;
-    let material = gather(conn, access, episode, cut).await?;
+    let (material, _) = gather(conn, access, episode, cut).await?;
     let works: Vec<Uuid> = (material.records.music.values())
         .filter_map(|piece| piece.fields.same_work_id)
         .collect();

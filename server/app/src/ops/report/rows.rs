@@ -29,7 +29,7 @@ const MOST_NAMED: usize = 6;
 /// Every row and every use, numbered alike.
 pub fn all(worked: &Worked) -> (Vec<ReportRow>, Vec<ReportUse>) {
     let material = &worked.material;
-    let elements: HashMap<&str, &Element> = (material.elements.iter())
+    let elements: HashMap<&str, &Element> = (worked.question.elements.iter())
         .map(|element| (element.id.as_str(), element))
         .collect();
     let keys: HashMap<String, &ElementKey> =
