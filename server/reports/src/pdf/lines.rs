@@ -13,6 +13,23 @@ const GAP: f64 = 8.0;
 /// What kerning may add to a text's width.
 const RESERVE: f64 = 1.05;
 
+/// Between the margins of the page, pt: 174 mm.
+const PAGE: f64 = 174.0 * 72.0 / 25.4;
+
+/// Columns that fill the page between its margins, pt; others are no table of ours.
+pub(super) const fn columns<const N: usize>(widths: [f64; N]) -> [f64; N] {
+    let (mut at, mut left) = (0, PAGE);
+    while at < N {
+        left -= widths[at];
+        at += 1;
+    }
+    assert!(
+        -0.1 < left && left < 0.1,
+        "the columns do not fill the page"
+    );
+    widths
+}
+
 #[derive(Serialize)]
 pub(super) struct LineTable {
     size: f64,
