@@ -4,7 +4,7 @@ use std::hash::Hasher as _;
 
 use md5::Digest as _;
 use twox_hash::{XxHash3_64, XxHash3_128, XxHash64};
-use waybill_domain::hashes::{C4_DIGITS, HashKind};
+use waybill_domain::hashes::{C4_DIGITS, HashKind, hex};
 
 /// One running hash.
 pub struct Hasher(State);
@@ -74,14 +74,6 @@ pub fn digest(kind: HashKind, bytes: &[u8]) -> String {
             hasher.finish()
         }
     }
-}
-
-fn hex(bytes: &[u8]) -> String {
-    const DIGITS: &[u8; 16] = b"0123456789abcdef";
-    let digits = bytes.iter().flat_map(|byte| [byte >> 4, byte & 15]);
-    digits
-        .map(|digit| char::from(DIGITS[usize::from(digit)]))
-        .collect()
 }
 
 /// SMPTE ST 2114: the SHA-512 as a number in base 58, 88 digits, zeros in front written as the digit 1.

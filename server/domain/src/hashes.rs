@@ -12,6 +12,15 @@ use utoipa::ToSchema;
 
 use crate::wording::counted;
 
+/// Lower-case hexadecimal, two digits a byte.
+pub fn hex(bytes: &[u8]) -> String {
+    const DIGITS: &[u8; 16] = b"0123456789abcdef";
+    let digits = bytes.iter().flat_map(|byte| [byte >> 4, byte & 15]);
+    digits
+        .map(|digit| char::from(DIGITS[usize::from(digit)]))
+        .collect()
+}
+
 /// A type of hash. Order is the order in which digests are listed.
 #[derive(
     Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,

@@ -10,8 +10,6 @@
 //! 3. `POST /api/series/{s}/scans/{id}/complete` with a [`ScanComplete`]: the count of files and
 //!    [`scan_digest`] over the chunks. The answer is a [`ScanSummary`].
 
-use std::fmt::Write as _;
-
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -19,7 +17,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::footage::roll::RollName;
-use crate::hashes::{HashKind, Hashes};
+use crate::hashes::{HashKind, Hashes, hex};
 use crate::media::MediaFacts;
 use crate::verification::CheckKind;
 
@@ -367,17 +365,6 @@ impl FileEntry {
     pub fn path_text(&self) -> String {
         self.path.join("/")
     }
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().fold(
-        String::with_capacity(bytes.len().saturating_mul(2)),
-        |mut text, byte| {
-            // writing to a String cannot fail
-            let _ = write!(text, "{byte:02x}");
-            text
-        },
-    )
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@ use rand::RngExt;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
+pub use waybill_domain::hashes::hex;
 
 use crate::db::Conn;
 use crate::db::schema::server_facts;
@@ -115,16 +116,4 @@ pub fn random() -> String {
 /// What is kept of a random secret.
 pub fn digest(token: &str) -> Vec<u8> {
     Sha256::digest(token.as_bytes()).to_vec()
-}
-
-/// Lower-case hexadecimal.
-pub fn hex(bytes: &[u8]) -> String {
-    use std::fmt::Write;
-    bytes
-        .iter()
-        .fold(String::with_capacity(bytes.len() * 2), |mut out, byte| {
-            // Writing into a String can't fail.
-            let _ = write!(out, "{byte:02x}");
-            out
-        })
 }

@@ -7,6 +7,7 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
+use waybill_domain::hashes::hex;
 use waybill_domain::manifest::{self, Totals};
 
 use super::journal::{Line, Told};
@@ -75,8 +76,7 @@ impl Outcome {
 
     /// Says whether two runs passed over the same things for the same reasons.
     pub fn skipped_digest(&self) -> String {
-        let digest = self.skipped.clone().finalize();
-        digest.iter().map(|byte| format!("{byte:02x}")).collect()
+        hex(&self.skipped.clone().finalize())
     }
 
     /// Nothing was read and nothing is gone.

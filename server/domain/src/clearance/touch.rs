@@ -8,6 +8,7 @@ use sha2::{Digest, Sha256};
 use super::answer::ElementAnswer;
 use super::question::Element;
 use super::reason::{Reason, ReasonCode};
+use crate::hashes::hex;
 
 /// The fingerprint of an element and its answer: 64 hexadecimal digits.
 ///
@@ -38,8 +39,7 @@ pub fn fingerprint(element: &Element, answer: &ElementAnswer) -> String {
         .collect();
     reasons.sort_by_key(ToString::to_string);
     let all = json!([element.kind, uses, element.backing, answer.cells, reasons]);
-    let digest = Sha256::digest(all.to_string().as_bytes());
-    digest.iter().map(|byte| format!("{byte:02x}")).collect()
+    hex(&Sha256::digest(all.to_string().as_bytes()))
 }
 
 /// What [`fingerprint`] covers, as it stands: to be written for many elements at once, which is quicker.

@@ -18,6 +18,7 @@ use super::super::audit::{self, NOTHING, Subject};
 use super::super::check;
 use super::{Asked, Worked, work};
 use crate::app::App;
+use crate::auth::tokens::hex;
 use crate::db::approvals::{self as db, Approval, CoveredElement};
 use crate::db::{Conn, Json};
 use crate::error::OpError;
@@ -246,8 +247,7 @@ pub fn seen(worked: &Worked) -> String {
     let Ok(written) = serde_json::to_vec(&of) else {
         return String::new();
     };
-    let digest = Sha256::digest(written);
-    digest.iter().map(|byte| format!("{byte:02x}")).collect()
+    hex(&Sha256::digest(written))
 }
 
 fn by_id(worked: &Worked) -> HashMap<&str, &Element> {
