@@ -20,6 +20,7 @@ export async function lockweek(it) {
   part("Lock week");
   await step("the binder is asked for in another tab, since it takes its time", () => askForBinder(it));
   await step("what is cleared is approved, and who approves their own papers is marked", () => approve(it, page));
+  await step("an element far down opens its reasons in view, and Escape goes back to its row", () => inView(it, page));
   await step("the issued cue sheet is out of date and says what changed", () => stale(it, page));
   await step("a cue's usage is completed and undone; the sheet is issued and true again", () => issue(it, page));
   await step("a later cut makes it stale again", () => laterCut(it, page));
@@ -63,6 +64,23 @@ async function approve(it, page) {
   await press(approval, "Approve");
   await see(approval.getByText(/Imre Tolland approved .*_v5.*self-approved/));
   await gone(changed(approval, ""));
+}
+
+async function inView(it, page) {
+  await open(page, at(it, "clearance/elements"), "Elements");
+  const row = page.getByRole("table", { name: /worst first/ }).locator("[data-row-link]").last();
+  const name = (await row.textContent()) ?? "";
+  await row.press("Enter");
+  const head = page.getByRole("region", exact("Why")).getByRole("heading", exact(name));
+  await see(head);
+  await page.waitForFunction((one) => one === document.activeElement, await head.elementHandle());
+  for (const [what, locator] of [["the heading", head], ["the row", row]]) {
+    const box = await locator.boundingBox();
+    assert(box && box.y >= 0 && box.y + box.height <= page.viewportSize().height, `${what} of ${name} is out of view`);
+  }
+  await page.keyboard.press("Escape");
+  await gone(head);
+  assert(await row.evaluate((one) => one === document.activeElement), "the focus is not back on the row");
 }
 
 async function stale(it, page) {

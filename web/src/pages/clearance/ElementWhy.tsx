@@ -1,7 +1,7 @@
 // Why an element stands as it does: every reason with its rule, the cells that it was measured in, what was assumed.
 import { Button } from "@mantine/core";
 import { Link } from "@tanstack/react-router";
-import { useEffect, useRef } from "react";
+import { useRef } from "react";
 import {
   type CellGroup,
   type Days,
@@ -13,6 +13,7 @@ import {
 import { inSeries } from "../../app/areas";
 import { useKey } from "../../app/keys";
 import { usePageSearch, useSeriesId } from "../../app/series";
+import { useOpened } from "../../ui/record/focus";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { Scroll } from "../../ui/Scroll";
@@ -27,10 +28,7 @@ export function ElementWhy({ element }: { element: ElementAnswer }) {
   const head = useRef<HTMLHeadingElement>(null);
   const close = () => go({ record: undefined });
   useKey("Escape", close);
-  // biome-ignore lint/correctness/useExhaustiveDependencies: once for each element that is opened
-  useEffect(() => {
-    if (window.matchMedia("(max-width: 1000px)").matches) head.current?.focus();
-  }, [element.id]);
+  useOpened(element.id, head);
   return (
     <>
       <div className={recordStyles.panelHead}>

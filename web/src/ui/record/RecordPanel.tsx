@@ -1,7 +1,7 @@
 // An open record beside its list: read, edit in place, remove with undo.
 import { Button } from "@mantine/core";
 import { Link } from "@tanstack/react-router";
-import { useCallback, useEffect, useRef } from "react";
+import { useCallback, useRef } from "react";
 import { useRecord, useRecordChanges } from "../../api/records";
 import type { SavedRecord } from "../../api/types";
 import { useKey } from "../../app/keys";
@@ -9,7 +9,7 @@ import { ErrorNote, Waiting } from "../Notes";
 import { useTitle } from "../Page";
 import { useToasts } from "../Toasts";
 import type { Description } from "./description";
-import { useFocusKept } from "./focus";
+import { useFocusKept, useOpened } from "./focus";
 import type { Lookup } from "./lookup";
 import { flattened } from "./nested";
 import { groupsOf, RecordForm } from "./RecordForm";
@@ -45,10 +45,7 @@ export function RecordPanel(props: PanelProps) {
   useKey("Escape", onClose);
   useFocusKept(editing, head);
 
-  // On a narrow screen the record stands instead of its list, so the focus goes with it.
-  useEffect(() => {
-    if (record?.id && window.matchMedia("(max-width: 1000px)").matches) head.current?.focus();
-  }, [record?.id]);
+  useOpened(record?.id, head);
 
   if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!record) return <Waiting what={`the ${description.one}`} />;

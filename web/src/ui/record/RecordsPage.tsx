@@ -2,7 +2,7 @@
 // a new one made in the same place. Everything that is chosen stands in the address.
 import { Button, Select, TextInput } from "@mantine/core";
 import { useNavigate } from "@tanstack/react-router";
-import { useCallback, useMemo } from "react";
+import { useCallback, useMemo, useRef } from "react";
 import { LIST_LIMIT, useRecordChanges, useRecords } from "../../api/records";
 import { sheetKinds } from "../../api/sheets";
 import type { SavedRecord } from "../../api/types";
@@ -17,7 +17,7 @@ import { Page } from "../Page";
 import { TakeRows } from "../TakeTable";
 import { useToasts } from "../Toasts";
 import type { Description, Field, Values } from "./description";
-import { useFocusBack } from "./focus";
+import { useFocusBack, useOpened } from "./focus";
 import { ListMenu } from "./ListMenu";
 import { type Lookup, type Referable, useLookup } from "./lookup";
 import { RecordForm } from "./RecordForm";
@@ -290,6 +290,9 @@ function Beside({
       : given;
   }, [start, search, description.byEpisode]);
 
+  const head = useRef<HTMLHeadingElement>(null);
+  useOpened(id === "new" ? id : undefined, head);
+
   if (id !== "new") {
     return (
       <RecordPanel
@@ -309,7 +312,9 @@ function Beside({
   return (
     <>
       <div className={styles.panelHead}>
-        <h2>New {description.one}</h2>
+        <h2 ref={head} tabIndex={-1}>
+          New {description.one}
+        </h2>
       </div>
       <RecordForm
         description={description}

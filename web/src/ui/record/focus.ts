@@ -37,3 +37,16 @@ export function useFocusKept(shown: unknown, head: RefObject<HTMLElement | null>
     if (changed && isLost()) head.current?.focus();
   }, [shown, head]);
 }
+
+/**
+ * Whatever is opened beside (or, on a narrow screen, instead of) its list takes the focus and so comes into view, however
+ * far down its row stands; the row stays in view with it. `id` is undefined until there is something to show.
+ */
+export function useOpened(id: string | undefined, head: RefObject<HTMLElement | null>): void {
+  useEffect(() => {
+    if (!id) return;
+    // The list gives up columns for the panel, so the row has moved.
+    document.querySelector("[data-selected]")?.scrollIntoView({ block: "nearest" });
+    head.current?.focus();
+  }, [id, head]);
+}
