@@ -10,11 +10,13 @@ interface Toast {
   id: number;
   text: string;
   undo?: () => Promise<unknown>;
+  /** What is said once it is undone. */
+  undone?: string | undefined;
 }
 
 interface Toasts {
   say(text: string): void;
-  offerUndo(text: string, undo: () => Promise<unknown>): void;
+  offerUndo(text: string, undo: () => Promise<unknown>, undone?: string): void;
 }
 
 const Context = createContext<Toasts | null>(null);
@@ -40,7 +42,10 @@ export function ToastHost({ children }: { children: React.ReactNode }) {
     [drop],
   );
   const value = useMemo<Toasts>(
-    () => ({ say: (text) => add({ text }), offerUndo: (text, undo) => add({ text, undo }) }),
+    () => ({
+      say: (text) => add({ text }),
+      offerUndo: (text, undo, undone) => add({ text, undo, undone }),
+    }),
     [add],
   );
 
@@ -48,10 +53,10 @@ export function ToastHost({ children }: { children: React.ReactNode }) {
     drop(toast.id);
     try {
       await toast.undo?.();
-      add({ text: "Brought back." });
+      add({ text: toast.undone ?? "Brought back." });
     } catch (error) {
       add({
-        text: `It could not be brought back: ${error instanceof Error ? error.message : "no answer"}`,
+        text: `It could not be undone: ${error instanceof Error ? error.message : "no answer"}`,
       });
     }
   };

@@ -1,6 +1,6 @@
 // Which fields two versions differ in: only those that say different things.
 import { expect, test } from "vitest";
-import { differing } from "./ConflictDialog";
+import { chosenAlready, differing } from "./ConflictDialog";
 import type { Field } from "./description";
 
 const fields: readonly Field[] = [
@@ -35,4 +35,14 @@ test("the order of members and defaults that say nothing are no difference", () 
   expect(names(mine, { ...theirs, agrees: null })).toEqual(["agrees", "notes"]);
   const shorter = [{ ...theirs.grants[0], long_stop: "2030-01-01" }];
   expect(names(mine, { ...theirs, grants: shorter })).toEqual(["grants", "notes"]);
+});
+
+// Source: common practice, no source.
+test("only what both changed is still to be chosen", () => {
+  const before = { grants: "UK", agrees: "yes", notes: "" };
+  const mine = { grants: "UK and Ireland", agrees: "yes", notes: "mine" };
+  const theirs = { grants: "UK", agrees: "no", notes: "theirs" };
+  const rows = differing(fields, mine, theirs);
+  expect(rows.map((field) => field.name)).toEqual(["grants", "agrees", "notes"]);
+  expect(chosenAlready(rows, before, mine, theirs)).toEqual({ grants: "mine", agrees: "theirs" });
 });

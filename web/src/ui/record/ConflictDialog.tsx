@@ -30,9 +30,25 @@ export function differing(fields: readonly Field[], mine: Values, theirs: Values
   );
 }
 
+/** Where only one of the two changed a field since it was read, nothing is in question: that version. */
+export function chosenAlready(
+  rows: readonly Field[],
+  before: Values,
+  mine: Values,
+  theirs: Values,
+): Record<string, "mine" | "theirs"> {
+  const made: Record<string, "mine" | "theirs"> = {};
+  for (const field of rows) {
+    if (differing([field], before, theirs).length === 0) made[field.name] = "mine";
+    else if (differing([field], before, mine).length === 0) made[field.name] = "theirs";
+  }
+  return made;
+}
+
 export function ConflictDialog({
   fields,
   mine,
+  before,
   conflict,
   lookup,
   onClose,
@@ -40,6 +56,8 @@ export function ConflictDialog({
 }: {
   fields: readonly Field[];
   mine: Values;
+  /** As it was when the form was opened. */
+  before: Values;
   conflict: ConflictError;
   lookup: Lookup;
   onClose: () => void;
@@ -47,7 +65,7 @@ export function ConflictDialog({
 }) {
   const theirs = flattened(fields, conflict.current);
   const rows = differing(fields, mine, theirs);
-  const [choice, setChoice] = useState<Record<string, "mine" | "theirs">>({});
+  const [choice, setChoice] = useState(() => chosenAlready(rows, before, mine, theirs));
   const by = conflict.changedBy ?? "Somebody";
   const when = conflict.changedAt ? ` on ${showInstant(conflict.changedAt)}` : "";
   const resolve = () => {
@@ -61,24 +79,35 @@ export function ConflictDialog({
   const undecided = rows.filter((field) => !choice[field.name]).length;
   return (
     <Modal opened onClose={onClose} title={`${by} saved this record${when}`} size="xl">
-      <p>Nothing of yours was saved yet. Choose for each field which version is kept, then save.</p>
+      <p>
+        {rows.length === 0
+          ? "Nothing of yours was saved yet, and what you typed is what stands there now."
+          : "Nothing of yours was saved yet. Choose for each field which version is kept, then save. Where only one of you changed a field, that is chosen already."}
+      </p>
       <table className={styles.conflict}>
         <caption className="visually-hidden">The fields that differ</caption>
         <thead>
           <tr>
             <th scope="col">Field</th>
-            <th scope="col">Yours</th>
-            <th scope="col">Saved by {by}</th>
+            <th scope="col" id="keep-mine">
+              Yours
+            </th>
+            <th scope="col" id="keep-theirs">
+              Saved by {by}
+            </th>
           </tr>
         </thead>
         <tbody>
           {rows.map((field) => (
             <tr key={field.name}>
-              <th scope="row">{field.label}</th>
+              <th scope="row" id={`keep-${field.name}`}>
+                {field.label}
+              </th>
               {(["mine", "theirs"] as const).map((side) => (
                 <td key={side}>
                   <Radio
                     name={`keep-${field.name}`}
+                    aria-describedby={`keep-${field.name} keep-${side}`}
                     checked={choice[field.name] === side}
                     onChange={() => setChoice((all) => ({ ...all, [field.name]: side }))}
                     label={

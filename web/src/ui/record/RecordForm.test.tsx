@@ -58,16 +58,30 @@ test("saving sends all fields with the version that was read", async () => {
   );
 });
 
-test("the server's fault stands at its field, and says that nothing was saved", async () => {
+// Source: common practice, no source.
+test("the server's fault stands at its field and once above, and says that nothing was saved", async () => {
   const { user, onSaved } = await form(async () => {
     throw new ApiError(422, "invalid", "This can't be saved", "", [
       { pointer: "/name", detail: "Another drive has this label." },
     ]);
   });
   await user.click(screen.getByRole("button", { name: "Save" }));
-  expect(await screen.findByText(/nothing was saved/)).toBeInTheDocument();
+  const summary = await screen.findByRole("alert");
+  expect(summary).toHaveTextContent("Nothing was saved yet");
+  expect(summary).toHaveTextContent("Name: Another drive has this label.");
   expect(screen.getByRole("textbox", { name: /Name/ })).toBeInvalid();
   expect(onSaved).not.toHaveBeenCalled();
+});
+
+test("a fault that belongs to no field of the form is said beside those that do", async () => {
+  const { user } = await form(async () => {
+    throw new ApiError(422, "invalid", "This can't be saved", "", [
+      { pointer: "/name", detail: "Another drive has this label." },
+      { pointer: "/elsewhere", detail: "The drive is in use." },
+    ]);
+  });
+  await user.click(screen.getByRole("button", { name: "Save" }));
+  expect(await screen.findByText("The drive is in use.")).toBeInTheDocument();
 });
 
 test("a conflict shows both versions and saves the choice on the newer one", async () => {

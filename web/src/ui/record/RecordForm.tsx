@@ -100,6 +100,7 @@ export function RecordForm(props: RecordFormProps) {
           <ConflictDialog
             fields={fields}
             mine={form.values}
+            before={initial}
             conflict={form.conflict}
             lookup={lookup}
             onClose={form.dropConflict}
@@ -154,8 +155,15 @@ function useForm({ description, record, save, onSaved }: RecordFormProps, initia
     } catch (cause) {
       if (cause instanceof ConflictError) setConflict(cause);
       else {
-        setError(cause);
-        if (cause instanceof ApiError) setFaults(faultsFromServer(fields, cause.fields));
+        const found = cause instanceof ApiError ? faultsFromServer(fields, cause.fields) : {};
+        setFaults(found);
+        // What the summary says of each field is not said again above it.
+        const told = Object.values(found);
+        const all =
+          cause instanceof ApiError &&
+          told.length > 0 &&
+          cause.fields.every(({ detail }) => told.includes(detail));
+        setError(all ? null : cause);
         setAttempts((count) => count + 1);
       }
     } finally {
@@ -190,6 +198,10 @@ function useForm({ description, record, save, onSaved }: RecordFormProps, initia
     },
   };
 }
+
+/** What was sent, or would have been, for a record as it stands: what puts it back. */
+export const bodyOf = (fields: readonly Field[], record: Values): Values =>
+  cleaned(fields, startValues(fields, record), record);
 
 /** Fields that don't apply are sent as empty, so that a hidden value doesn't linger. */
 function cleaned(fields: readonly Field[], values: Values, record: Values | null): Values {

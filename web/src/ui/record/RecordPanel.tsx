@@ -12,7 +12,7 @@ import type { Description } from "./description";
 import { useFocusKept, useOpened } from "./focus";
 import type { Lookup } from "./lookup";
 import { flattened } from "./nested";
-import { groupsOf, RecordForm } from "./RecordForm";
+import { bodyOf, groupsOf, RecordForm } from "./RecordForm";
 import styles from "./record.module.css";
 import { changedWords, Shown } from "./show";
 
@@ -83,9 +83,15 @@ export function RecordPanel(props: PanelProps) {
               ...(version !== undefined && { version }),
             })
           }
-          onSaved={() => {
+          onSaved={(saved) => {
             onEdit(false);
-            toasts.say("Saved.");
+            const { version } = saved as SavedRecord;
+            const body = bodyOf(description.fields, record);
+            toasts.offerUndo(
+              "Saved.",
+              () => changes.save.mutateAsync({ id: record.id, body, version }),
+              "It is as it was before.",
+            );
           }}
           onCancel={() => onEdit(false)}
         />

@@ -106,6 +106,9 @@ export function RecordsPage(props: RecordsPageProps) {
   );
 }
 
+/** The record that is open when an undo is done, long after the page was drawn. */
+const shownNow = () => new URLSearchParams(window.location.search).get("record");
+
 /** Changes part of the address; the rest of the view stays. */
 export function useGo() {
   const navigate = useNavigate();
@@ -324,8 +327,16 @@ function Beside({
         series={series}
         save={(body) => changes.save.mutateAsync({ body })}
         onSaved={(saved) => {
-          toasts.say("Saved.");
-          go({ record: (saved as SavedRecord).id, edit: undefined }, true);
+          const made = saved as SavedRecord;
+          toasts.offerUndo(
+            "Saved.",
+            async () => {
+              await changes.remove.mutateAsync(made);
+              if (shownNow() === made.id) close();
+            },
+            "It was taken out again.",
+          );
+          go({ record: made.id, edit: undefined }, true);
         }}
         onCancel={() => go({ record: undefined, edit: undefined })}
       />
