@@ -24,7 +24,8 @@ export interface RecordFormProps {
   lookup: Lookup;
   series: string;
   save: (body: Values, version: number | undefined) => Promise<unknown>;
-  onSaved: (saved: unknown) => void;
+  /** Also told what stood there before, whoever had saved that; null for a new record. */
+  onSaved: (saved: unknown, before: Values | null) => void;
   onCancel?: () => void;
   saveWords?: string;
   /** Level of the headings of groups: 3 in a panel, 2 where the form is the page. */
@@ -145,13 +146,13 @@ function useForm({ description, record, save, onSaved }: RecordFormProps, initia
   // A ref, because going on after saving must not wait for the next render.
   const saved = useRef(false);
 
-  const send = async (body: Values, version: number | undefined) => {
+  const send = async (body: Values, version: number | undefined, before: Values | null) => {
     setBusy(true);
     setError(null);
     try {
       const answer = await save(body, version);
       saved.current = true;
-      onSaved(answer);
+      onSaved(answer, before);
     } catch (cause) {
       if (cause instanceof ConflictError) setConflict(cause);
       else {
@@ -187,14 +188,15 @@ function useForm({ description, record, save, onSaved }: RecordFormProps, initia
         setAttempts((count) => count + 1);
         return;
       }
-      void send(cleaned(fields, values, record), record?.version);
+      void send(cleaned(fields, values, record), record?.version, record);
     },
     dropConflict: () => setConflict(null),
     resolve: (merged: Values) => {
       const version = Number(conflict?.current.version);
       setConflict(null);
       setValues(merged);
-      void send(cleaned(fields, merged, conflict?.current ?? record), version);
+      const before = conflict?.current ?? record;
+      void send(cleaned(fields, merged, before), version, before);
     },
   };
 }

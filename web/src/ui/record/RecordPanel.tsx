@@ -1,7 +1,7 @@
 // An open record beside its list: read, edit in place, remove with undo.
 import { Button } from "@mantine/core";
 import { Link } from "@tanstack/react-router";
-import { useCallback, useRef } from "react";
+import { useCallback, useRef, useState } from "react";
 import { useRecord, useRecordChanges } from "../../api/records";
 import type { SavedRecord } from "../../api/types";
 import { useKey } from "../../app/keys";
@@ -12,7 +12,7 @@ import type { Description } from "./description";
 import { useFocusKept, useOpened } from "./focus";
 import type { Lookup } from "./lookup";
 import { flattened } from "./nested";
-import { bodyOf, groupsOf, RecordForm } from "./RecordForm";
+import { bodyOf, groupsOf, RecordForm, type RecordFormProps } from "./RecordForm";
 import styles from "./record.module.css";
 import { changedWords, Shown } from "./show";
 
@@ -70,8 +70,7 @@ export function RecordPanel(props: PanelProps) {
       </div>
       <ErrorNote error={changes.remove.error} saving />
       {editing ? (
-        <RecordForm
-          key={record.version}
+        <Editing
           description={description}
           record={record}
           lookup={lookup}
@@ -83,10 +82,10 @@ export function RecordPanel(props: PanelProps) {
               ...(version !== undefined && { version }),
             })
           }
-          onSaved={(saved) => {
+          onSaved={(saved, before) => {
             onEdit(false);
             const { version } = saved as SavedRecord;
-            const body = bodyOf(description.fields, record);
+            const body = bodyOf(description.fields, before ?? record);
             toasts.offerUndo(
               "Saved.",
               () => changes.save.mutateAsync({ id: record.id, body, version }),
@@ -123,6 +122,12 @@ export function RecordPanel(props: PanelProps) {
       )}
     </>
   );
+}
+
+/** The form stays with the version that it was opened on: a newer one would take away what was typed meanwhile. */
+function Editing({ record, ...rest }: RecordFormProps & { record: SavedRecord }) {
+  const [opened] = useState(record);
+  return <RecordForm {...rest} record={opened} />;
 }
 
 /** A button that says why it can't be used, rather than one that is missing. */
