@@ -2,7 +2,7 @@
 import { Button, Textarea } from "@mantine/core";
 import { useMutation, useQueryClient } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
-import { useState } from "react";
+import { useEffect, useRef, useState } from "react";
 import { type ApprovalView, type ClearanceAnswer, elementStates } from "../../api/clearance";
 import { ApiError, answered, api } from "../../api/client";
 import { useSeries, useSeriesId } from "../../app/series";
@@ -14,6 +14,8 @@ import { counted, wholeWords } from "../../words/amounts";
 import { showInstant } from "../../words/dates";
 import { wordFor } from "../../words/states";
 import type { Chosen } from "./CutAndSpec";
+import { changedElements } from "./changed";
+import styles from "./clearance.module.css";
 
 export function Approval({ answer, episode, cut, spec }: Chosen & { answer: ClearanceAnswer }) {
   const series = useSeriesId();
@@ -22,8 +24,20 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
   const queries = useQueryClient();
   const toasts = useToasts();
   const [note, setNote] = useState("");
-  // Fingerprint of the answer that was on the page when its approval was begun.
-  const [seen, setSeen] = useState<string | null>(null);
+  // The answer that was on the page when its approval was begun.
+  const [seen, setSeen] = useState<ClearanceAnswer | null>(null);
+  // That answer again, when the server had another by then.
+  const [late, setLate] = useState<ClearanceAnswer | null>(null);
+  const head = useRef<HTMLHeadingElement>(null);
+  const noteField = useRef<HTMLTextAreaElement>(null);
+  const begun = seen !== null;
+  useEffect(() => {
+    if (begun) noteField.current?.focus();
+  }, [begun]);
+  const fold = () => {
+    setSeen(null);
+    head.current?.focus();
+  };
   const refresh = () => queries.invalidateQueries({ queryKey: ["series", series] });
   const withdraw = (id: string) =>
     answered(
@@ -36,16 +50,17 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
       answered(
         api.POST("/api/series/{series}/episodes/{episode}/approvals", {
           params: { path: { series, episode: episode.id }, query: { spec, cut: cut.id } },
-          body: { note, seen: seen ?? "" },
+          body: { note, seen: seen?.fingerprint ?? "" },
         }),
       ),
     onError: async (error) => {
       if (!(error instanceof ApiError && error.status === 412)) return;
-      setSeen(null);
       await refresh();
+      setLate(seen);
+      fold();
     },
     onSuccess: async (made) => {
-      setSeen(null);
+      fold();
       setNote("");
       await refresh();
       toasts.offerUndo(`Approved ${elementCount(made.covered)}.`, () => withdraw(made.id));
@@ -55,14 +70,17 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
   const { approval } = answer;
   return (
     <section aria-label="Approval">
-      <h2>Approval</h2>
+      <h2 ref={head} tabIndex={-1} className={styles.head}>
+        Approval
+      </h2>
       {approval ? (
         <Standing answer={answer} approval={approval} />
       ) : (
         <p>Nobody has approved this yet.</p>
       )}
       <ErrorNote error={approve.error} saving />
-      {seen !== null ? (
+      {late && <Late then={late} now={answer} note={note} />}
+      {begun ? (
         <form
           onSubmit={(event) => {
             event.preventDefault();
@@ -74,6 +92,7 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
             later change reopens only what it touches.
           </p>
           <Textarea
+            ref={noteField}
             label="Note"
             autosize
             minRows={2}
@@ -84,7 +103,7 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
             <Button type="submit" loading={approve.isPending}>
               Approve
             </Button>{" "}
-            <Button variant="default" onClick={() => setSeen(null)}>
+            <Button variant="default" onClick={fold}>
               Not now
             </Button>
           </p>
@@ -95,10 +114,10 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
             variant="default"
             size="compact-sm"
             disabled={!may}
-            title={may ? undefined : "Series producers and counsel approve."}
             onClick={() => {
               approve.reset();
-              setSeen(answer.fingerprint);
+              setLate(null);
+              setSeen(answer);
             }}
           >
             Approve what is cleared
@@ -108,6 +127,7 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
               Take the approval back
             </Button>
           )}
+          {!may && <span className="quiet">Series producers and counsel approve.</span>}
         </p>
       )}
       {asking && approval && (
@@ -122,6 +142,28 @@ export function Approval({ answer, episode, cut, spec }: Chosen & { answer: Clea
         </Ask>
       )}
     </section>
+  );
+}
+
+/** What changed between looking and approving, so that nobody has to search for it. */
+function Late({ then, now, note }: { then: ClearanceAnswer; now: ClearanceAnswer; note: string }) {
+  const changed = changedElements(then.elements, now.elements);
+  return (
+    <>
+      {changed.length > 0 && (
+        <>
+          <p>Changed while you looked:</p>
+          <ul>
+            {changed.map(({ id, label, words, there }) => (
+              <li key={id}>
+                {there ? <Why id={id}>{label}</Why> : label} {words}
+              </li>
+            ))}
+          </ul>
+        </>
+      )}
+      {note && <p className="quiet">Your note is kept for the next try.</p>}
+    </>
   );
 }
 

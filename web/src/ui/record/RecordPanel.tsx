@@ -103,6 +103,11 @@ export function RecordPanel(props: PanelProps) {
             <MayButton may={may} onClick={remove} busy={changes.remove.isPending}>
               Remove
             </MayButton>
+            {!may && (
+              <span className={`${styles.mayNot} quiet small`}>
+                None of your roles in this series allows changes here.
+              </span>
+            )}
           </div>
           <Facts
             description={description}
