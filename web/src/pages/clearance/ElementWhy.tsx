@@ -10,15 +10,19 @@ import {
   elementStates,
   type ReasonAnswer,
 } from "../../api/clearance";
+import { useRecord } from "../../api/records";
 import { inSeries } from "../../app/areas";
 import { useKey } from "../../app/keys";
+import { useMay } from "../../app/may";
 import { usePageSearch, useSeriesId } from "../../app/series";
+import { Caution } from "../../ui/Notes";
 import { useOpened } from "../../ui/record/focus";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
 import { Scroll } from "../../ui/Scroll";
 import { Stated, StateWord } from "../../ui/State";
 import { wholeWords } from "../../words/amounts";
+import { elementCautions, restsOn } from "../../words/cautions";
 import { daysBetween, showDate } from "../../words/dates";
 import { assetClasses, type Pattern } from "../../words/states";
 import styles from "./clearance.module.css";
@@ -26,6 +30,7 @@ import styles from "./clearance.module.css";
 export function ElementWhy({ element }: { element: ElementAnswer }) {
   const go = useGo();
   const head = useRef<HTMLHeadingElement>(null);
+  const ground = useGround(element);
   const close = () => go({ record: undefined });
   useKey("Escape", close);
   useOpened(element.id, head);
@@ -43,7 +48,7 @@ export function ElementWhy({ element }: { element: ElementAnswer }) {
         <StateWord words={elementStates} value={element.state} />
       </p>
       <p className="quiet">
-        {kindWords(element.kind)}; used{" "}
+        {sentenceStart(kindWords(element.kind))}; used{" "}
         {element.uses === 1 ? "once" : `${wholeWords(element.uses)} times`}. {endWords(element.end)}
         {element.provisional && " This rests on a planned date and may change."}
       </p>
@@ -62,7 +67,7 @@ export function ElementWhy({ element }: { element: ElementAnswer }) {
           </ul>
         </>
       ) : (
-        <p>Nothing stands against it. The report names the paper that it rests on.</p>
+        <p>Nothing stands against it. {restsOn(ground)}</p>
       )}
       <h3>Where it was measured</h3>
       <Cells cells={element.cells} />
@@ -76,8 +81,23 @@ export function ElementWhy({ element }: { element: ElementAnswer }) {
           </ul>
         </>
       )}
+      {elementCautions(
+        element.kind,
+        element.reasons.map((reason) => reason.code),
+        ground,
+      ).map((caution) => (
+        <Caution key={caution}>{caution}</Caution>
+      ))}
     </>
   );
+}
+
+/** The ground that an import's record names; undefined for what has none, and where the record is not for the reader. */
+function useGround(element: ElementAnswer): string | undefined {
+  const may = useMay("view_licences");
+  const isImport = may && assetClasses.some(({ value }) => value === element.kind);
+  const record = useRecord(useSeriesId(), "assets", isImport ? element.id : undefined);
+  return isImport && record.data ? String(record.data.basis) : undefined;
 }
 
 const kinds: Record<string, string> = {
@@ -93,6 +113,8 @@ const kinds: Record<string, string> = {
 
 const kindWords = (kind: string) =>
   kinds[kind] ?? assetClasses.find((one) => one.value === kind)?.word ?? kind.replaceAll("_", " ");
+
+const sentenceStart = (words: string) => words.charAt(0).toUpperCase() + words.slice(1);
 
 /** To the first event that uses it, where an unknown source can be matched by hand. */
 function OnStrip({ element }: { element: ElementAnswer }) {

@@ -100,6 +100,13 @@ function Verdict({ answer }: { answer: ClearanceAnswer }) {
         Needed from {showDate(answer.needed.from)} to {showDate(answer.needed.to)}; to be cleared by{" "}
         {showDeadline(answer.needed_by)}. {answer.window.sentence}
       </p>
+      <p className="quiet small">
+        As {answer.specification.name} asks for it
+        {answer.specification.edition
+          ? `: ${answer.specification.edition}`
+          : ", edition not entered"}
+        . Such documents change.
+      </p>
       <div className={styles.counts}>
         {elementStates
           .filter(({ value }) => answer.counts[value] > 0)

@@ -4,6 +4,7 @@ import { Caution } from "../../ui/Notes";
 import { type Description, text, type Values } from "../../ui/record/description";
 import type { Lookup } from "../../ui/record/lookup";
 import { RecordsPage } from "../../ui/record/RecordsPage";
+import { releaseCautions } from "../../words/cautions";
 import {
   consentPoints,
   hiddenFrom,
@@ -461,6 +462,9 @@ export function Releases() {
           {record.kind === "minor" && <ChildLicence release={record} />}
           {record.person_id !== null && <Withdrawal release={record} />}
           <SealedNotes kind="release" subject={record.id} />
+          {releaseCautions(record).map((caution) => (
+            <Caution key={caution}>{caution}</Caution>
+          ))}
         </>
       )}
       start={(search) => {
