@@ -59,7 +59,7 @@ function Days({ episode, cut, spec }: Chosen) {
   }
   return (
     <>
-      <p>
+      <p className="no-print">
         <Link to="." search={(old) => ({ ...old, past: all ? undefined : "yes" })}>
           {all
             ? "Show only what lies ahead"

@@ -135,7 +135,7 @@ function Steps({ episode, cut, spec }: Chosen) {
           )}
         </fieldset>
       ))}
-      <div className={styles.choosers}>
+      <div className={`${styles.choosers} no-print`}>
         <Button variant="default" onClick={() => set([...drafts, blank("")])}>
           Add a step
         </Button>
@@ -143,7 +143,9 @@ function Steps({ episode, cut, spec }: Chosen) {
           Try it
         </Button>
       </div>
-      {!ready && <p className="quiet">Fill in each step; the fee may stay empty. Then try it.</p>}
+      {!ready && (
+        <p className="quiet no-print">Fill in each step; the fee may stay empty. Then try it.</p>
+      )}
       <ErrorNote error={attempt.error} />
       <output>{attempt.data && <Outcome outcome={attempt.data} />}</output>
     </form>

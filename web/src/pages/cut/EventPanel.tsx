@@ -2,13 +2,14 @@
 import { Button, Select } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
-import { useCallback, useState } from "react";
+import { useCallback, useRef, useState } from "react";
 import type { Cut } from "../../api/clearance";
 import { answered, api } from "../../api/client";
 import { useKey } from "../../app/keys";
 import { useMay } from "../../app/may";
 import { usePageSearch, useSeriesId } from "../../app/series";
 import { ErrorNote } from "../../ui/Notes";
+import { useOpened } from "../../ui/record/focus";
 import { useLookup } from "../../ui/record/lookup";
 import { useGo } from "../../ui/record/RecordsPage";
 import recordStyles from "../../ui/record/record.module.css";
@@ -21,12 +22,15 @@ import { type CutEvent, nameOf, patternOf } from "./events";
 export function EventPanel({ event, cut }: { event: CutEvent; cut: Cut }) {
   const go = useGo();
   const may = useMay("import_cut");
+  const head = useRef<HTMLHeadingElement>(null);
   const close = useCallback(() => go({ record: undefined }), [go]);
+  // On a desk the focus stays on the strip, along which one goes from event to event.
+  useOpened(String(event.position), head, "on a narrow screen");
   useKey("Escape", close);
   return (
     <>
       <div className={recordStyles.panelHead}>
-        <h2>
+        <h2 ref={head} tabIndex={-1}>
           Event {event.event || event.position}: {nameOf(event)}
         </h2>
         <Button variant="default" size="compact-sm" onClick={close} className="no-print">

@@ -41,7 +41,7 @@ export function StripDrawing({
   return (
     // biome-ignore lint/a11y/noStaticElementInteractions: arrow keys go between the buttons inside
     <div className={styles.scroll} ref={box} onKeyDown={move}>
-      <div className={styles.strip} style={{ width: `${100 * zoom}%` }}>
+      <div className={styles.strip} style={{ "--zoom": zoom } as React.CSSProperties}>
         <Scenes events={events} at={at} />
         {[...lanes].map(([track, inLane]) => (
           <div key={track} className={styles.lane}>
@@ -56,7 +56,8 @@ export function StripDrawing({
                   data-wide
                   className={`pattern ${styles.event}`}
                   style={{
-                    left: `${at(event.record_in_frame)}%`,
+                    // The last event is at least as wide as it can be seen, and ends with the strip.
+                    left: `min(${at(event.record_in_frame)}%, 100% - 3px)`,
                     width: `${(100 * (event.record_out_frame - event.record_in_frame)) / length}%`,
                   }}
                   tabIndex={event.position === first ? 0 : -1}

@@ -42,11 +42,16 @@ export function useFocusKept(shown: unknown, head: RefObject<HTMLElement | null>
  * Whatever is opened beside (or, on a narrow screen, instead of) its list takes the focus and so comes into view, however
  * far down its row stands; the row stays in view with it. `id` is undefined until there is something to show.
  */
-export function useOpened(id: string | undefined, head: RefObject<HTMLElement | null>): void {
+export function useOpened(
+  id: string | undefined,
+  head: RefObject<HTMLElement | null>,
+  where: "everywhere" | "on a narrow screen" = "everywhere",
+): void {
   useEffect(() => {
     if (!id) return;
+    if (where !== "everywhere" && !window.matchMedia("(max-width: 1000px)").matches) return;
     // The list gives up columns for the panel, so the row has moved.
     document.querySelector("[data-selected]")?.scrollIntoView({ block: "nearest" });
     head.current?.focus();
-  }, [id, head]);
+  }, [id, head, where]);
 }
