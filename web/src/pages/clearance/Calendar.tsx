@@ -1,6 +1,8 @@
 // What changes on which day: ends of terms, last days for options, embargoes, showings; soonest first.
+
 import { useQuery } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
+import { blocks } from "../../api/blocks";
 import { clearanceQuery, type DayLine } from "../../api/clearance";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
 import { Caution, EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
@@ -48,7 +50,7 @@ function Days({ episode, cut, spec }: Chosen) {
   const series = useSeriesId();
   const search = usePageSearch();
   const query = useQuery(clearanceQuery(series, episode.id, spec, cut.id));
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the days ahead" />;
   const { calendar, today, elements, needed } = query.data;
   const all = search.past === "yes";

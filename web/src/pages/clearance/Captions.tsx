@@ -1,8 +1,11 @@
 // Captions of a cut against the names that people confirmed (R36) and what they asked for (R23). Typed, pasted, taken
 // from the cut's titles or from an earlier cut; every change is saved at once and offers undo.
+
 import { Button, Select, Textarea } from "@mantine/core";
 import { useQuery, useQueryClient } from "@tanstack/react-query";
+import { Link } from "@tanstack/react-router";
 import { useState } from "react";
+import { blocks } from "../../api/blocks";
 import {
   type CaptionDraft,
   type CaptionList,
@@ -46,7 +49,7 @@ function OfEpisode({ episode }: { episode: Episode }) {
   const search = usePageSearch();
   const go = useGo();
   const cuts = useQuery(cutsQuery(series, episode.id));
-  if (cuts.error) return <ErrorNote error={cuts.error} retry={() => cuts.refetch()} />;
+  if (blocks(cuts)) return <ErrorNote error={cuts.error} retry={() => cuts.refetch()} />;
   if (!cuts.data) return <Waiting what="the cuts" />;
   const cut =
     cuts.data.find((one) => one.id === search.cut) ??
@@ -55,7 +58,10 @@ function OfEpisode({ episode }: { episode: Episode }) {
   if (!cut) {
     return (
       <EmptyState title={`No cut of “${episode.title}” was imported yet.`}>
-        Import an edit list under Cut; captions are entered for a cut.
+        <Link to="/s/$series/cut/versions" params={{ series }} search={{ episode: episode.id }}>
+          Import an edit list
+        </Link>
+        ; captions are entered for a cut.
       </EmptyState>
     );
   }
@@ -85,7 +91,7 @@ function OfCut({ cut }: { cut: Cut }) {
   const query = useQuery(captionsQuery(series, cut.id));
   const { replace } = useCaptionChanges(series, cut.id);
   const [adding, setAdding] = useState<"one" | "lines" | null>(null);
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the captions" />;
   const list = query.data;
   const save = (items: readonly CaptionDraft[], said: string) =>

@@ -1,7 +1,9 @@
 // Money of licences: quoted, agreed, paid, step-ups, equal terms; and above the list what it comes to against the
 // budgets. Only for those who may see fees; the server sends nothing of it to others.
+
 import { useQuery } from "@tanstack/react-query";
 import { useCallback } from "react";
+import { blocks } from "../../api/blocks";
 import { answered, api } from "../../api/client";
 import type { components } from "../../api/schema.gen";
 import type { SavedRecord } from "../../api/types";
@@ -219,7 +221,7 @@ function Summary() {
         api.GET("/api/series/{series}/cost-summary", { params: { path: { series } }, signal }),
       ),
   });
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the sums" />;
   const { lines, equal_terms, billed, differences, assumptions } = query.data;
   return (

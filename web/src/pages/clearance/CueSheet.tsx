@@ -1,7 +1,10 @@
 // The cue sheet of an episode. The cut gives the cues and their lengths; a person says how each is used, completes
 // the head, and issues it. What was issued stays as it was sent, and the page says when it is no longer true.
+
 import { Button, Select } from "@mantine/core";
 import { useQuery } from "@tanstack/react-query";
+import { Link } from "@tanstack/react-router";
+import { blocks } from "../../api/blocks";
 import { cutsQuery } from "../../api/clearance";
 import { ApiError } from "../../api/client";
 import {
@@ -48,18 +51,21 @@ function OfEpisode({ episode }: { episode: Episode }) {
     ...cueSheetQuery(series, episode.id, search.cut),
     retry: (count, error) => !(error instanceof ApiError) && count < 3,
   });
-  if (cuts.error) return <ErrorNote error={cuts.error} />;
+  if (blocks(cuts)) return <ErrorNote error={cuts.error} retry={() => cuts.refetch()} />;
   if (cuts.data?.length === 0) {
     return (
       <>
         <EmptyState title={`No cut of “${episode.title}” was imported yet.`}>
-          Import an edit list under Cut; its music is then listed here.
+          <Link to="/s/$series/cut/versions" params={{ series }} search={{ episode: episode.id }}>
+            Import an edit list
+          </Link>
+          ; its music is then listed here.
         </EmptyState>
         <IssuedSheets episode={episode.id} />
       </>
     );
   }
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data || !cuts.data) return <Waiting what="the cue sheet" />;
   const working = query.data;
   return (

@@ -1,7 +1,9 @@
 // Which episode, cut and specification a page is about: chosen here, kept in the address.
+
 import { Select } from "@mantine/core";
 import { useQuery } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
+import { blocks } from "../../api/blocks";
 import { type Cut, cutsQuery } from "../../api/clearance";
 import { useRecords } from "../../api/records";
 import { type Episode, usePageSearch, useSeriesId } from "../../app/series";
@@ -37,7 +39,8 @@ function OfEpisode({
   const go = useGo();
   const specs = useRecords(series, "specifications");
   const cuts = useQuery(cutsQuery(series, episode.id));
-  if (specs.error ?? cuts.error) return <ErrorNote error={specs.error ?? cuts.error} />;
+  if (blocks(specs)) return <ErrorNote error={specs.error} retry={() => specs.refetch()} />;
+  if (blocks(cuts)) return <ErrorNote error={cuts.error} retry={() => cuts.refetch()} />;
   if (!specs.data || !cuts.data) return <Waiting what="cuts and specifications" />;
   const cut =
     cuts.data.find((one) => one.id === search.cut) ??
@@ -47,7 +50,10 @@ function OfEpisode({
   if (!cut) {
     return (
       <EmptyState title={`No cut of “${episode.title}” was imported yet.`}>
-        Import an edit list under Cut, or send it with the waybill command: waybill cut send FILE.
+        <Link to="/s/$series/cut/versions" params={{ series }} search={{ episode: episode.id }}>
+          Import an edit list
+        </Link>
+        , or send it with the waybill command: waybill cut send FILE.
       </EmptyState>
     );
   }

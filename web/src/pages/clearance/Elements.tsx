@@ -1,6 +1,8 @@
 // Every element of a cut, measured against a delivery, worst first; each opens its reasons beside the list.
+
 import { useQuery } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
+import { blocks } from "../../api/blocks";
 import {
   type ClearanceAnswer,
   type Cut,
@@ -47,7 +49,7 @@ function Clearance({ episode, cut, spec }: Chosen) {
   const search = usePageSearch();
   const query = useQuery(clearanceQuery(series, episode.id, spec, cut.id));
   useFocusBack(search.record);
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the clearance of this cut" />;
   const open = query.data.elements.find((element) => element.id === search.record);
   const shown = query.data.elements.filter(

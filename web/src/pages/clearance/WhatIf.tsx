@@ -1,7 +1,9 @@
 // "What if": changes tried on the clearance of a cut, with the fee typed for each; nothing is stored.
+
 import { Button, NumberInput, Select, TextInput } from "@mantine/core";
 import { useMutation, useQuery } from "@tanstack/react-query";
-import { useState } from "react";
+import { useEffect, useState } from "react";
+import { blocks } from "../../api/blocks";
 import {
   type ClearanceAnswer,
   clearanceQuery,
@@ -95,7 +97,11 @@ function Steps({ episode, cut, spec }: Chosen) {
         }),
       ),
   });
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  // What was worked out belongs to one delivery.
+  const { reset } = attempt;
+  // biome-ignore lint/correctness/useExhaustiveDependencies: whenever another delivery is chosen
+  useEffect(() => reset(), [spec, reset]);
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the clearance of this cut" />;
   // What was worked out belongs to the steps as they were.
   const set = (next: Draft[]) => {

@@ -1,5 +1,7 @@
 // For pages that are about one episode: asks which, where none is chosen above the areas.
+
 import { Link } from "@tanstack/react-router";
+import { blocks } from "../../api/blocks";
 import { type Episode, useEpisode, useEpisodes, useSeriesId } from "../../app/series";
 import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import styles from "./cut.module.css";
@@ -7,8 +9,9 @@ import styles from "./cut.module.css";
 export function EpisodeChoice({ children }: { children: (episode: Episode) => React.ReactNode }) {
   const series = useSeriesId();
   const episode = useEpisode();
-  const { episodes, isPending, error } = useEpisodes(series);
-  if (error) return <ErrorNote error={error} />;
+  const query = useEpisodes(series);
+  const { episodes, isPending } = query;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (isPending) return <Waiting what="the episodes" />;
   if (episode) return children(episode);
   if (episodes.length === 0) {

@@ -1,7 +1,9 @@
 // A cut as a strip: every event over time, filled with the pattern of its worst state; its table below;
 // the chosen event beside it.
+
 import { useQuery } from "@tanstack/react-query";
 import { useState } from "react";
+import { blocks } from "../../api/blocks";
 import { elementStates } from "../../api/clearance";
 import { answered, api } from "../../api/client";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
@@ -43,7 +45,7 @@ function OneStrip({ cut, spec }: Chosen) {
       ),
   });
   const [zoom, setZoom] = useState(1);
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the events of this cut" />;
   const events = query.data.items;
   if (events.length === 0) {

@@ -1,6 +1,8 @@
 // The insurer's checklist: for each point what the records say, and a person's answer. A point closes only when both do.
+
 import { Select, TextInput } from "@mantine/core";
 import { useQuery } from "@tanstack/react-query";
+import { blocks } from "../../api/blocks";
 import {
   type ChecklistBody,
   type ChecklistPoint,
@@ -33,7 +35,7 @@ export function Checklist({
   const licences = useMay("edit_licences");
   const approves = useMay("approve");
   const answer = useChecklistAnswer(series, episode);
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the checklist" />;
   return (
     <section>

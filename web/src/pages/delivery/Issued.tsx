@@ -1,7 +1,9 @@
 // What was sent to the broadcaster: papers and cue sheets, byte for byte as they were issued, and nothing else. It needs
 // no right to see the series, so that a delivery contact finds here what is meant for them.
+
 import { Button } from "@mantine/core";
 import { useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
+import { blocks } from "../../api/blocks";
 import { answered, api } from "../../api/client";
 import { issuedPath } from "../../api/cueSheets";
 import type { components } from "../../api/schema.gen";
@@ -42,7 +44,7 @@ function List() {
     queryFn: ({ signal }) =>
       answered(api.GET("/api/series/{series}/issued", { params: { path: { series } }, signal })),
   });
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="what was sent" />;
   const { papers, cue_sheets, episodes } = query.data;
   if (papers.length === 0 && cue_sheets.length === 0) {

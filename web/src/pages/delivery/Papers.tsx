@@ -1,7 +1,9 @@
 // The papers of an episode: third-party log, credits, the insurer's checklist, chain of title. One page for all; which
 // one stands in the address.
+
 import { Select } from "@mantine/core";
 import { useQuery } from "@tanstack/react-query";
+import { blocks } from "../../api/blocks";
 import { withQuery } from "../../api/client";
 import { type PaperKind, type PrintedPaper, paperPath, paperQuery } from "../../api/papers";
 import { useMay } from "../../app/may";
@@ -78,7 +80,7 @@ function OnePaper({ episode, cut, spec }: Chosen) {
           </a>
         </p>
       )}
-      {query.error ? (
+      {blocks(query) ? (
         <ErrorNote error={query.error} retry={() => query.refetch()} />
       ) : !query.data ? (
         <Waiting what="the paper" />

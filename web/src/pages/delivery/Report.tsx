@@ -1,5 +1,7 @@
 // The clearance and asset report of an episode (R50) as a page, with its other forms to take away.
+
 import { useQuery } from "@tanstack/react-query";
+import { blocks } from "../../api/blocks";
 import { elementStates } from "../../api/clearance";
 import { withQuery } from "../../api/client";
 import {
@@ -45,7 +47,7 @@ const formats: readonly [ReportFormat, string][] = [
 function OneReport({ episode, cut, spec }: Chosen) {
   const series = useSeriesId();
   const query = useQuery(reportQuery(series, episode.id, spec, cut.id));
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the report" />;
   const report = query.data;
   return (

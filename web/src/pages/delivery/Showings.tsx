@@ -1,6 +1,8 @@
 // Showings, past and planned: they use up runs, and a repeat has six questions to answer (rulebook R4, R26).
+
 import { useQuery } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
+import { blocks } from "../../api/blocks";
 import { elementStates } from "../../api/clearance";
 import { answered, api } from "../../api/client";
 import type { components } from "../../api/schema.gen";
@@ -139,7 +141,7 @@ function Findings({ showing }: { showing: SavedRecord }) {
       ),
     retry: false,
   });
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="what the records say" />;
   const { open, died, not_cleared, cut_name } = query.data;
   const lapsed = not_cleared.filter((one) => one.lapsed);

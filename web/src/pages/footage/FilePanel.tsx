@@ -1,8 +1,10 @@
 // One file: its facts, its copies, what is logged in it and what is not, and which cuts use it.
+
 import { Button } from "@mantine/core";
 import { useQuery } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
 import { useCallback, useEffect, useRef } from "react";
+import { blocks } from "../../api/blocks";
 import { answered, api } from "../../api/client";
 import type { components } from "../../api/schema.gen";
 import { useKey } from "../../app/keys";
@@ -49,7 +51,7 @@ export function FilePanel({ id }: { id: string }) {
   useEffect(() => {
     if (there && window.matchMedia("(max-width: 1000px)").matches) head.current?.focus();
   }, [there]);
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the file" />;
   const file = query.data;
   return (

@@ -1,5 +1,7 @@
 // Whether a council has to be asked before a child is filmed, by when, and why (R25); beside a minor's release.
+
 import { useQuery } from "@tanstack/react-query";
+import { blocks } from "../../api/blocks";
 import { answered, api } from "../../api/client";
 import type { components } from "../../api/schema.gen";
 import type { SavedRecord } from "../../api/types";
@@ -34,7 +36,7 @@ export function ChildLicence({ release }: { release: SavedRecord }) {
         }),
       ),
   });
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return null;
   const { finding } = query.data;
   return (

@@ -80,6 +80,22 @@ test("what is typed stays when somebody else saves the record meanwhile", async 
   await waitFor(() => expect(sent[0]?.version).toBe('"3"'));
 });
 
+// Source: common practice, no source.
+test("a form stays while the server is away, and when its record is removed meanwhile", async () => {
+  server();
+  await renderPiece(<Panel />);
+  const user = userEvent.setup();
+  await user.type(await screen.findByRole("textbox", { name: "Notes" }), "at home");
+  for (const answer of [
+    () => Promise.reject(new TypeError("no network")),
+    () => Promise.resolve(new Response("{}", { status: 404 })),
+  ]) {
+    vi.stubGlobal("fetch", vi.fn(answer));
+    await act(() => queries.invalidateQueries());
+    expect(screen.getByRole("textbox", { name: "Notes" })).toHaveValue("at home");
+  }
+});
+
 test("a saved change can be undone, on the version that it made", async () => {
   const { sent } = server();
   await renderPiece(<Panel />);

@@ -1,7 +1,9 @@
 // An open record beside its list: read, edit in place, remove with undo.
+
 import { Button } from "@mantine/core";
 import { Link } from "@tanstack/react-router";
 import { useCallback, useRef, useState } from "react";
+import { blocks } from "../../api/blocks";
 import { useRecord, useRecordChanges } from "../../api/records";
 import type { SavedRecord } from "../../api/types";
 import { useKey } from "../../app/keys";
@@ -47,7 +49,9 @@ export function RecordPanel(props: PanelProps) {
 
   useOpened(record?.id, head);
 
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  // Whatever became of the record meanwhile, a form that somebody types into stays; saving says it.
+  if (blocks(query) && !(editing && record))
+    return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!record) return <Waiting what={`the ${description.one}`} />;
 
   const remove = () =>

@@ -1,8 +1,10 @@
 // A whole page of one kind of record: list with find, order and state filter; the open record beside it;
 // a new one made in the same place. Everything that is chosen stands in the address.
+
 import { Button, Select, TextInput } from "@mantine/core";
 import { useNavigate } from "@tanstack/react-router";
 import { useCallback, useMemo, useRef } from "react";
+import { blocks } from "../../api/blocks";
 import { LIST_LIMIT, useRecordChanges, useRecords } from "../../api/records";
 import { sheetKinds } from "../../api/sheets";
 import type { SavedRecord } from "../../api/types";
@@ -154,7 +156,7 @@ function List({
   const bareWords = andList(bare.map(({ header }) => header.toLowerCase()));
   const filled = description.columns.filter((column) => !bare.includes(column));
 
-  if (query.error) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
+  if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!all) return <Waiting what={`the ${description.many.toLowerCase()}`} />;
   if (all.length === 0) {
     return (
