@@ -4,6 +4,8 @@ import { type ErrorComponentProps, Link, useRouter } from "@tanstack/react-route
 import { ApiError } from "../api/client";
 import { ErrorNote } from "../ui/Notes";
 import { Page } from "../ui/Page";
+import { Away } from "./Away";
+import { PageAway } from "./pageAway";
 
 export function PageFailed({ error, reset }: ErrorComponentProps) {
   const router = useRouter();
@@ -18,6 +20,7 @@ export function PageFailed({ error, reset }: ErrorComponentProps) {
       </Page>
     );
   }
+  if (error instanceof PageAway) return <Away />;
   return (
     <Page title="This page failed">
       <p>

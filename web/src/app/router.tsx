@@ -14,6 +14,7 @@ import { ApiError } from "../api/client";
 import { meQuery } from "../api/session";
 import { NoAccess, NoSuchPage, PageFailed } from "./Boundary";
 import { Layout } from "./Layout";
+import { fetched } from "./pageAway";
 import { parseSearch, stringifySearch, validateSearch } from "./search";
 import { useSeries } from "./series";
 
@@ -23,29 +24,34 @@ const root = createRootRouteWithContext<{ queries: QueryClient }>()({
   validateSearch,
 });
 
+const lazy = <T extends Record<string, unknown>, K extends keyof T>(
+  load: () => Promise<T>,
+  name: K,
+) => lazyRouteComponent(() => fetched(load()), name);
+
 const open = <const P extends string>(path: P, component: RouteComponent) =>
   createRoute({ getParentRoute: () => root, path, component });
 
 const signedOut = [
   open(
     "/sign-in",
-    lazyRouteComponent(() => import("../pages/auth/SignIn"), "SignIn"),
+    lazy(() => import("../pages/auth/SignIn"), "SignIn"),
   ),
   open(
     "/set-up",
-    lazyRouteComponent(() => import("../pages/auth/SetUp"), "SetUp"),
+    lazy(() => import("../pages/auth/SetUp"), "SetUp"),
   ),
   open(
     "/forgotten",
-    lazyRouteComponent(() => import("../pages/auth/Forgotten"), "Forgotten"),
+    lazy(() => import("../pages/auth/Forgotten"), "Forgotten"),
   ),
   open(
     "/reset",
-    lazyRouteComponent(() => import("../pages/auth/Reset"), "Reset"),
+    lazy(() => import("../pages/auth/Reset"), "Reset"),
   ),
   open(
     "/invitation",
-    lazyRouteComponent(() => import("../pages/auth/Invitation"), "Invitation"),
+    lazy(() => import("../pages/auth/Invitation"), "Invitation"),
   ),
 ] as const;
 
@@ -86,176 +92,176 @@ const tree = root.addChildren([
   signedIn.addChildren([
     own(
       "/",
-      lazyRouteComponent(() => import("../pages/today/Home"), "Home"),
+      lazy(() => import("../pages/today/Home"), "Home"),
     ),
     own(
       "/account",
-      lazyRouteComponent(() => import("../pages/auth/Account"), "Account"),
+      lazy(() => import("../pages/auth/Account"), "Account"),
     ),
     own(
       "/new-series",
-      lazyRouteComponent(() => import("../pages/series/NewSeries"), "NewSeries"),
+      lazy(() => import("../pages/series/NewSeries"), "NewSeries"),
     ),
     own(
       "/organisation/people",
-      lazyRouteComponent(() => import("../pages/team/Organisation"), "Organisation"),
+      lazy(() => import("../pages/team/Organisation"), "Organisation"),
     ),
     own(
       "/organisation/mail",
-      lazyRouteComponent(() => import("../pages/team/MailQueue"), "MailQueue"),
+      lazy(() => import("../pages/team/MailQueue"), "MailQueue"),
     ),
     series.addChildren([
       page(
         "/",
-        lazyRouteComponent(() => import("../pages/today/SeriesToday"), "SeriesToday"),
+        lazy(() => import("../pages/today/SeriesToday"), "SeriesToday"),
       ),
       page(
         "/shoot/days",
-        lazyRouteComponent(() => import("../pages/shoot/Days"), "Days"),
+        lazy(() => import("../pages/shoot/Days"), "Days"),
       ),
       page(
         "/shoot/places",
-        lazyRouteComponent(() => import("../pages/shoot/Places"), "Places"),
+        lazy(() => import("../pages/shoot/Places"), "Places"),
       ),
       page(
         "/shoot/people",
-        lazyRouteComponent(() => import("../pages/shoot/People"), "People"),
+        lazy(() => import("../pages/shoot/People"), "People"),
       ),
       page(
         "/shoot/releases",
-        lazyRouteComponent(() => import("../pages/shoot/Releases"), "Releases"),
+        lazy(() => import("../pages/shoot/Releases"), "Releases"),
       ),
       page(
         "/footage/find",
-        lazyRouteComponent(() => import("../pages/footage/Find"), "Find"),
+        lazy(() => import("../pages/footage/Find"), "Find"),
       ),
       page(
         "/footage/cards",
-        lazyRouteComponent(() => import("../pages/footage/Cards"), "Cards"),
+        lazy(() => import("../pages/footage/Cards"), "Cards"),
       ),
       page(
         "/footage/drives",
-        lazyRouteComponent(() => import("../pages/footage/Drives"), "Drives"),
+        lazy(() => import("../pages/footage/Drives"), "Drives"),
       ),
       page(
         "/footage/copies",
-        lazyRouteComponent(() => import("../pages/footage/Keeping"), "Keeping"),
+        lazy(() => import("../pages/footage/Keeping"), "Keeping"),
       ),
       page(
         "/footage/what-if",
-        lazyRouteComponent(() => import("../pages/footage/WhatIf"), "WhatIf"),
+        lazy(() => import("../pages/footage/WhatIf"), "WhatIf"),
       ),
       page(
         "/footage/labels",
-        lazyRouteComponent(() => import("../pages/footage/Labels"), "Labels"),
+        lazy(() => import("../pages/footage/Labels"), "Labels"),
       ),
       page(
         "/cut/versions",
-        lazyRouteComponent(() => import("../pages/cut/Versions"), "Versions"),
+        lazy(() => import("../pages/cut/Versions"), "Versions"),
       ),
       page(
         "/cut/strip",
-        lazyRouteComponent(() => import("../pages/cut/Strip"), "Strip"),
+        lazy(() => import("../pages/cut/Strip"), "Strip"),
       ),
       page(
         "/cut/scenes",
-        lazyRouteComponent(() => import("../pages/cut/Scenes"), "Scenes"),
+        lazy(() => import("../pages/cut/Scenes"), "Scenes"),
       ),
       page(
         "/clearance/elements",
-        lazyRouteComponent(() => import("../pages/clearance/Elements"), "Elements"),
+        lazy(() => import("../pages/clearance/Elements"), "Elements"),
       ),
       page(
         "/clearance/what-if",
-        lazyRouteComponent(() => import("../pages/clearance/WhatIf"), "WhatIf"),
+        lazy(() => import("../pages/clearance/WhatIf"), "WhatIf"),
       ),
       page(
         "/clearance/calendar",
-        lazyRouteComponent(() => import("../pages/clearance/Calendar"), "Calendar"),
+        lazy(() => import("../pages/clearance/Calendar"), "Calendar"),
       ),
       page(
         "/clearance/music",
-        lazyRouteComponent(() => import("../pages/clearance/Music"), "Music"),
+        lazy(() => import("../pages/clearance/Music"), "Music"),
       ),
       page(
         "/clearance/cue-sheet",
-        lazyRouteComponent(() => import("../pages/clearance/CueSheet"), "CueSheet"),
+        lazy(() => import("../pages/clearance/CueSheet"), "CueSheet"),
       ),
       page(
         "/clearance/captions",
-        lazyRouteComponent(() => import("../pages/clearance/Captions"), "Captions"),
+        lazy(() => import("../pages/clearance/Captions"), "Captions"),
       ),
       page(
         "/clearance/imports",
-        lazyRouteComponent(() => import("../pages/clearance/Imports"), "Imports"),
+        lazy(() => import("../pages/clearance/Imports"), "Imports"),
       ),
       page(
         "/clearance/costs",
-        lazyRouteComponent(() => import("../pages/clearance/Costs"), "Costs"),
+        lazy(() => import("../pages/clearance/Costs"), "Costs"),
       ),
       page(
         "/clearance/budgets",
-        lazyRouteComponent(() => import("../pages/clearance/Costs"), "Budgets"),
+        lazy(() => import("../pages/clearance/Costs"), "Budgets"),
       ),
       page(
         "/clearance/licences",
-        lazyRouteComponent(() => import("../pages/clearance/Licences"), "Licences"),
+        lazy(() => import("../pages/clearance/Licences"), "Licences"),
       ),
       page(
         "/delivery/specifications",
-        lazyRouteComponent(() => import("../pages/delivery/Specifications"), "Specifications"),
+        lazy(() => import("../pages/delivery/Specifications"), "Specifications"),
       ),
       page(
         "/delivery/territories",
-        lazyRouteComponent(() => import("../pages/delivery/TerritoryGroups"), "TerritoryGroups"),
+        lazy(() => import("../pages/delivery/TerritoryGroups"), "TerritoryGroups"),
       ),
       page(
         "/delivery/showings",
-        lazyRouteComponent(() => import("../pages/delivery/Showings"), "Showings"),
+        lazy(() => import("../pages/delivery/Showings"), "Showings"),
       ),
       page(
         "/delivery/deliverables",
-        lazyRouteComponent(() => import("../pages/delivery/Deliverables"), "Deliverables"),
+        lazy(() => import("../pages/delivery/Deliverables"), "Deliverables"),
       ),
       page(
         "/delivery/papers",
-        lazyRouteComponent(() => import("../pages/delivery/Papers"), "Papers"),
+        lazy(() => import("../pages/delivery/Papers"), "Papers"),
       ),
       page(
         "/delivery/issued",
-        lazyRouteComponent(() => import("../pages/delivery/Issued"), "Issued"),
+        lazy(() => import("../pages/delivery/Issued"), "Issued"),
       ),
       page(
         "/delivery/report",
-        lazyRouteComponent(() => import("../pages/delivery/Report"), "Report"),
+        lazy(() => import("../pages/delivery/Report"), "Report"),
       ),
       page(
         "/team/members",
-        lazyRouteComponent(() => import("../pages/team/Members"), "Members"),
+        lazy(() => import("../pages/team/Members"), "Members"),
       ),
       page(
         "/team/episodes",
-        lazyRouteComponent(() => import("../pages/series/Episodes"), "Episodes"),
+        lazy(() => import("../pages/series/Episodes"), "Episodes"),
       ),
       page(
         "/team/settings",
-        lazyRouteComponent(() => import("../pages/series/Settings"), "Settings"),
+        lazy(() => import("../pages/series/Settings"), "Settings"),
       ),
       page(
         "/team/lists",
-        lazyRouteComponent(() => import("../pages/sheets/Lists"), "Lists"),
+        lazy(() => import("../pages/sheets/Lists"), "Lists"),
       ),
       page(
         "/team/bring-in",
-        lazyRouteComponent(() => import("../pages/sheets/BringIn"), "BringIn"),
+        lazy(() => import("../pages/sheets/BringIn"), "BringIn"),
       ),
       page(
         "/team/notes",
-        lazyRouteComponent(() => import("../pages/team/MyNotes"), "MyNotes"),
+        lazy(() => import("../pages/team/MyNotes"), "MyNotes"),
       ),
       page(
         "/team/audit",
-        lazyRouteComponent(() => import("../pages/team/Audit"), "Audit"),
+        lazy(() => import("../pages/team/Audit"), "Audit"),
       ),
     ]),
   ]),
