@@ -11,12 +11,18 @@ interface Toast {
   text: string;
   undo?: () => Promise<unknown>;
   /** What is said once it is undone. */
-  undone?: string | undefined;
+  undone?: string;
+  /** The record that it is about: only the last thing done to it can be undone from here. */
+  about?: string;
 }
 
 interface Toasts {
   say(text: string): void;
-  offerUndo(text: string, undo: () => Promise<unknown>, undone?: string): void;
+  offerUndo(
+    text: string,
+    undo: () => Promise<unknown>,
+    more?: Pick<Toast, "undone" | "about">,
+  ): void;
 }
 
 const Context = createContext<Toasts | null>(null);
@@ -36,7 +42,10 @@ export function ToastHost({ children }: { children: React.ReactNode }) {
     (toast: Omit<Toast, "id">) => {
       counter.current += 1;
       const id = counter.current;
-      setToasts((all) => [...all.slice(-2), { ...toast, id }]);
+      setToasts((all) => [
+        ...all.filter(({ about }) => !about || about !== toast.about).slice(-2),
+        { ...toast, id },
+      ]);
       window.setTimeout(() => drop(id), toast.undo ? UNDO_LIFE : LIFE);
     },
     [drop],
@@ -44,7 +53,7 @@ export function ToastHost({ children }: { children: React.ReactNode }) {
   const value = useMemo<Toasts>(
     () => ({
       say: (text) => add({ text }),
-      offerUndo: (text, undo, undone) => add({ text, undo, undone }),
+      offerUndo: (text, undo, more) => add({ text, undo, ...more }),
     }),
     [add],
   );
@@ -67,9 +76,14 @@ export function ToastHost({ children }: { children: React.ReactNode }) {
       <section className={`${styles.host} no-print`} aria-label="Messages" aria-live="polite">
         {toasts.map((toast) => (
           <div key={toast.id} className={styles.toast}>
-            <span>{toast.text}</span>
+            <span id={`message-${toast.id}`}>{toast.text}</span>
             {toast.undo && (
-              <button type="button" className={styles.action} onClick={() => undo(toast)}>
+              <button
+                type="button"
+                className={styles.action}
+                aria-describedby={`message-${toast.id}`}
+                onClick={() => undo(toast)}
+              >
                 Undo
               </button>
             )}

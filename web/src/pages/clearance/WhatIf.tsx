@@ -2,7 +2,7 @@
 
 import { Button, NumberInput, Select, TextInput } from "@mantine/core";
 import { useMutation, useQuery } from "@tanstack/react-query";
-import { useEffect, useState } from "react";
+import { useEffect, useRef, useState } from "react";
 import { blocks } from "../../api/blocks";
 import {
   type ClearanceAnswer,
@@ -23,6 +23,7 @@ import { type Grant, newGrant } from "../../ui/record/grants";
 import { type Lookup, useLookup } from "../../ui/record/lookup";
 import { Stated, StateWord } from "../../ui/State";
 import { TakeTable } from "../../ui/TakeTable";
+import table from "../../ui/table.module.css";
 import { showMoney, wholeWords } from "../../words/amounts";
 import { andList } from "../../words/lists";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
@@ -323,10 +324,19 @@ function Outcome({ outcome }: { outcome: WhatIfAnswer }) {
   const { before, after, won, lost, newly_open } = outcome;
   const blocking = (counts: typeof before.counts) =>
     counts.gap + counts.unknown + counts.unknown_source + counts.not_logged;
+  // On a phone the answer stands below the fold, and the button that asked for it had the focus.
+  const head = useRef<HTMLHeadingElement>(null);
+  // biome-ignore lint/correctness/useExhaustiveDependencies: once for each answer
+  useEffect(() => {
+    head.current?.focus({ preventScroll: true });
+    head.current?.parentElement?.scrollIntoView({ block: "nearest" });
+  }, [outcome]);
   const fees = outcome.fees.map((fee) => showMoney(fee.minor, fee.currency));
   return (
     <section aria-label="What it would do">
-      <h2>What it would do</h2>
+      <h2 ref={head} tabIndex={-1} className={styles.head}>
+        What it would do
+      </h2>
       <p className={styles.verdict}>
         <Stated pattern={after.blocked ? "gap" : "covered"}>
           {blocking(before.counts) === 1
@@ -346,7 +356,7 @@ function Outcome({ outcome }: { outcome: WhatIfAnswer }) {
       ) : (
         <TakeTable name="what-if">
           <div className={styles.scroll}>
-            <table className={styles.table}>
+            <table className={`${styles.table} ${table.blocks}`}>
               <caption className="visually-hidden">Elements that change</caption>
               <thead>
                 <tr>
@@ -360,10 +370,10 @@ function Outcome({ outcome }: { outcome: WhatIfAnswer }) {
                 {outcome.elements.map((one) => (
                   <tr key={one.id}>
                     <td>{one.label}</td>
-                    <td>
+                    <td data-head="now">
                       <StateWord words={elementStates} value={one.before} />
                     </td>
-                    <td>
+                    <td data-head="then">
                       {one.after ? (
                         <StateWord words={elementStates} value={one.after} />
                       ) : (

@@ -58,7 +58,9 @@ export function RecordPanel(props: PanelProps) {
     changes.remove.mutate(record, {
       onSuccess: () => {
         onClose();
-        toasts.offerUndo(`“${title}” was removed.`, () => changes.restore.mutateAsync(record.id));
+        toasts.offerUndo(`“${title}” was removed.`, () => changes.restore.mutateAsync(record.id), {
+          about: record.id,
+        });
       },
     });
 
@@ -93,7 +95,7 @@ export function RecordPanel(props: PanelProps) {
             toasts.offerUndo(
               "Saved.",
               () => changes.save.mutateAsync({ id: record.id, body, version }),
-              "It is as it was before.",
+              { undone: "It is as it was before.", about: record.id },
             );
           }}
           onCancel={() => onEdit(false)}

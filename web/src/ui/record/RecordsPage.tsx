@@ -336,7 +336,7 @@ function Beside({
               await changes.remove.mutateAsync(made);
               if (shownNow() === made.id) close();
             },
-            "It was taken out again.",
+            { undone: "It was taken out again.", about: made.id },
           );
           go({ record: made.id, edit: undefined }, true);
         }}
