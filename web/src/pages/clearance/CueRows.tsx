@@ -201,6 +201,8 @@ function Row({
             variant="unstyled"
             aria-label={`Note for the team on ${name}`}
             placeholder="Note for the team, not printed"
+            // An undo shows in the field, too.
+            key={note}
             defaultValue={note}
             maxLength={5000}
             onBlur={(event) => {

@@ -1,5 +1,6 @@
 // Every element of a cut, measured against a delivery, worst first; each opens its reasons beside the list.
 
+import { Button, TextInput } from "@mantine/core";
 import { useQuery } from "@tanstack/react-query";
 import { Link } from "@tanstack/react-router";
 import { blocks } from "../../api/blocks";
@@ -52,9 +53,7 @@ function Clearance({ episode, cut, spec }: Chosen) {
   if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="the clearance of this cut" />;
   const open = query.data.elements.find((element) => element.id === search.record);
-  const shown = query.data.elements.filter(
-    (element) => !search.state || element.state === search.state,
-  );
+  const shown = found(query.data.elements, search.state, search.q);
   return (
     <>
       <div className={recordStyles.above} data-open={open ? true : undefined}>
@@ -68,6 +67,7 @@ function Clearance({ episode, cut, spec }: Chosen) {
       ) : (
         <div className={recordStyles.split} data-open={open ? true : undefined}>
           <div className={recordStyles.list}>
+            <Find shown={shown.length} all={query.data.elements.length} />
             <ElementTable elements={shown} cut={cut} selected={open?.id} />
           </div>
           {open && (
@@ -76,6 +76,57 @@ function Clearance({ episode, cut, spec }: Chosen) {
             </section>
           )}
         </div>
+      )}
+    </>
+  );
+}
+
+/** Those in this state whose name or reasons hold every word that was typed. */
+export function found(
+  elements: readonly ElementAnswer[],
+  state: string | undefined,
+  typed: string | undefined,
+): ElementAnswer[] {
+  const words = (typed ?? "").toLowerCase().split(/\s+/).filter(Boolean);
+  return elements.filter((element) => {
+    if (state && element.state !== state) return false;
+    const said = [element.label, ...element.reasons.map(({ sentence }) => sentence)]
+      .join("\n")
+      .toLowerCase();
+    return words.every((word) => said.includes(word));
+  });
+}
+
+function Find({ shown, all }: { shown: number; all: number }) {
+  const search = usePageSearch();
+  const go = useGo();
+  return (
+    <>
+      <search className={`${recordStyles.tools} no-print`}>
+        <TextInput
+          data-find
+          className={recordStyles.find ?? ""}
+          aria-label="Find in elements"
+          placeholder="Find by name or reason"
+          value={search.q ?? ""}
+          onChange={(event) => go({ q: event.currentTarget.value || undefined }, true)}
+        />
+        <output className={recordStyles.count}>
+          {shown === all ? "" : `${wholeWords(shown)} of `}
+          {counted(all, "element")}
+        </output>
+      </search>
+      {shown === 0 && (
+        <p className="quiet">
+          No element fits what was chosen or typed.{" "}
+          <Button
+            variant="default"
+            size="compact-sm"
+            onClick={() => go({ q: undefined, state: undefined }, true)}
+          >
+            Show all
+          </Button>
+        </p>
       )}
     </>
   );
