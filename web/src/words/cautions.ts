@@ -4,6 +4,8 @@ export const cautions = {
   scan: "A signed form is not informed consent: that is what the person was told.",
   minor:
     "Under 18, welfare comes first: an immediate concern goes to the safeguarding lead or the emergency services, not into a note.",
+  personal:
+    "Bring in only what is needed, and leave out columns that are not. Health, belief and what was told in confidence belong in a sealed note, not in a list.",
   anonymity:
     "A promised anonymity is lost through file names, exports, logs, captions and clean covers too: look at each of them.",
   ground:

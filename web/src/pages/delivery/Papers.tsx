@@ -8,6 +8,7 @@ import { withQuery } from "../../api/client";
 import { type PaperKind, type PrintedPaper, paperPath, paperQuery } from "../../api/papers";
 import { useMay } from "../../app/may";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
+import { Breakable } from "../../ui/Breakable";
 import { Lines } from "../../ui/Lines";
 import { Caution, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
@@ -157,7 +158,11 @@ export function Sections({ paper }: { paper: PrintedPaper }) {
                       key={section.columns[place]?.name}
                       data-head={section.columns[place]?.name.toLowerCase()}
                     >
-                      {row.open && place === 0 ? <strong>{cell}</strong> : cell}
+                      {row.open && place === 0 ? (
+                        <strong>{cell}</strong>
+                      ) : (
+                        <Breakable>{cell}</Breakable>
+                      )}
                     </td>
                   ))}
                 </tr>

@@ -16,12 +16,13 @@ import {
 } from "../../api/sheets";
 import { usePageSearch, useSeries, useSeriesId } from "../../app/series";
 import { UploadBox } from "../../ui/fields/DocumentField";
-import { EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
+import { Caution, EmptyState, ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { useGo } from "../../ui/record/RecordsPage";
 import { pasted, useSendList } from "../../ui/record/sendList";
 import { useToasts } from "../../ui/Toasts";
 import { wholeWords } from "../../words/amounts";
+import { cautions } from "../../words/cautions";
 import { asked, importWords, withMapping } from "./ask";
 import { isSheetKind, kinds } from "./kinds";
 import { Mapping } from "./Mapping";
@@ -55,6 +56,7 @@ export function BringIn() {
       ) : (
         <Choose kind={kind} mine={mine} />
       )}
+      {(kind === "people" || kind === "releases") && <Caution>{cautions.personal}</Caution>}
     </Page>
   );
 }
