@@ -17,6 +17,8 @@ export function makeQueryClient(router: () => AppRouter): QueryClient {
       onError: (error, _variables, _context, mutation) => {
         // A wrong password answers 401 too; those forms show it themselves.
         if (mutation.meta?.signedOut !== true) onError(error);
+        // Somebody else was first: the page shows theirs, and the next try is made on it.
+        if (error instanceof ApiError && error.status === 412) void queries.invalidateQueries();
       },
     }),
     defaultOptions: {

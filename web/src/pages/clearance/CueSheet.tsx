@@ -97,7 +97,7 @@ function OfEpisode({ episode }: { episode: Episode }) {
       </p>
       <CueRows working={working} episode={episode.id} />
       <Points working={working} />
-      <CueSheetHead key={working.settings.version} working={working} episode={episode.id} />
+      <CueSheetHead working={working} episode={episode.id} />
       <Filing working={working} episode={episode.id} />
       <Issue working={working} episode={episode.id} />
       <IssuedSheets episode={episode.id} />

@@ -23,10 +23,12 @@ const texts: readonly [keyof CueSheetFields & string, string][] = [
 export function CueSheetHead({ working, episode }: { working: WorkingSheet; episode: string }) {
   const may = useMay("edit_assets");
   const { version, ...saved } = working.settings;
-  const [fields, setFields] = useState<CueSheetFields>(saved);
+  // Only what is typed is held here: whatever else is saved meanwhile, by whomever, shows and stays.
+  const [typed, setTyped] = useState<Partial<CueSheetFields>>({});
+  const fields: CueSheetFields = { ...saved, ...typed };
   const { settings } = useCueSheetChanges(useSeriesId(), episode);
   const toasts = useToasts();
-  const set = (part: Partial<CueSheetFields>) => setFields({ ...fields, ...part });
+  const set = (part: Partial<CueSheetFields>) => setTyped((old) => ({ ...old, ...part }));
   const { head, rule } = working.sheet;
   const facts: [string, string][] = [
     ["Episode", `${head.episode_number}. ${head.episode_title}`],
@@ -47,10 +49,12 @@ export function CueSheetHead({ working, episode }: { working: WorkingSheet; epis
     settings.mutate(
       { version, body: fields },
       {
-        onSuccess: (after) =>
+        onSuccess: (after) => {
+          setTyped({});
           toasts.offerUndo("The head was saved.", () =>
             settings.mutateAsync({ version: after.version, body: saved }),
-          ),
+          );
+        },
       },
     );
   return (

@@ -11,7 +11,7 @@ import { Ask } from "../../ui/Ask";
 import { ErrorNote, Waiting } from "../../ui/Notes";
 import { Page } from "../../ui/Page";
 import { nowhere } from "../../ui/record/lookup";
-import { RecordForm } from "../../ui/record/RecordForm";
+import { bodyOf, HeldForm } from "../../ui/record/RecordForm";
 import { useToasts } from "../../ui/Toasts";
 import { seriesFields } from "./seriesFields";
 
@@ -27,6 +27,8 @@ export function Settings() {
     queryKey: ["series", id, "settings"],
     queryFn: ({ signal }) => get<SavedRecord>(`/api/series/${id}`, undefined, signal),
   });
+  // The form is made anew after each save from here, and only then.
+  const [saves, setSaves] = useState(0);
   const refresh = async () => {
     await queries.invalidateQueries({ queryKey: ["me"] });
     await queries.invalidateQueries({ queryKey: ["series", id] });
@@ -43,17 +45,28 @@ export function Settings() {
             style={{ border: 0, padding: 0, margin: 0 }}
             aria-label="Settings"
           >
-            <RecordForm
-              key={query.data.version}
+            <HeldForm
+              key={saves}
               description={description}
               record={query.data}
               lookup={nowhere}
               series={id}
               level={2}
               save={(body, version) => put(`/api/series/${id}`, body, version)}
-              onSaved={async () => {
-                toasts.say("Saved.");
+              onSaved={async (saved, before) => {
+                const { version } = saved as SavedRecord;
+                const body = bodyOf(description.fields, before ?? query.data);
                 await refresh();
+                setSaves((count) => count + 1);
+                const putBack = async () => {
+                  await put(`/api/series/${id}`, body, version);
+                  await refresh();
+                  setSaves((count) => count + 1);
+                };
+                toasts.offerUndo("Saved.", putBack, {
+                  undone: "It is as it was before.",
+                  about: id,
+                });
               }}
             />
           </fieldset>

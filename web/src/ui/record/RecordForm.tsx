@@ -124,6 +124,12 @@ export function RecordForm(props: RecordFormProps) {
   );
 }
 
+/** The form stays with the version that it was opened on: a newer one would take away what was typed meanwhile. */
+export function HeldForm({ record, ...rest }: RecordFormProps) {
+  const [opened] = useState(record);
+  return <RecordForm {...rest} record={opened} />;
+}
+
 interface Step {
   pathname: string;
   search: unknown;

@@ -2,7 +2,7 @@
 
 import { Button } from "@mantine/core";
 import { Link } from "@tanstack/react-router";
-import { useCallback, useRef, useState } from "react";
+import { useCallback, useRef } from "react";
 import { blocks } from "../../api/blocks";
 import { useRecord, useRecordChanges } from "../../api/records";
 import type { SavedRecord } from "../../api/types";
@@ -14,7 +14,7 @@ import type { Description } from "./description";
 import { useFocusKept, useOpened } from "./focus";
 import type { Lookup } from "./lookup";
 import { flattened } from "./nested";
-import { bodyOf, groupsOf, RecordForm, type RecordFormProps } from "./RecordForm";
+import { bodyOf, groupsOf, HeldForm } from "./RecordForm";
 import styles from "./record.module.css";
 import { changedWords, Shown } from "./show";
 
@@ -76,7 +76,7 @@ export function RecordPanel(props: PanelProps) {
       </div>
       <ErrorNote error={changes.remove.error} saving />
       {editing ? (
-        <Editing
+        <HeldForm
           description={description}
           record={record}
           lookup={lookup}
@@ -133,12 +133,6 @@ export function RecordPanel(props: PanelProps) {
       )}
     </>
   );
-}
-
-/** The form stays with the version that it was opened on: a newer one would take away what was typed meanwhile. */
-function Editing({ record, ...rest }: RecordFormProps & { record: SavedRecord }) {
-  const [opened] = useState(record);
-  return <RecordForm {...rest} record={opened} />;
 }
 
 /** A button that says why it can't be used, rather than one that is missing. */
