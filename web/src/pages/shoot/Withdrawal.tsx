@@ -35,7 +35,7 @@ export function Withdrawal({ release }: { release: SavedRecord }) {
         A wish to withdraw
       </h3>
       {open ? (
-        <NextStep key={release.version} release={release} onDone={() => setOpen(false)} />
+        <NextStep release={release} onDone={() => setOpen(false)} />
       ) : (
         <Button variant="default" size="compact-sm" onClick={() => setOpen(true)}>
           {asked ? "Enter the next step" : "Enter a request"}
@@ -51,15 +51,18 @@ function NextStep({ release, onDone }: { release: SavedRecord; onDone: () => voi
   const toasts = useToasts();
   const { save } = useRecordChanges(series, "releases");
   const stages = nextStages(stepsOf(release), decides);
-  const [step, setStep] = useState<Step>({
+  const [typed, setTyped] = useState<Step>({
     step: stages[0] ?? "requested",
     by: "",
     on: null,
     words: "",
   });
-  const set = (part: Partial<Step>) => setStep((old) => ({ ...old, ...part }));
+  // Somebody else may enter a step meanwhile: the words stay, and what may follow is asked anew.
+  const step: Step = stages.includes(typed.step)
+    ? typed
+    : { ...typed, step: stages[0] ?? "requested" };
+  const set = (part: Partial<Step>) => setTyped((old) => ({ ...old, ...part }));
   const enter = async () => {
-    // Awaited here, since this form is made anew as soon as the release has its new version.
     const sent = { id: release.id, version: release.version, body: bodyWith(release, step) };
     const saved = await save.mutateAsync(sent).catch(() => null);
     if (!saved) return;
