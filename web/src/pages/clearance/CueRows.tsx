@@ -1,5 +1,5 @@
 // The cues of a sheet with what a person says of each. A change is saved at once and offers undo.
-import { Button, Select, TextInput } from "@mantine/core";
+import { Button, Select } from "@mantine/core";
 import { Link } from "@tanstack/react-router";
 import { useState } from "react";
 import {
@@ -10,6 +10,7 @@ import {
 } from "../../api/cueSheets";
 import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
+import { NoteInput } from "../../ui/fields/NoteInput";
 import { partyWords } from "../../ui/fields/PartiesField";
 import { ErrorNote } from "../../ui/Notes";
 import { Scroll } from "../../ui/Scroll";
@@ -143,22 +144,20 @@ function Row({
   const series = useSeriesId();
   const toasts = useToasts();
   const said: Said = { ...line.details, note };
-  const say = (part: Partial<Said>) =>
-    cue.mutate(
-      { version, body: bodyOf(line, cut, { ...said, ...part }) },
-      {
-        onSuccess: (after) => {
-          const at = after.sheet.lines.findIndex(
-            (one) => one.music_id === line.music_id && one.from_frame === line.from_frame,
-          );
-          const now = after.entries[at]?.version;
-          if (now === undefined) return;
-          toasts.offerUndo(`Cue ${line.number} was saved.`, () =>
-            cue.mutateAsync({ version: now, body: bodyOf(line, cut, said) }),
-          );
-        },
-      },
+  const save = async (part: Partial<Said>) => {
+    const body = bodyOf(line, cut, { ...said, ...part });
+    const after = await cue.mutateAsync({ version, body });
+    const at = after.sheet.lines.findIndex(
+      (one) => one.music_id === line.music_id && one.from_frame === line.from_frame,
     );
+    const now = after.entries[at]?.version;
+    if (now === undefined) return;
+    toasts.offerUndo(`Cue ${line.number} was saved.`, () =>
+      cue.mutateAsync({ version: now, body: bodyOf(line, cut, said) }),
+    );
+  };
+  // A fault stands above the cues.
+  const say = (part: Partial<Said>) => save(part).catch(() => {});
   const name = `cue ${line.number}, ${line.title}`;
   return (
     <tr>
@@ -195,19 +194,14 @@ function Row({
           </Button>
         )}
         {may && (
-          <TextInput
+          <NoteInput
             className="no-print"
             size="xs"
             variant="unstyled"
             aria-label={`Note for the team on ${name}`}
             placeholder="Note for the team, not printed"
-            // An undo shows in the field, too.
-            key={note}
-            defaultValue={note}
-            maxLength={5000}
-            onBlur={(event) => {
-              if (event.currentTarget.value !== note) say({ note: event.currentTarget.value });
-            }}
+            note={note}
+            save={(typed) => save({ note: typed })}
           />
         )}
       </th>

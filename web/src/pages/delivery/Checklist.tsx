@@ -1,6 +1,6 @@
 // The insurer's checklist: for each point what the records say, and a person's answer. A point closes only when both do.
 
-import { Select, TextInput } from "@mantine/core";
+import { Select } from "@mantine/core";
 import { useQuery } from "@tanstack/react-query";
 import { blocks } from "../../api/blocks";
 import {
@@ -11,6 +11,7 @@ import {
 } from "../../api/papers";
 import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
+import { NoteInput } from "../../ui/fields/NoteInput";
 import { ErrorNote, Waiting } from "../../ui/Notes";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
@@ -62,16 +63,13 @@ function Point({
   const { note } = point;
   const toasts = useToasts();
   const before: ChecklistBody = { answer: point.answer, note: point.note };
-  const say = (body: ChecklistBody) =>
-    answer.mutate(
-      { item: point.item, version: point.version, body },
-      {
-        onSuccess: (after) =>
-          toasts.offerUndo("The answer was saved.", () =>
-            answer.mutateAsync({ item: point.item, version: after.version, body: before }),
-          ),
-      },
+  const save = async (body: ChecklistBody) => {
+    const { item, version } = point;
+    const after = await answer.mutateAsync({ item, version, body });
+    toasts.offerUndo("The answer was saved.", () =>
+      answer.mutateAsync({ item, version: after.version, body: before }),
     );
+  };
   return (
     <li style={{ marginBottom: 16, paddingLeft: 6 }}>
       <Stated pattern={point.open ? "gap" : "covered"}>{point.words}</Stated>
@@ -88,19 +86,18 @@ function Point({
             data={answers}
             value={point.answer}
             allowDeselect={false}
-            onChange={(value) => say({ answer: value as ChecklistBody["answer"], note })}
+            // A fault stands above the points.
+            onChange={(value) =>
+              save({ answer: value as ChecklistBody["answer"], note }).catch(() => {})
+            }
           />
-          <TextInput
+          <NoteInput
             size="xs"
             aria-label={`Note: ${point.words}`}
             placeholder="Note; needed where it does not apply"
             style={{ flex: "1 1 16rem", maxWidth: "32rem" }}
-            maxLength={5000}
-            key={note}
-            defaultValue={note}
-            onBlur={({ currentTarget: { value: typed } }) => {
-              if (typed !== note) say({ answer: point.answer, note: typed });
-            }}
+            note={note}
+            save={(typed) => save({ answer: point.answer, note: typed })}
           />
         </div>
       ) : (

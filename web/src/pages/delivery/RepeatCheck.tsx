@@ -1,5 +1,5 @@
 // The six questions before a repeat (rulebook R26): each answered where it is read, saved at once, with undo.
-import { Select, TextInput } from "@mantine/core";
+import { Select } from "@mantine/core";
 import { useState } from "react";
 import { useRecordChanges } from "../../api/records";
 import type { components } from "../../api/schema.gen";
@@ -7,6 +7,7 @@ import { useMe } from "../../api/session";
 import type { SavedRecord } from "../../api/types";
 import { useMay } from "../../app/may";
 import { useSeriesId } from "../../app/series";
+import { NoteInput } from "../../ui/fields/NoteInput";
 import { ErrorNote } from "../../ui/Notes";
 import { Stated } from "../../ui/State";
 import { useToasts } from "../../ui/Toasts";
@@ -60,25 +61,17 @@ export function RepeatCheck({ showing }: { showing: SavedRecord }) {
   const { save } = useRecordChanges(series, "showings");
   const check = checkOf(showing);
   const answers = check.answers ?? [];
-  const put = (question: Answer["question"], answer: Answer | null) => {
+  const put = async (question: Answer["question"], answer: Answer | null) => {
     const rest = answers.filter((one) => one.question !== question);
     const next = {
       answers: answer ? [...rest, answer] : rest,
       answered_by: me.user.name,
       answered_on: today(),
     };
-    save.mutate(
-      { id: showing.id, version: showing.version, body: bodyOf(showing, next) },
-      {
-        onSuccess: (after) =>
-          toasts.offerUndo("The answer was saved.", () =>
-            save.mutateAsync({
-              id: after.id,
-              version: after.version,
-              body: bodyOf(after, check),
-            }),
-          ),
-      },
+    const { id, version } = showing;
+    const after = await save.mutateAsync({ id, version, body: bodyOf(showing, next) });
+    toasts.offerUndo("The answer was saved.", () =>
+      save.mutateAsync({ id, version: after.version, body: bodyOf(after, check) }),
     );
   };
   return (
@@ -114,9 +107,11 @@ function Question({
   word: string;
   answer: Answer | undefined;
   may: boolean;
-  put: (answer: Pick<Answer, "yes" | "note"> | null) => void;
+  put: (answer: Pick<Answer, "yes" | "note"> | null) => Promise<void>;
 }) {
   const note = answer?.note ?? "";
+  // A fault stands above the questions.
+  const choose = (next: Parameters<typeof put>[0]) => put(next).catch(() => {});
   // A yes says what there is, so it is saved once that is written.
   const [yes, setYes] = useState(false);
   const value = yes ? "yes" : answer === undefined ? "open" : answer.yes ? "yes" : "no";
@@ -135,22 +130,20 @@ function Question({
             allowDeselect={false}
             onChange={(next) => {
               setYes(next === "yes" && !note);
-              if (next === "open") put(null);
-              else if (next === "no" || note) put({ yes: next === "yes", note });
+              if (next === "open") choose(null);
+              else if (next === "no" || note) choose({ yes: next === "yes", note });
             }}
           />
           {(yes || answer !== undefined) && (
-            <TextInput
+            <NoteInput
               size="xs"
               style={{ flex: "1 1 12rem" }}
               aria-label={`Note: ${word}`}
               placeholder="What, and what is done about it"
-              maxLength={5000}
-              key={note}
-              defaultValue={note}
+              note={note}
               description={yes ? "Write it, and the answer is saved." : undefined}
-              onBlur={({ currentTarget: { value: typed } }) => {
-                if (typed !== note) put({ yes: value === "yes", note: typed });
+              save={async (typed) => {
+                await put({ yes: value === "yes", note: typed });
                 if (typed) setYes(false);
               }}
             />
