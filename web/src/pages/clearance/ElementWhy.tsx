@@ -1,7 +1,7 @@
 // Why an element stands as it does: every reason with its rule, the cells that it was measured in, what was assumed.
 import { Button } from "@mantine/core";
 import { Link } from "@tanstack/react-router";
-import { useRef } from "react";
+import { Fragment, useRef } from "react";
 import {
   type CellGroup,
   type Days,
@@ -24,6 +24,7 @@ import { Stated, StateWord } from "../../ui/State";
 import { wholeWords } from "../../words/amounts";
 import { elementCautions, restsOn } from "../../words/cautions";
 import { daysBetween, showDate } from "../../words/dates";
+import { ruleWords } from "../../words/rules";
 import { assetClasses, type Pattern } from "../../words/states";
 import styles from "./clearance.module.css";
 
@@ -62,6 +63,7 @@ export function ElementWhy({ element }: { element: ElementAnswer }) {
                 key={`${reason.code}${reason.sentence}`}
                 reason={reason}
                 kind={element.kind}
+                ground={ground}
               />
             ))}
           </ul>
@@ -140,28 +142,69 @@ const weights: Record<ReasonAnswer["weight"], Pattern> = {
   shown: "restricted",
 };
 
-function ReasonLine({ reason, kind }: { reason: ReasonAnswer; kind: string }) {
+/** What is asked of a form, whatever it is a form for. */
+const OF_FORMS = ["R19", "R20", "R21", "R22", "R23"];
+
+/** Where the paper of a reason is kept: an owner's release of an artwork is a release, not a licence. */
+export function paperPlace(kind: string, ground: string | undefined, rule: string): string {
+  const isRelease =
+    kind === "person" || kind === "place" || ground === "released" || OF_FORMS.includes(rule);
+  return isRelease ? "shoot/releases" : "clearance/licences";
+}
+
+function ReasonLine({
+  reason,
+  kind,
+  ground,
+}: {
+  reason: ReasonAnswer;
+  kind: string;
+  ground: string | undefined;
+}) {
   const series = useSeriesId();
-  const place = ["person", "place"].includes(kind) ? "shoot/releases" : "clearance/licences";
-  const events = `event${reason.events.length === 1 ? "" : "s"} ${reason.events.join(", ")}`;
-  const said = [reason.rule && `Rule ${reason.rule}`, reason.events.length > 0 && events].filter(
-    (words) => words,
-  );
+  const { episode, cut, spec } = usePageSearch();
+  const place = paperPlace(kind, ground, reason.rule);
+  const rule = ruleWords(reason.rule);
+  const { events } = reason;
   return (
     <li>
       <Stated pattern={weights[reason.weight]}>{reason.sentence}</Stated>
       {reason.action && <p>{reason.action}</p>}
-      <p className="quiet small">
-        {said.join("; ")}
-        {reason.paper_id && (
-          <>
-            {said.length > 0 && "; "}
-            <Link to={inSeries(series, place)} search={{ record: reason.paper_id }}>
-              the paper
-            </Link>
-          </>
-        )}
-      </p>
+      {(events.length > 0 || reason.paper_id) && (
+        <p className="quiet small">
+          {/* Its place in the cut: the number that the edit list gives it may be another. */}
+          {events.length > 0 && (events.length === 1 ? "row " : "rows ")}
+          {events.map((event, at) => (
+            <Fragment key={event}>
+              {at > 0 && ", "}
+              <Link
+                to="/s/$series/cut/strip"
+                params={{ series }}
+                search={{ episode, cut, spec, record: String(event) }}
+                aria-label={`Row ${event} of the strip`}
+              >
+                {event}
+              </Link>
+            </Fragment>
+          ))}
+          {events.length > 0 && " of the strip"}
+          {reason.paper_id && (
+            <>
+              {events.length > 0 && "; "}
+              <Link to={inSeries(series, place)} search={{ record: reason.paper_id }}>
+                the paper
+              </Link>
+            </>
+          )}
+        </p>
+      )}
+      {rule && (
+        <details className={`${styles.rule} quiet small`}>
+          <summary>The rule ({reason.rule})</summary>
+          <p>{rule}</p>
+        </details>
+      )}
+      {reason.rule && !rule && <p className="quiet small">Rule {reason.rule}</p>}
     </li>
   );
 }
