@@ -33,8 +33,10 @@ export async function lockweek(it) {
   await step("a drive is handed over, and the hand-over corrected", () => handOver(it, page));
   await step("a place that burns: what is gone, and a list of it", () => burns(it, page));
   await step("labels are printed without the page around them", () => labels(it, page));
+  await step("an approval that comes too late says what changed meanwhile, and keeps the note", () => tooLate(it, page));
   await step("the binder has the scans behind the cut, the aunt's form among them", () => binder(it));
-  it.ines.noFaults();
+  // The approval that came too late.
+  it.ines.noFaults(/412/);
 }
 
 async function askForBinder(it) {
@@ -240,4 +242,28 @@ async function labels(it, page) {
   const { stdout } = await run("pdftotext", [file, "-"]);
   for (const words of ["HARBOUR 1", "TQ-H1-0001", "EDIT 1"]) assert(stdout.includes(words), `no label says ${words}`);
   for (const words of ["Clearance", "Print the sheet"]) assert(!stdout.includes(words), `the page around is printed: ${words}`);
+}
+
+async function tooLate(it, page) {
+  await open(page, at(it, "clearance/elements"), "Elements");
+  const approval = page.getByRole("region", exact("Approval"));
+  await press(approval, "Approve what is cleared");
+  await page.keyboard.type("Looked through on Sunday");
+  const tab = await it.ines.context.newPage();
+  await open(tab, at(it, "shoot/releases?q=Abel"), "Releases");
+  await tab.getByRole("link", { name: /Abel Dunmallet/ }).first().click();
+  await press(beside(tab, "release"), "Edit");
+  await choose(tab, beside(tab, "release"), "State", "signed, not checked");
+  await press(beside(tab, "release"), "Save");
+  await see(messages(tab).getByText("Saved."));
+  await press(approval, "Approve");
+  await see(approval.getByText("Changed while you looked:"));
+  await see(approval.getByRole("listitem").filter({ hasText: "Abel Dunmallet was covered and is unknown now." }));
+  await press(messages(tab), "Undo");
+  await see(messages(tab).getByText("It is as it was before."));
+  await tab.close();
+  await press(approval, "Approve what is cleared");
+  const note = approval.getByRole("textbox", exact("Note"));
+  assert((await note.inputValue()) === "Looked through on Sunday", "the note is lost");
+  await press(approval, "Not now");
 }

@@ -17,6 +17,8 @@ interface Toast {
 }
 
 interface Toasts {
+  /** Takes away what was offered about a record that is being changed again. */
+  forget(about: string): void;
   say(text: string): void;
   offerUndo(
     text: string,
@@ -52,6 +54,7 @@ export function ToastHost({ children }: { children: React.ReactNode }) {
   );
   const value = useMemo<Toasts>(
     () => ({
+      forget: (about) => setToasts((all) => all.filter((toast) => toast.about !== about)),
       say: (text) => add({ text }),
       offerUndo: (text, undo, more) => add({ text, undo, ...more }),
     }),

@@ -200,7 +200,7 @@ function ReasonLine({
       )}
       {rule && (
         <details className={`${styles.rule} quiet small`}>
-          <summary>The rule ({reason.rule})</summary>
+          <summary>Rule {reason.rule}</summary>
           <p>{rule}</p>
         </details>
       )}

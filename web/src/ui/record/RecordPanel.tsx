@@ -54,7 +54,8 @@ export function RecordPanel(props: PanelProps) {
     return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!record) return <Waiting what={`the ${description.one}`} />;
 
-  const remove = () =>
+  const remove = () => {
+    toasts.forget(record.id);
     changes.remove.mutate(record, {
       onSuccess: () => {
         onClose();
@@ -63,6 +64,7 @@ export function RecordPanel(props: PanelProps) {
         });
       },
     });
+  };
 
   return (
     <>
@@ -81,13 +83,14 @@ export function RecordPanel(props: PanelProps) {
           record={record}
           lookup={lookup}
           series={series}
-          save={(body, version) =>
-            changes.save.mutateAsync({
+          save={(body, version) => {
+            toasts.forget(record.id);
+            return changes.save.mutateAsync({
               id: record.id,
               body,
               ...(version !== undefined && { version }),
-            })
-          }
+            });
+          }}
           onSaved={(saved, before) => {
             onEdit(false);
             const { version } = saved as SavedRecord;
