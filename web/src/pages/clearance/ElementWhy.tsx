@@ -171,7 +171,7 @@ function ReasonLine({
       <Stated pattern={weights[reason.weight]}>{reason.sentence}</Stated>
       {reason.action && <p>{reason.action}</p>}
       {(events.length > 0 || reason.paper_id) && (
-        <p className="quiet small">
+        <p className={`${styles.said} quiet small`}>
           {/* Its place in the cut: the number that the edit list gives it may be another. */}
           {events.length > 0 && (events.length === 1 ? "row " : "rows ")}
           {events.map((event, at) => (
