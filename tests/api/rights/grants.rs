@@ -145,11 +145,16 @@ async fn a_missed_option_is_said_and_an_open_one_is_remembered() {
         .post(&path, &json!({}))
         .await
         .problem(403, "not_allowed");
-    let taken = grant(json!({
-        "term": {"to": "2029-03-31"},
-        "options": [{"months": 60, "notice_days": 30, "price": "", "taken_up_on": "2029-02-01"}]
-    }));
-    newsreel(&season, taken).await;
+    let taken = |on| {
+        grant(json!({
+            "term": {"to": "2029-03-31"},
+            "options": [{"months": 60, "notice_days": 30, "price": "", "taken_up_on": on}]
+        }))
+    };
+    // Dated ahead of today, 9 Jan 2029, notice has not been given.
+    newsreel(&season, taken("2029-02-01")).await;
+    has(&season.clearance().await, REEL, "gap", "option_open");
+    newsreel(&season, taken("2029-01-09")).await;
     has(
         &season.clearance().await,
         REEL,

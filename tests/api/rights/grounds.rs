@@ -70,9 +70,14 @@ async fn fair_use_is_a_ladder() {
         );
         details[step] = day.into();
     }
-    let asset = json!({"basis": "fair_use", "basis_details": details});
-    season.change("assets", &season.newsreel, &asset).await;
-    assert_eq!(said(&season.clearance().await, REEL).0, "covered");
+    // Today is 9 Jan 2029: an endorsement dated tomorrow is none yet.
+    for (endorsed, state) in [("2029-01-10", "unknown"), ("2028-04-01", "covered")] {
+        details["endorsed_on"] = endorsed.into();
+        let asset = json!({"basis": "fair_use", "basis_details": details});
+        season.change("assets", &season.newsreel, &asset).await;
+        let found = said(&season.clearance().await, REEL);
+        assert_eq!(found.0, state, "{endorsed}: {found:?}");
+    }
 }
 
 /// Rulebook 3.2: what is inside a clip comes into the cut with it, and is cleared by itself.

@@ -148,7 +148,8 @@ impl Terms {
                 Starts::At(Event::Signature) => self.signed_on,
                 Starts::At(event) => starting.earliest(event),
             };
-            if let Holds::On(days) = grant.holds(start)
+            // No day to measure against: an option whose notice is dated counts as settled, whatever the day.
+            if let Holds::On(days) = grant.holds(start, NaiveDate::MAX)
                 && days.to < NaiveDate::MAX
                 && !days.is_empty()
             {
@@ -180,7 +181,7 @@ fn open_options(grant: &Grant, start: Option<NaiveDate>) -> Vec<Dated> {
     if days.is_empty() || days.to == NaiveDate::MAX {
         return vec![];
     }
-    option_steps(&grant.options, days.to)
+    option_steps(&grant.options, days.to, NaiveDate::MAX)
         .into_iter()
         .filter(|step| step.option.taken_up_on.is_none())
         .map(|step| Dated {

@@ -123,7 +123,7 @@ fn of_grant(
     let Some(expiry) = cx.plain_end(paper, written) else {
         return;
     };
-    for step in option_steps(&written.options, expiry) {
+    for step in option_steps(&written.options, expiry, cx.question.today) {
         let left = match step.option.state(step.expiry, cx.question.today) {
             OptionState::TakenUp => continue,
             OptionState::Open => "last day",

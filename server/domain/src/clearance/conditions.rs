@@ -92,8 +92,15 @@ impl Context<'_> {
                 let code = ReasonCode::ApprovalOutstanding;
                 paper.find(code, "R23", Weight::Unknown, sentence);
             }
+            Restriction::Approval {
+                words: what,
+                approved_on,
+            } => {
+                let what = format!("the approval of {} ({})", paper.name, what.trim());
+                let ahead = self.not_come(paper, "R23", (&what, "approved"), *approved_on);
+                paper.findings.extend(ahead);
+            }
             // Asked of each use, in `forms`.
-            Restriction::Approval { .. } => {}
             Restriction::BlurFace
             | Restriction::ChangeVoice
             | Restriction::NoName

@@ -90,8 +90,8 @@ pub(super) fn findings(
         let code = ReasonCode::CleanCoverUndoesBlur;
         out.push(paper.reason(code, "R23", Weight::Fails, sentence));
     }
-    out.extend(after_death(element, paper, form));
-    out.extend(disguise(element, paper, form, manner));
+    out.extend(after_death(cx, element, paper, form));
+    out.extend(disguise(cx, element, paper, form, manner));
     out.extend(named(element, paper, form, manner));
     out.extend(kept(cx, element, paper, form));
     out.extend(worth_knowing(
@@ -106,7 +106,12 @@ pub(super) fn findings(
 }
 
 /// A release is not lost by death, but nobody signs after it (R19).
-fn after_death(element: &Element, paper: &Paper<'_>, form: &Form) -> Option<Reason> {
+fn after_death(
+    cx: &Context<'_>,
+    element: &Element,
+    paper: &Paper<'_>,
+    form: &Form,
+) -> Option<Reason> {
     let ElementKind::Person {
         died: Some(died), ..
     } = element.kind
@@ -118,23 +123,29 @@ fn after_death(element: &Element, paper: &Paper<'_>, form: &Form) -> Option<Reas
         return None; // whether others may sign is asked of every form
     }
     let sentence = format!(
-        "{} was signed on {}, after the day of death, {}.",
+        "{} {}, after the day of death, {}.",
         words::first_upper(&paper.name),
-        date_words(signed),
+        cx.signed_words(signed),
         date_words(died)
     );
     Some(paper.reason(ReasonCode::SignedByOther, "R19", Weight::Fails, sentence))
 }
 
 /// A promised disguise: what was agreed is on record, and the use keeps to it (R23).
-fn disguise(element: &Element, paper: &Paper<'_>, form: &Form, manner: Manner) -> Option<Reason> {
+fn disguise(
+    cx: &Context<'_>,
+    element: &Element,
+    paper: &Paper<'_>,
+    form: &Form,
+    manner: Manner,
+) -> Vec<Reason> {
     let promised = |one: Restriction| form.restrictions.contains(&one);
     let (face, voice) = (
         promised(Restriction::BlurFace),
         promised(Restriction::ChangeVoice),
     );
     if !face && !voice {
-        return None;
+        return vec![];
     }
     let who = words::first_upper(&element.label);
     let agreed = &form.facts.disguise;
@@ -145,8 +156,11 @@ fn disguise(element: &Element, paper: &Paper<'_>, form: &Form, manner: Manner) -
             and_list(&missing)
         );
         let code = ReasonCode::DisguiseNotAgreed;
-        return Some(paper.reason(code, "R23", Weight::Unknown, sentence));
+        return vec![paper.reason(code, "R23", Weight::Unknown, sentence)];
     }
+    let what = format!("the disguise promised to {}", element.label);
+    let not_agreed = cx.not_come(paper, "R23", (&what, "agreed"), agreed.agreed_on);
+    let mut out: Vec<Reason> = not_agreed.into_iter().collect();
     let named = form
         .restrictions
         .iter()
@@ -173,7 +187,7 @@ fn disguise(element: &Element, paper: &Paper<'_>, form: &Form, manner: Manner) -
         .map(|(_, what)| (*what).to_owned())
         .collect();
     if tells.is_empty() {
-        return None;
+        return out;
     }
     let from = if known {
         "from people who know them"
@@ -186,7 +200,8 @@ fn disguise(element: &Element, paper: &Paper<'_>, form: &Form, manner: Manner) -
         agreed.how.trim(),
         and_list(&tells)
     );
-    Some(paper.reason(ReasonCode::DisguiseTooWeak, "R23", Weight::Fails, sentence))
+    out.push(paper.reason(ReasonCode::DisguiseTooWeak, "R23", Weight::Fails, sentence));
+    out
 }
 
 /// Named only as agreed, in the captions that are entered (R23).
@@ -292,11 +307,12 @@ fn say(
     let house = &cx.question.house;
     let on =
         |day: Option<NaiveDate>| day.map_or(String::new(), |d| format!(" on {}", date_words(d)));
+    let signed = |day: NaiveDate| format!(" {}", cx.signed_words(day));
     match fault {
         Fault::Unsigned => format!("{paper} is not signed."),
         Fault::SignedAfterUse => format!(
-            "{paper} was signed{}, after the first use on {}.",
-            on(form.signed_on),
+            "{paper}{}, after the first use on {}.",
+            form.signed_on.map_or_else(String::new, signed),
             date_words(cx.first_shown_on)
         ),
         Fault::GuardianMissing => format!(
@@ -426,12 +442,8 @@ fn kept(cx: &Context<'_>, element: &Element, paper: &Paper<'_>, form: &Form) -> 
                 ));
             }
             Restriction::Approval { words, approved_on } => {
-                if let Some(day) = approved_on {
-                    kept.push(format!(
-                        "{}, approved on {}",
-                        words.trim(),
-                        date_words(*day)
-                    ));
+                if let Some(day) = cx.come(*approved_on) {
+                    kept.push(format!("{}, approved on {}", words.trim(), date_words(day)));
                 }
             }
             Restriction::Other { words } => {
@@ -459,7 +471,8 @@ fn worth_knowing(
 ) -> Vec<Reason> {
     let mut out = Vec::new();
     let Some(filmed) = filmed_on else { return out };
-    if let Some(signed) = form.signed_on
+    let signed_on = cx.come(form.signed_on);
+    if let Some(signed) = signed_on
         && lag(filmed, signed) == Lag::Late
     {
         let sentence = format!(
@@ -472,14 +485,7 @@ fn worth_knowing(
         out.push(paper.reason(ReasonCode::SignedLate, "R21", Weight::Shown, sentence));
     }
     if let Subject::Born(born) = subject {
-        out.extend(coming_of_age(
-            cx,
-            element,
-            paper,
-            born,
-            filmed,
-            form.signed_on,
-        ));
+        out.extend(coming_of_age(cx, element, paper, born, filmed, signed_on));
     }
     out
 }

@@ -8,7 +8,7 @@ use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
 use crate::rights::coverage::{Grant, Granted};
 use crate::rights::days::Days;
-use crate::rights::limits::{OptionState, option_steps};
+use crate::rights::limits::{OptionState, OptionStep, option_steps};
 use crate::rights::term::{Event, Holds, Starts, Term, counting_assumed, days_of};
 use crate::rights::territory::TerritorySet;
 use crate::wording::{and_list, date_words};
@@ -31,6 +31,7 @@ impl Context<'_> {
         signature_planned: bool,
     ) {
         let events = &self.question.events;
+        let (groups, today) = (&self.question.groups, self.question.today);
         paper.signed = signed;
         let date_of = |event: Event| self.date_of(event, signed);
         let planned = |event: Event| match event {
@@ -40,7 +41,7 @@ impl Context<'_> {
             Event::FirstUse => events.first_use.is_provisional(),
         };
         for grant in grants {
-            let granted = match grant.measure(&self.asked, &self.question.groups, date_of) {
+            let granted = match grant.measure(&self.asked, groups, today, date_of) {
                 Ok(granted) => granted,
                 Err(wrong) => {
                     let sentence = format!("{}: {wrong}.", words::first_upper(&paper.name));
@@ -87,8 +88,9 @@ impl Context<'_> {
             territories_except: vec![],
             ..grant.clone()
         };
+        let groups = &self.question.groups;
         let media = readable
-            .measure(&self.asked, &self.question.groups, |_| None)
+            .measure(&self.asked, groups, self.question.today, |_| None)
             .map_or(vec![], |granted| granted.media);
         let granted = Granted {
             territories: self.asked.territories,
@@ -219,10 +221,11 @@ impl Context<'_> {
             return;
         };
         let name = words::first_upper(&paper.name);
-        for step in option_steps(&grant.options, expiry) {
+        let today = self.question.today;
+        for step in option_steps(&grant.options, expiry, today) {
             let months = words::number(step.option.months, "month");
             let (by, end) = (date_words(step.notice_by), date_words(step.expiry));
-            let (code, sentence) = match step.option.state(step.expiry, self.question.today) {
+            let (code, sentence) = match step.option.state(step.expiry, today) {
                 OptionState::TakenUp => (
                     ReasonCode::OptionTakenUp,
                     format!(
@@ -232,9 +235,9 @@ impl Context<'_> {
                 ),
                 OptionState::Open => (
                     ReasonCode::OptionOpen,
-                    format!(
+                    self.notice_ahead(paper, &step).unwrap_or_else(|| format!(
                         "{name} can be extended by {months} after {end} if notice is given by {by}."
-                    ),
+                    )),
                 ),
                 OptionState::Missed => (
                     ReasonCode::OptionMissed,
@@ -246,6 +249,19 @@ impl Context<'_> {
             };
             paper.find(code, "R7", Weight::Shown, sentence);
         }
+    }
+
+    /// Notice of an option that is dated on a day still ahead: nothing is extended before it is given (R7).
+    fn notice_ahead(&self, paper: &Paper<'_>, step: &OptionStep<'_>) -> Option<String> {
+        let day = self.ahead(step.option.taken_up_on)?;
+        Some(format!(
+            "Notice to extend {} by {} is dated {}, which is still ahead; until it is given the term runs until {}. It is due by {}.",
+            paper.name,
+            words::number(step.option.months, "month"),
+            date_words(day),
+            date_words(step.expiry),
+            date_words(step.notice_by)
+        ))
     }
 
     /// The last day of a grant's own term, without its options, where it is known.

@@ -25,6 +25,17 @@ pub(super) fn name(ground: &Ground) -> &'static str {
     }
 }
 
+/// The rule about what the ground rests on.
+pub(super) fn rule(ground: &Ground) -> &'static str {
+    match ground {
+        Ground::FairUse(_) => "R51",
+        Ground::PublicDomain { .. } => "R9",
+        Ground::CreativeCommons(_) => "R55",
+        Ground::CrowdNotice(_) => "R22",
+        _ => "R54",
+    }
+}
+
 /// Gives the paper its reach and its findings.
 pub(super) fn measure(cx: &Context<'_>, element: &Element, ground: &Ground, paper: &mut Paper<'_>) {
     let reach = reach(ground);

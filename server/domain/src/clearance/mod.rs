@@ -14,6 +14,7 @@
 //! is the `calendar`. [`what_if`] asks again with changes made; [`fingerprint`] is what an approval
 //! covers.
 
+mod ahead;
 mod answer;
 mod calendar;
 mod conditions;

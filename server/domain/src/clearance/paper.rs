@@ -112,7 +112,10 @@ impl Context<'_> {
         let side = release.permission.map_or(Side::Both, Side::Beside);
         let mut paper = Paper::new(Some(&release.id), name, side);
         paper.form = Some(form);
-        self.add_grants(&mut paper, &form.grants, form.signed_on, false);
+        let ahead = self.ahead(form.signed_on);
+        self.add_grants(&mut paper, &form.grants, form.signed_on, ahead.is_some());
+        let not_signed = self.not_come(&paper, "R19", (&paper.name, "signed"), ahead);
+        paper.findings.extend(not_signed);
         if !form.allows_promotion || form.restrictions.contains(&Restriction::NoPromotion) {
             self.take_promotion(&mut paper);
         }
@@ -179,7 +182,7 @@ impl Context<'_> {
             &mut paper,
             &licence.grants,
             signed.date(),
-            signed.is_provisional(),
+            signed.is_provisional() || self.ahead(signed.known).is_some(),
         );
         if !licence.allows_promotion {
             self.take_promotion(&mut paper);
@@ -197,6 +200,11 @@ impl Context<'_> {
             let sentence = format!("{} is {stage}.", words::first_upper(&paper.name));
             paper.find(ReasonCode::LicenceUnsigned, "R3", Weight::Fails, sentence);
         }
+        // Of one that is not signed, the day is the one that is planned.
+        if stage.is_none() {
+            let not_signed = self.not_come(&paper, "R3", (&paper.name, "signed"), signed.date());
+            paper.findings.extend(not_signed);
+        }
         terms::say(self, element, licence, &mut paper);
         paper
     }
@@ -204,6 +212,16 @@ impl Context<'_> {
     fn basis<'a>(&'a self, element: &Element, basis: &'a Basis) -> Paper<'a> {
         let mut paper = Paper::new(None, ground::name(&basis.ground).into(), basis.side);
         ground::measure(self, element, &basis.ground, &mut paper);
+        for step in &basis.dated {
+            let what = format!("{} for {}", step.what, element.label);
+            let ahead = self.not_come(
+                &paper,
+                ground::rule(&basis.ground),
+                (&what, "done"),
+                Some(step.on),
+            );
+            paper.findings.extend(ahead);
+        }
         paper
     }
 
@@ -225,6 +243,12 @@ impl Context<'_> {
         };
         match decision.decided_on {
             Some(day) if !blank(&decision.reason) && !blank(&decision.decided_by) => {
+                let decided = format!("the decision that {for_it_too}");
+                let dated = (decided.as_str(), "decided");
+                if let Some(reason) = self.not_come(&paper, "", dated, Some(day)) {
+                    paper.findings.push(reason);
+                    return paper;
+                }
                 let sentence = format!(
                     "{for_it}: {} (decided by {} on {}).",
                     decision.reason.trim(),

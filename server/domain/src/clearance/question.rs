@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::rights::basis::Ground;
+use crate::rights::basis_details::DatedStep;
 use crate::rights::coverage::Grant;
 use crate::rights::licence_terms::LicenceTerms;
 use crate::rights::release::{Face, Form, HouseRules};
@@ -386,6 +387,10 @@ pub struct Basis {
     pub side: Side,
     /// The ground with what is on file for it.
     pub ground: Ground,
+    /// What it rests on, with its days: a lawyer's note, an insurer's endorsement. Not written, so that what was
+    /// approved before these were kept still stands; a day that is ahead is a reason of its own.
+    #[serde(default, skip_serializing)]
+    pub dated: Vec<DatedStep>,
 }
 
 /// A decision that a school's, team's or league's permission is not needed; the person's own still is.

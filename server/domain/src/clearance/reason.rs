@@ -113,6 +113,8 @@ pub enum ReasonCode {
     OptionMissed,
     /// An option was taken up; shown.
     OptionTakenUp,
+    /// A day on which something was signed, approved or decided is still ahead.
+    DayAhead,
     /// The form is not signed.
     Unsigned,
     /// Signed, and nobody has checked the form.

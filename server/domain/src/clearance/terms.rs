@@ -13,7 +13,7 @@ use crate::wording::date_words;
 
 /// Adds what the terms say to the licence's findings.
 pub(super) fn say(cx: &Context<'_>, element: &Element, licence: &Licence, paper: &mut Paper<'_>) {
-    waiver(element, licence, paper);
+    waiver(cx, element, licence, paper);
     sublicence(cx, licence, paper);
     let name = words::first_upper(&paper.name);
     if let Some(scope) = licence.terms.most_favoured {
@@ -39,9 +39,15 @@ pub(super) fn say(cx: &Context<'_>, element: &Element, licence: &Licence, paper:
     }
 }
 
-fn waiver(element: &Element, licence: &Licence, paper: &mut Paper<'_>) {
+fn waiver(cx: &Context<'_>, element: &Element, licence: &Licence, paper: &mut Paper<'_>) {
     let terms = &licence.terms;
-    let (signed, included) = (licence.signed.known, element.backing.included_on);
+    let (signed, included) = (cx.come(licence.signed.known), element.backing.included_on);
+    let what = format!("the buyer's waiver for {}", element.label);
+    let ahead = cx.not_come(paper, "R52", (&what, "approved"), terms.waiver_approved_on);
+    if let Some(reason) = ahead {
+        paper.findings.push(reason);
+        return;
+    }
     let name = words::first_upper(&paper.name);
     let approved = terms
         .waiver_approved_on

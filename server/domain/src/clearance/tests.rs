@@ -1,6 +1,7 @@
 //! Named after the rule; each names its source. Builders first: a delivery, a good form, a good
 //! licence; a test breaks one thing.
 
+mod ahead;
 mod faults;
 mod promises;
 mod worked;

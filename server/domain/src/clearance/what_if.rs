@@ -254,7 +254,7 @@ fn extend(
     to: NaiveDate,
 ) -> Result<(), WhatIfError> {
     let mut found = false;
-    let events = question.events;
+    let (events, today) = (question.events, question.today);
     for element in &mut question.elements {
         let backing = &mut element.backing;
         let licences = (backing.licences.iter_mut())
@@ -273,7 +273,7 @@ fn extend(
                     Starts::At(Event::Delivery) => events.delivery.date(),
                     Starts::At(Event::FirstUse) => events.first_use.date(),
                 };
-                let keeps = match (grant.term, grant.holds(start)) {
+                let keeps = match (grant.term, grant.holds(start, today)) {
                     // Its end is not known, so the new day is the better word.
                     (None, _) | (Some(Term::Months(_)), Holds::Perhaps(_)) => false,
                     (_, Holds::On(days) | Holds::Perhaps(days)) => days.to >= to,
@@ -282,7 +282,9 @@ fn extend(
                     grant.term = Some(Term::To(to));
                     grant.long_stop = grant.long_stop.map(|stop| stop.max(to));
                     // The new day is the last; what was taken up before it adds nothing to it.
-                    grant.options.retain(|one| one.taken_up_on.is_none());
+                    grant
+                        .options
+                        .retain(|one| one.taken_up_on.is_none_or(|day| day > today));
                 }
             }
         }

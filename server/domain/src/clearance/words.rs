@@ -51,6 +51,9 @@ pub(super) fn action(code: ReasonCode) -> &'static str {
         TermUnknown => "Read the term in the paper and fill it in.",
         TerritoryUnreadable => "Correct the territory in the record.",
         LicenceUnsigned => "Have the licence signed, or take the piece out.",
+        DayAhead => {
+            "Correct the day if it is mistyped; else have it done, and enter the day on which it was."
+        }
         WaiverLate => "Tell the buyer; the order of dates is part of the agreement.",
         Unsigned => "Get the form signed before first use, or take the use out.",
         NotChecked => "Read the form, and say whether it is in order.",

@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::basis::{CreativeCommons, FairUse, FreeByAge, words_of};
+use super::basis::{CreativeCommons, FairUse, FairUseStep, FreeByAge, Ground, words_of};
 
 /// Facts about a ground. Which of them matter depends on the ground.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -47,7 +47,39 @@ pub struct BasisDetails {
     pub non_commercial_programme: bool,
 }
 
+/// Something that a ground rests on, with its day.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct DatedStep {
+    /// Within a sentence, before "for": "the lawyer's note".
+    pub what: String,
+    /// Its day.
+    pub on: NaiveDate,
+}
+
 impl BasisDetails {
+    /// What a ground of this kind rests on, as far as it has a day.
+    pub fn dated(&self, ground: &Ground) -> Vec<DatedStep> {
+        use FairUseStep::{Approval, Disclosure, Endorsement, OpinionLetter};
+        let steps = match ground {
+            Ground::FairDealing { .. } | Ground::Incidental { .. } => {
+                vec![("the lawyer's note", self.lawyers_note_on)]
+            }
+            Ground::FairUse(_) => vec![
+                (Disclosure.words(), self.disclosed_on),
+                (Approval.words(), self.approved_on),
+                (OpinionLetter.words(), self.opinion_letter_on),
+                (Endorsement.words(), self.endorsed_on),
+            ],
+            _ => vec![],
+        };
+        (steps.into_iter())
+            .filter_map(|(what, on)| {
+                let what = what.to_owned();
+                on.map(|on| DatedStep { what, on })
+            })
+            .collect()
+    }
+
     /// The years of an estimate.
     pub fn age(&self) -> FreeByAge {
         FreeByAge {

@@ -117,7 +117,26 @@ pub fn finding(
 ) -> ChildLicenceFinding {
     let apply_by = apply_by(first);
     let before = days_before(&child.performed_on, first, last);
-    let (state, sentence) = judged(child, first, apply_by, before, today);
+    // What is dated on a day ahead has not been done.
+    let come = |day: Option<NaiveDate>| day.filter(|day| *day <= today);
+    let so_far = ChildFilming {
+        asked_on: come(child.asked_on),
+        granted_on: come(child.granted_on),
+        ..child.clone()
+    };
+    let (state, mut sentence) = judged(&so_far, first, apply_by, before, today);
+    for (what, day, known) in [
+        ("council's form", child.asked_on, so_far.asked_on),
+        ("council's licence", child.granted_on, so_far.granted_on),
+    ] {
+        if let (Some(day), None) = (day, known) {
+            let ahead = format!(
+                " The {what} is dated {}, which is still ahead; it counts from its day.",
+                date_words(day)
+            );
+            sentence.push_str(&ahead);
+        }
+    }
     ChildLicenceFinding {
         state,
         apply_by,
@@ -325,22 +344,40 @@ mod tests {
     /// Hand-worked: a blank is no exemption, and what the council did comes first.
     #[test]
     fn r25_a_blank_is_never_an_exemption() {
-        let on = |child: &ChildFilming| state(child, "2026-03-10", "2026-03-10", "2026-01-05");
-        assert_eq!(on(&ChildFilming::default()), ChildLicenceState::NotSaid);
+        let on = |child: &ChildFilming, today| state(child, "2026-03-10", "2026-03-10", today);
+        let nothing = ChildFilming::default();
+        assert_eq!(on(&nothing, "2026-01-05"), ChildLicenceState::NotSaid);
         let child = ChildFilming {
             granted_on: Some(day("2026-03-11")),
             ..unpaid_at_home()
         };
-        assert_eq!(on(&child), ChildLicenceState::Late);
+        assert_eq!(on(&child, "2026-03-12"), ChildLicenceState::Late);
         let child = ChildFilming {
             asked_on: Some(day("2026-02-01")),
             ..unpaid_at_home()
         };
-        assert_eq!(on(&child), ChildLicenceState::Asked);
+        assert_eq!(on(&child, "2026-02-02"), ChildLicenceState::Asked);
         let elsewhere = ChildFilming {
             in_uk: Some(false),
             ..Default::default()
         };
-        assert_eq!(on(&elsewhere), ChildLicenceState::Elsewhere);
+        assert_eq!(on(&elsewhere, "2026-01-05"), ChildLicenceState::Elsewhere);
+    }
+
+    /// Hand-worked from R25 (a grant comes before filming): what is dated ahead of today is not done, and says so.
+    #[test]
+    fn r25_a_licence_dated_ahead_is_not_granted() {
+        let child = ChildFilming {
+            paid: Some(true),
+            granted_on: Some(day("2026-03-01")),
+            ..unpaid_at_home()
+        };
+        let days = (day("2026-03-10"), day("2026-03-10"));
+        let today = finding(&child, days, day("2026-02-01"));
+        assert_eq!(today.state, ChildLicenceState::ToAsk);
+        let told = "The council's licence is dated 1 Mar 2026, which is still ahead; it counts from its day.";
+        assert!(today.sentence.ends_with(told), "{}", today.sentence);
+        let then = finding(&child, days, day("2026-03-01"));
+        assert_eq!(then.state, ChildLicenceState::Granted);
     }
 }

@@ -118,24 +118,25 @@ pub struct Group {
 }
 
 impl Grant {
-    /// When it holds from this start on: its term, longer by the options taken up in time (R1, R2, R7).
-    pub fn holds(&self, start: Option<NaiveDate>) -> Holds {
+    /// When it holds from this start on: its term, longer by the options taken up in time, by `today` (R1, R2, R7).
+    pub fn holds(&self, start: Option<NaiveDate>, today: NaiveDate) -> Holds {
         let plain = days_of(start, self.term, self.counting, self.long_stop);
         match plain {
             Holds::On(days) if !days.is_empty() && days.to < NaiveDate::MAX => {
                 let cap = self.long_stop.unwrap_or(NaiveDate::MAX);
-                let to = with_options(&self.options, days.to).min(cap);
+                let to = with_options(&self.options, days.to, today).min(cap);
                 Holds::On(Days::new(days.from, to))
             }
             other => other,
         }
     }
 
-    /// Measures the grant against what is asked. `date_of` gives the date of an event if known.
+    /// Measures the grant against what is asked, as it stands on `today`. `date_of` gives the date of an event if known.
     pub fn measure(
         &self,
         asked: &Asked,
         groups: &Groups,
+        today: NaiveDate,
         date_of: impl Fn(Event) -> Option<NaiveDate>,
     ) -> Result<Granted, UnknownTerritory> {
         let set = |codes: &[String]| TerritorySet::parse(codes.iter().map(String::as_str), groups);
@@ -150,7 +151,7 @@ impl Grant {
         Ok(Granted {
             territories: set(&self.territories)?.minus(set(&self.territories_except)?),
             media: asked.media.iter().map(has_medium).collect(),
-            holds: self.holds(start),
+            holds: self.holds(start, today),
         })
     }
 }

@@ -129,10 +129,11 @@ pub fn notice_by(expiry: NaiveDate, days: u32) -> NaiveDate {
 }
 
 impl RenewalOption {
-    /// How the option stands on `today`, for a term that ends on `expiry`.
+    /// How the option stands on `today`, for a term that ends on `expiry`. Notice that is dated on a later day has not
+    /// been given.
     pub fn state(&self, expiry: NaiveDate, today: NaiveDate) -> OptionState {
         let by = notice_by(expiry, self.notice_days);
-        match self.taken_up_on {
+        match self.taken_up_on.filter(|day| *day <= today) {
             Some(day) if day <= by => OptionState::TakenUp,
             Some(_) => OptionState::Missed,
             None if today > by => OptionState::Missed,
@@ -157,9 +158,13 @@ pub struct OptionStep<'a> {
     pub notice_by: NaiveDate,
 }
 
-/// Options in their order on a term that ends on `expiry`: each begins where the one before it
-/// ends, and the first that is not taken up is the last that matters.
-pub fn option_steps(options: &[RenewalOption], expiry: NaiveDate) -> Vec<OptionStep<'_>> {
+/// Options in their order on a term that ends on `expiry`, as they stand on `today`: each begins where the one before
+/// it ends, and the first that is not taken up is the last that matters.
+pub fn option_steps(
+    options: &[RenewalOption],
+    expiry: NaiveDate,
+    today: NaiveDate,
+) -> Vec<OptionStep<'_>> {
     let mut steps = Vec::new();
     let mut expiry = expiry;
     for option in options {
@@ -169,7 +174,7 @@ pub fn option_steps(options: &[RenewalOption], expiry: NaiveDate) -> Vec<OptionS
             expiry,
             notice_by,
         });
-        if option.taken_up_on.is_none_or(|day| day > notice_by) {
+        if option.state(expiry, today) != OptionState::TakenUp {
             break;
         }
         expiry = option.extended(expiry);
@@ -177,11 +182,11 @@ pub fn option_steps(options: &[RenewalOption], expiry: NaiveDate) -> Vec<OptionS
     steps
 }
 
-/// The last day of a term with the options that were taken up in time (R7).
-pub fn with_options(options: &[RenewalOption], expiry: NaiveDate) -> NaiveDate {
-    option_steps(options, expiry)
+/// The last day of a term with the options that were taken up in time, by `today` (R7).
+pub fn with_options(options: &[RenewalOption], expiry: NaiveDate, today: NaiveDate) -> NaiveDate {
+    option_steps(options, expiry, today)
         .into_iter()
-        .filter(|step| step.option.taken_up_on.is_some_and(|d| d <= step.notice_by))
+        .filter(|step| step.option.state(step.expiry, today) == OptionState::TakenUp)
         .map(|step| step.option.extended(step.expiry))
         .next_back()
         .unwrap_or(expiry)
@@ -237,11 +242,18 @@ mod tests {
         assert_eq!(taken.extended(expiry), day("2031-01-09"));
         let late = option(Some(day("2028-10-12")));
         assert_eq!(late.state(expiry, day("2028-10-12")), OptionState::Missed);
-        assert_eq!(with_options(&[late, taken.clone()], expiry), expiry);
+        let today = day("2032-01-01");
+        assert_eq!(with_options(&[late, taken.clone()], expiry, today), expiry);
         let next = RenewalOption {
             taken_up_on: Some(day("2030-01-01")),
             ..taken.clone()
         };
-        assert_eq!(with_options(&[taken, next], expiry), day("2033-01-09"));
+        let both = [taken, next];
+        assert_eq!(with_options(&both, expiry, today), day("2033-01-09"));
+        // Notice that is dated ahead of today has not been given (hand-worked).
+        let on = |text| with_options(&both, expiry, day(text));
+        assert_eq!(on("2029-12-31"), day("2031-01-09"));
+        assert_eq!(on("2028-10-10"), expiry);
+        assert_eq!(both[0].state(expiry, day("2028-10-10")), OptionState::Open);
     }
 }

@@ -301,7 +301,7 @@ fn measured(at: &At<'_>, grant: &Grant, asked: &Asked, events: &At<'_>) -> Resul
             .map(|(_, date)| *date)
     };
     grant
-        .measure(asked, &Groups::new(), date_of)
+        .measure(asked, &Groups::new(), NaiveDate::MAX, date_of)
         .map_err(|wrong| at.fault(wrong.to_string()))
 }
 

@@ -13,6 +13,7 @@ use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::music::shares::{self, ShareConvention};
 use waybill_domain::perms::Action;
 use waybill_domain::rights::basis::{FairUse, Ground};
+use waybill_domain::rights::basis_details::DatedStep;
 use waybill_domain::rights::release::{
     CopyrightWarranty, Form, FormFacts, Signer, WithdrawalStage, doubts_guardian, may_be_one_name,
 };
@@ -368,9 +369,15 @@ fn add_basis(backing: &mut Backing, asset: &Asset, deliberate: bool) {
             &fields.basis_note,
         )),
     };
+    let mut dated = details.dated(&ground);
+    dated.extend(fields.basis_decided_on.map(|on| DatedStep {
+        what: "the decision on the ground".into(),
+        on,
+    }));
     backing.bases.push(Basis {
         side: Side::Whole,
         ground,
+        dated,
     });
 }
 
@@ -409,5 +416,6 @@ fn free_composition(music: &Music) -> Option<Basis> {
             territories: music.fields.composition_territories.clone(),
             age: Default::default(),
         },
+        dated: vec![],
     })
 }

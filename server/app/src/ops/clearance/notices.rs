@@ -83,6 +83,7 @@ impl<'a> Notices<'a> {
         Some(Basis {
             side: Side::Whole,
             ground: Ground::CrowdNotice(all),
+            dated: vec![],
         })
     }
 

@@ -251,7 +251,7 @@ fn grounds(worked: &Worked) -> (Vec<String>, bool) {
             AssetBasis::FairUse => details.opinion_letter_on.or(details.lawyers_note_on),
             _ => details.lawyers_note_on,
         };
-        if noted.is_none() {
+        if noted.is_none_or(|day| day > worked.today) {
             without.push(fields.title.clone());
         } else {
             with += 1;

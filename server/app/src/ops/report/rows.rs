@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
+use chrono::NaiveDate;
 use uuid::Uuid;
 use waybill_domain::clearance::{CellGroup, Element, ElementAnswer, End, State};
 use waybill_domain::cut_uses::ElementKey;
@@ -276,7 +277,7 @@ impl Papers {
                 backing.releases.iter().map(|one| one.id.as_str()).collect(),
             ) {
                 papers.basis.get_or_insert_with(|| "released".into());
-                papers.listed.push(release_words(release));
+                papers.listed.push(release_words(release, worked.today));
             }
         }
         for licence in &records.licences {
@@ -285,7 +286,7 @@ impl Papers {
                 backing.licences.iter().map(|one| one.id.as_str()).collect(),
             ) {
                 papers.basis.get_or_insert_with(|| "licensed".into());
-                papers.listed.push(licence_words(licence));
+                papers.listed.push(licence_words(licence, worked.today));
                 papers.add_credit(&licence.fields.credit_line);
             }
         }
@@ -320,7 +321,7 @@ impl Papers {
     }
 }
 
-fn release_words(release: &Release) -> String {
+fn release_words(release: &Release, today: NaiveDate) -> String {
     let fields = &release.fields;
     let kind = fields.kind.word().replace('_', " ");
     let by = match fields.signed_by {
@@ -330,12 +331,15 @@ fn release_words(release: &Release) -> String {
         Some(ReleaseSigner::Person) | None => "",
     };
     match fields.signed_on {
+        Some(day) if day > today => {
+            format!("{kind} release, dated {} (still ahead)", date_words(day))
+        }
         Some(day) => format!("{kind} release, signed{by} on {}", date_words(day)),
         None => format!("{kind} release, {}", fields.status.word().replace('_', " ")),
     }
 }
 
-fn licence_words(licence: &Licence) -> String {
+fn licence_words(licence: &Licence, today: NaiveDate) -> String {
     let fields = &licence.fields;
     let side = match fields.side {
         LicenceSide::Whole => "",
@@ -348,6 +352,7 @@ fn licence_words(licence: &Licence) -> String {
         reference => format!(" {reference}"),
     };
     let stage = match fields.signed_on {
+        Some(day) if day > today => format!("dated {} (still ahead)", date_words(day)),
         Some(day) => format!("signed on {}", date_words(day)),
         None => fields.status.word().replace('_', " "),
     };

@@ -154,6 +154,7 @@ fn each_fault_of_a_ground_is_named() {
         let bases = vec![Basis {
             side: Side::Whole,
             ground: ground.clone(),
+            dated: vec![],
         }];
         let backing = Backing {
             bases,
@@ -179,6 +180,7 @@ fn r54_fair_dealing_reaches_neither_abroad_nor_into_promotion() {
     let bases = vec![Basis {
         side: Side::Whole,
         ground: Ground::FairDealing { lawyers_note: true },
+        dated: vec![],
     }];
     let backing = Backing {
         bases,
