@@ -15,6 +15,7 @@ use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
 use crate::rights::coverage::{Asked, Granted, Group, groups};
 use crate::rights::days::{Days, previous};
+use crate::rights::term::Holds;
 use crate::wording::date_words;
 
 /// An end within this many days of today is "soon": the first reminder's distance (R6).
@@ -111,6 +112,10 @@ fn with_papers(cx: &Context<'_>, element: &Element, days: &mut Vec<DayLine>) -> 
             ask(side, &theirs, Some(owner), &mut reasons);
         }
     }
+    if let Some(reason) = inside(element) {
+        reasons.add([reason], &[]);
+        demands.push(vec![perhaps(cx)]);
+    }
     let found = groups(&cx.asked, &demands);
     let end = end(cx, &demands);
     if let Some(died) = death(element) {
@@ -150,6 +155,45 @@ fn sides(element: &Element) -> Vec<Side> {
             .into_iter()
             .chain(beside.map(|permission| Side::Beside(*permission)))
             .collect(),
+    }
+}
+
+/// Rights inside a clip stay the producer's problem (rulebook 3.2 [IDA-ARCH2]): while what is said to be inside is not
+/// entered, nobody knows what clears it.
+fn inside(element: &Element) -> Option<Reason> {
+    if says_nothing(&element.backing.inside) {
+        return None;
+    }
+    // The note itself may name somebody who must not be named (rulebook 7.5).
+    let sentence = format!(
+        "By its note {} has something inside with rights of its own, and nothing of it is entered.",
+        element.label
+    );
+    let mut reason = plain_reason(ReasonCode::InsideNotEntered, "R3", sentence);
+    reason.weight = Weight::Unknown;
+    Some(reason)
+}
+
+/// Whether somebody said that nothing is inside.
+fn says_nothing(words: &str) -> bool {
+    let plain: Vec<String> = words
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|word| !word.is_empty())
+        .map(str::to_lowercase)
+        .collect();
+    let plain = plain.join(" ");
+    matches!(
+        plain.as_str(),
+        "" | "no" | "none" | "nothing" | "nothing inside" | "nil" | "n a"
+    )
+}
+
+/// Perhaps everywhere, always: what is unknown.
+fn perhaps(cx: &Context<'_>) -> Granted {
+    Granted {
+        territories: cx.asked.territories,
+        media: vec![true; cx.asked.media.len()],
+        holds: Holds::Perhaps(Days::ALWAYS),
     }
 }
 

@@ -248,6 +248,9 @@ pub struct Backing {
     // Left out when empty, so that approvals of all else keep their fingerprint.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub owners: Vec<Owner>,
+    /// What is said to be inside an import, in words, while nothing inside it is entered; empty: nothing is said.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub inside: String,
     /// The first day on which the element stood in a cut, if known (R52).
     #[serde(default)]
     pub included_on: Option<NaiveDate>,

@@ -89,9 +89,11 @@ pub enum ReasonCode {
     LicenceUnsigned,
     /// The licence was signed, or the piece put into a cut, before the buyer's waiver was approved.
     WaiverLate,
+    /// The buyer was asked for a waiver and has not approved it.
+    WaiverNotApproved,
     /// The licence may not be passed on to distributors.
     SublicenceForbidden,
-    /// Whether it may be passed on is not stated; shown.
+    /// Whether it may be passed on is not stated.
     SublicenceNotStated,
     /// The licensor must be paid as the best; shown.
     MostFavouredNations,
@@ -115,6 +117,8 @@ pub enum ReasonCode {
     OptionTakenUp,
     /// A day on which something was signed, approved or decided is still ahead.
     DayAhead,
+    /// What is said to be inside an import is not entered, so nothing clears it.
+    InsideNotEntered,
     /// The form is not signed.
     Unsigned,
     /// Signed, and nobody has checked the form.

@@ -52,12 +52,19 @@ fn waiver(cx: &Context<'_>, element: &Element, licence: &Licence, paper: &mut Pa
     let approved = terms
         .waiver_approved_on
         .map_or_else(String::new, date_words);
+    // What is asked about stands in a cut, by today at the latest.
+    let included = included.or(Some(cx.question.today));
     for breach in waiver_breaches(
         terms.waiver_asked_on,
         terms.waiver_approved_on,
         signed,
         included,
     ) {
+        // Approved too late is a breach to be told; not approved, the buyer has not accepted the fewer rights.
+        let (code, weight) = match breach {
+            WaiverBreach::NotApproved => (ReasonCode::WaiverNotApproved, Weight::Unknown),
+            _ => (ReasonCode::WaiverLate, Weight::Shown),
+        };
         let sentence = match breach {
             WaiverBreach::SignedEarly(days) => format!(
                 "{name} was signed on {}, {} before the buyer's waiver was approved on {approved}.",
@@ -75,7 +82,7 @@ fn waiver(cx: &Context<'_>, element: &Element, licence: &Licence, paper: &mut Pa
                 element.label
             ),
         };
-        paper.find(ReasonCode::WaiverLate, "R52", Weight::Shown, sentence);
+        paper.find(code, "R52", weight, sentence);
     }
 }
 
@@ -96,7 +103,7 @@ fn sublicence(cx: &Context<'_>, licence: &Licence, paper: &mut Paper<'_>) {
         None => paper.find(
             ReasonCode::SublicenceNotStated,
             "R8",
-            Weight::Shown,
+            Weight::Unknown,
             format!(
                 "{name} does not say whether it may be passed on; the delivery is sub-licensed."
             ),

@@ -2,6 +2,7 @@
 //! licence; a test breaks one thing.
 
 mod ahead;
+mod doubts;
 mod faults;
 mod promises;
 mod worked;

@@ -12,6 +12,7 @@ use super::owners;
 use super::question::{Element, Licence, LicenceStatus, Question, Side};
 use super::{NeedError, clear, words};
 use crate::rights::coverage::{CellState, Grant};
+use crate::rights::licence_terms::LicenceTerms;
 use crate::rights::medium;
 use crate::rights::term::{Event, EventDate, Holds, Starts, Term};
 use crate::rights::territory::{Groups, TerritorySet};
@@ -20,7 +21,7 @@ use crate::rights::territory::{Groups, TerritorySet};
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(tag = "change", rename_all = "snake_case")]
 pub enum TriedChange {
-    /// One more grant, signed today.
+    /// One more grant, signed today; it may be passed on where the delivery is sub-licensed.
     AddGrant {
         /// Id of the element.
         element: String,
@@ -213,7 +214,11 @@ fn apply(question: &mut Question, step: usize, change: &TriedChange) -> Result<(
                 },
                 grants: vec![grant.clone()],
                 allows_promotion: *allows_promotion,
-                terms: Default::default(),
+                // Agreed as the delivery needs it, which may be sub-licensed (R8).
+                terms: LicenceTerms {
+                    sublicence: Some(true),
+                    ..Default::default()
+                },
             });
         }
         TriedChange::Extend { paper, to } => extend(question, step, paper, *to)?,

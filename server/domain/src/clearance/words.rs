@@ -54,6 +54,12 @@ pub(super) fn action(code: ReasonCode) -> &'static str {
         DayAhead => {
             "Correct the day if it is mistyped; else have it done, and enter the day on which it was."
         }
+        InsideNotEntered => {
+            "Enter each thing that is inside, with its own papers; where nothing is, let the note say “nothing”."
+        }
+        WaiverNotApproved => {
+            "Get the buyer's approval in writing before the piece is used, and enter its day."
+        }
         WaiverLate => "Tell the buyer; the order of dates is part of the agreement.",
         Unsigned => "Get the form signed before first use, or take the use out.",
         NotChecked => "Read the form, and say whether it is in order.",

@@ -197,6 +197,7 @@ export const imports: Description = {
       name: "embedded",
       label: "Note on what else is inside",
       group: "Inside it",
+      help: "What it names is unknown until it is entered above with its own papers. Where nothing is inside, write “nothing”.",
     },
   ],
   columns: [

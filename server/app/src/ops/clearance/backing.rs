@@ -120,6 +120,9 @@ pub fn backing(
         ElementKey::Asset(id) => {
             if let Some(asset) = records.assets.get(id) {
                 add_basis(&mut backing, asset, deliberate.contains(id));
+                if asset.fields.contents.0.is_empty() {
+                    asset.fields.embedded.trim().clone_into(&mut backing.inside);
+                }
             }
         }
         ElementKey::Music(id) => {

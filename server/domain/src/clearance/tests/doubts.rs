@@ -1,0 +1,93 @@
+//! What nobody has settled: shown is not enough where the answer hangs on it, and unknown is never a yes.
+
+use super::*;
+
+/// Source: rulebook R8 [IDA-ARCH1]: a distribution with sub-licences. Hand-worked: a licence that says nothing of passing
+/// the right on gives nobody else anything, until the licensor answers; it is not asked where nothing is sub-licensed.
+#[test]
+fn r8_a_licence_silent_about_sub_licences_is_unknown() {
+    let mut asked = question(vec![newsreel(vec![good_licence()])]);
+    assert_eq!(only(&asked).state, State::Covered);
+    asked.need.overhang_months = 12;
+    let answer = only(&asked);
+    assert_eq!(
+        (answer.state, codes(&answer)),
+        (State::Unknown, vec![ReasonCode::SublicenceNotStated])
+    );
+    asked.elements[0].backing.licences[0].terms.sublicence = Some(true);
+    assert_eq!(only(&asked).state, State::Covered);
+    // A step that is tried is agreed as the delivery needs it.
+    let tried = TriedChange::AddGrant {
+        element: "the newsreel".into(),
+        side: Side::Whole,
+        grant: grant(&["GB"], &["television"], "2026-01-10", "2031-01-09"),
+        allows_promotion: true,
+    };
+    asked.elements[0].backing.licences.clear();
+    let outcome = what_if(&asked, &[tried]).expect("an element of the cut");
+    assert_eq!(
+        (outcome.won, outcome.elements[0].after),
+        (1, Some(State::Covered))
+    );
+}
+
+/// Source: rulebook R52 [DISC-WAIVER]: a waiver is the buyer's acceptance of fewer rights, approved before the element is
+/// used. Asked for and not approved, it is not accepted; approved too late, it is, and the breach is told.
+#[test]
+fn r52_a_waiver_that_is_not_approved_is_unknown() {
+    let mut licence = good_licence();
+    licence.terms.waiver_asked_on = Some(day("2026-01-02"));
+    let answer = only(&question(vec![newsreel(vec![licence.clone()])]));
+    assert_eq!(
+        (answer.state, codes(&answer)),
+        (State::Unknown, vec![ReasonCode::WaiverNotApproved])
+    );
+    // Known only to stand in this cut: that is inclusion enough.
+    licence.signed = EventDate::default();
+    let answer = only(&question(vec![newsreel(vec![licence.clone()])]));
+    assert_eq!(answer.state, State::Unknown);
+    licence.terms.waiver_approved_on = Some(day("2026-01-09"));
+    licence.signed = known("2026-01-10");
+    let answer = only(&question(vec![newsreel(vec![licence])]));
+    assert_eq!((answer.state, codes(&answer)), (State::Covered, vec![]));
+}
+
+/// Source: rulebook 3.2 [IDA-ARCH2]: music and artworks inside a clip usually stay the producer's problem. Hand-worked:
+/// an import whose note says that something is inside is unknown until that is entered; the note is not told.
+#[test]
+fn what_is_said_to_be_inside_and_not_entered_is_unknown() {
+    let mut element = newsreel(vec![good_licence()]);
+    element.backing.inside = "a dance band; Ida Quill in the crowd".into();
+    let answer = only(&question(vec![element.clone()]));
+    assert_eq!(
+        (answer.state, answer.end, codes(&answer)),
+        (
+            State::Unknown,
+            End::Unknown,
+            vec![ReasonCode::InsideNotEntered]
+        )
+    );
+    assert_eq!(
+        answer.reasons[0].sentence,
+        "By its note The newsreel has something inside with rights of its own, and nothing of it is entered."
+    );
+    // What fails for itself still fails.
+    element.backing.licences[0].grants[0].term = Some(Term::To(day("2029-01-09")));
+    let answer = only(&question(vec![element.clone()]));
+    assert_eq!(
+        (answer.state, codes(&answer)),
+        (
+            State::Gap,
+            vec![ReasonCode::EndsTooEarly, ReasonCode::InsideNotEntered]
+        )
+    );
+    for nothing in ["", " ", "None.", "nothing inside", "n/a", "–"] {
+        element = newsreel(vec![good_licence()]);
+        element.backing.inside = nothing.into();
+        assert_eq!(
+            only(&question(vec![element])).state,
+            State::Covered,
+            "{nothing}"
+        );
+    }
+}
