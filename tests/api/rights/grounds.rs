@@ -41,6 +41,18 @@ async fn a_composition_is_free_where_somebody_said_so() {
         "covered",
         "public_domain_estimate",
     );
+    // Rulebook R12: an arrangement of it is a work of its own, and its owner is asked.
+    let arranged = |share: u32| {
+        let party = json!({"name": "Ines Corrowby", "role": "arranger", "share": share});
+        json!({"parties": [party]})
+    };
+    season.change("music", &season.song, &arranged(10_000)).await;
+    let answer = season.clearance().await;
+    has(&answer, song, "gap", "composition_missing");
+    let told = element(&answer, song).to_string();
+    assert!(told.contains("is held by Ines Corrowby, from whom no licence"), "{told}");
+    season.change("music", &season.song, &arranged(0)).await;
+    assert_eq!(said(&season.clearance().await, song).0, "covered");
 }
 
 /// Rulebook R51: the ladder is climbed step by step.
@@ -85,6 +97,10 @@ async fn fair_use_is_a_ladder() {
 async fn what_is_inside_an_import_is_an_element_of_its_own() {
     let test = TestApp::start().await;
     let season = Season::make(&test).await;
+    // Said to be inside and not entered: nobody knows what clears it, beside what else is wrong with it.
+    let note = json!({"embedded": "a mural behind the band"});
+    season.change("assets", &season.newsreel, &note).await;
+    has(&season.clearance().await, REEL, "gap", "inside_not_entered");
     let asset = json!({"class": "artwork", "title": "Harbour mural", "basis": "unknown", "basis_decided_on": null});
     let mural = season.create("assets", asset).await;
     let inside =
@@ -92,6 +108,7 @@ async fn what_is_inside_an_import_is_an_element_of_its_own() {
     season.change("assets", &season.newsreel, &inside).await;
     let answer = season.clearance().await;
     has(&answer, "Harbour mural", "gap", "no_permission");
+    assert!(!answer.to_string().contains("inside_not_entered"));
     let (reel, mural_now) = (element(&answer, REEL), element(&answer, "Harbour mural"));
     assert_eq!(reel["first_use"], mural_now["first_use"]);
     let path = season.at(&format!("assets/{mural}"));

@@ -106,6 +106,11 @@ fn with_papers(cx: &Context<'_>, element: &Element, days: &mut Vec<DayLine>) -> 
         if shared.is_empty() {
             ask(side, &here, None, &mut reasons);
         }
+        if let Some(of_original) =
+            owners::of_original(element, side, &here).filter(|_| !shared.is_empty())
+        {
+            ask(side, &of_original, None, &mut reasons);
+        }
         for owner in shared {
             let theirs = owners::papers(cx, element, owner);
             let theirs: Vec<&Paper<'_>> = theirs.iter().collect();

@@ -19,6 +19,24 @@ pub(super) fn of(element: &Element, side: Side) -> impl Iterator<Item = &Owner> 
     owners.filter(move |owner| music && owner.side == side)
 }
 
+/// The papers by which the original of a side is cleared, where all owners on record are those of a version of it:
+/// all but theirs. None: its own owners are asked, or there is no such version.
+pub(super) fn of_original<'a, 'b>(
+    element: &Element,
+    side: Side,
+    papers: &[&'b Paper<'a>],
+) -> Option<Vec<&'b Paper<'a>>> {
+    let mut owners = of(element, side).peekable();
+    owners.peek()?;
+    owners.all(|owner| owner.of_version).then(|| {
+        let others = papers.iter().filter(|paper| {
+            licence(element, paper)
+                .is_none_or(|one| !of(element, side).any(|owner| names(&one.licensor, &owner.name)))
+        });
+        others.copied().collect()
+    })
+}
+
 /// The papers by which an owner gives their share. A licence of another owner is none; one from somebody who owns
 /// nothing of this side may be, so it counts as unknown where the owner's own papers do not suffice. A ground is about
 /// the whole side.
@@ -31,6 +49,19 @@ pub(super) fn papers<'a>(
     let here = cx.papers(element).into_iter();
     for mut paper in here.filter(|paper| paper.is_about(owner.side)) {
         let licence = licence(element, &paper);
+        if owner.of_version && paper.of_original {
+            // Whether there is a version at all is not known while its share is not.
+            if owner.share.is_none() {
+                let sentence = format!(
+                    "{}; whether it is a version with rights of its own, which {} does not clear, is not on record.",
+                    words::first_upper(&held(element, owner)),
+                    paper.name
+                );
+                paper.find(code(owner.side), "R12", Weight::Unknown, sentence);
+                perhaps.push(paper);
+            }
+            continue;
+        }
         if licence.is_none_or(|one| names(&one.licensor, &owner.name)) {
             firm.push(paper);
             continue;
@@ -78,12 +109,20 @@ pub(super) fn lacking(
         (false, true) => ", whose licence does not clear all that is needed",
         (false, false) => ", from whom no licence is on file",
     };
+    let of_version = if owner.of_version {
+        "; an arrangement or translation is a work of its own, though the original be free of rights"
+    } else {
+        ""
+    };
     let code = code(owner.side);
     Some(Reason {
         code,
         rule: "R12".into(),
         weight: Weight::Fails,
-        sentence: format!("{}{said}.", words::first_upper(&held(element, owner))),
+        sentence: format!(
+            "{}{said}{of_version}.",
+            words::first_upper(&held(element, owner))
+        ),
         action: words::action(code).into(),
         cells: None,
         paper_id: None,

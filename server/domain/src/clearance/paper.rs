@@ -8,6 +8,7 @@ use super::question::{
 };
 use super::reason::{Reason, ReasonCells, ReasonCode, Weight};
 use super::{ground, terms, words};
+use crate::rights::basis::Ground;
 use crate::rights::coverage::{Asked, Grant, Granted};
 use crate::rights::days::Days;
 use crate::rights::medium;
@@ -62,6 +63,8 @@ pub(super) struct Paper<'a> {
     pub signed: Option<NaiveDate>,
     /// Whether it is evidence, not consent (R22).
     pub evidence_only: bool,
+    /// Whether it is about the original only: that is free of rights, and a version of it may not be (R9).
+    pub of_original: bool,
 }
 
 impl Context<'_> {
@@ -211,6 +214,7 @@ impl Context<'_> {
 
     fn basis<'a>(&'a self, element: &Element, basis: &'a Basis) -> Paper<'a> {
         let mut paper = Paper::new(None, ground::name(&basis.ground).into(), basis.side);
+        paper.of_original = matches!(basis.ground, Ground::PublicDomain { .. });
         ground::measure(self, element, &basis.ground, &mut paper);
         for step in &basis.dated {
             let what = format!("{} for {}", step.what, element.label);
@@ -328,6 +332,7 @@ impl<'a> Paper<'a> {
             provisional: false,
             signed: None,
             evidence_only: false,
+            of_original: false,
         }
     }
 

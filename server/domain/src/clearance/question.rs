@@ -337,6 +337,9 @@ pub struct Owner {
     /// Hundredths of a percent, as recorded. None: not entered.
     #[serde(default)]
     pub share: Option<u32>,
+    /// Of an arrangement or translation: a work of its own, which is not free of rights because the original is.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub of_version: bool,
 }
 
 /// How far a licence has come.

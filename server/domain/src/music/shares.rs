@@ -226,6 +226,27 @@ pub fn owners(
     named.chain(rest).collect()
 }
 
+/// Whose permission an arrangement or translation needs of a composition that is itself free of rights: it is a work of
+/// its own (R9, R12). Its publishers, or where none is named whoever made it, with their shares. Empty: nobody made one.
+pub fn owners_of_version(
+    parties: &[Party],
+    convention: ShareConvention,
+) -> Vec<(String, Option<u32>)> {
+    let made = |party: &&Party| {
+        matches!(party.role, PartyRole::Arranger | PartyRole::Translator) && party.share != Some(0)
+    };
+    if !parties.iter().any(|party| made(&party)) {
+        return vec![];
+    }
+    let published = owners(parties, convention, "", false);
+    if !published.is_empty() {
+        return published;
+    }
+    (parties.iter().filter(made))
+        .map(|party| (party.name.trim().to_owned(), party.share))
+        .collect()
+}
+
 /// R12: fails when a share is missing or the sum is more than 0.01 off 100; warns at 0.01.
 fn adds_up(whose: &str, parties: &[&Party]) -> Option<ShareFinding> {
     if parties.is_empty() {
@@ -303,6 +324,24 @@ mod tests {
         let together = both_sides(&[2_500, 2_500], &[2_500, 2_500]);
         assert!(fails(&together, ShareConvention::Together).is_empty());
         assert_eq!(fails(&together, ShareConvention::EachSide), [true, true]);
+    }
+
+    /// Source: rulebook R12 (public-domain cue: no writers, arranger only if the arrangement is protected). Hand-worked: a
+    /// version belongs to its publishers, else to whoever made it; a share of nought is none.
+    #[test]
+    fn r12_whose_the_version_of_a_free_work_is() {
+        let of = |parties: &[Party]| owners_of_version(parties, ShareConvention::EachSide);
+        let composer = party("Wren Trad", PartyRole::Composer, 5_000);
+        let arranger = party("Ines Corrowby", PartyRole::Arranger, 5_000);
+        assert_eq!(of(std::slice::from_ref(&composer)), []);
+        let both = [composer, arranger.clone()];
+        assert_eq!(of(&both), [("Ines Corrowby".into(), Some(5_000))]);
+        let published = [arranger, party("Second Pub", PartyRole::Publisher, 10_000)];
+        assert_eq!(of(&published), [("Second Pub".into(), Some(10_000))]);
+        let mut translator = party("Ines Corrowby", PartyRole::Translator, 0);
+        assert_eq!(of(std::slice::from_ref(&translator)), []);
+        translator.share = None;
+        assert_eq!(of(&[translator]), [("Ines Corrowby".into(), None)]);
     }
 
     /// Source: rulebook 3.3 (both sides, each to 100 %), R12 (either convention; unpublished, with a reason).

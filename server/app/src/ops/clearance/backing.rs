@@ -24,7 +24,7 @@ use super::notices::Notices;
 use crate::db::assets::{Asset, AssetBasis};
 use crate::db::clearance::Records;
 use crate::db::licences::{Licence as LicenceRow, LicenceSide, LicenceState};
-use crate::db::music::{Music, MusicShares};
+use crate::db::music::{Music, MusicFields, MusicShares};
 use crate::db::releases::{Release as ReleaseRow, ReleaseKind, ReleaseSigner, ReleaseState};
 
 /// Stands for a note of a release wherever people read who may not see it.
@@ -393,23 +393,35 @@ fn owners(music: &Music, records: &Records) -> Vec<Owner> {
         MusicShares::EachSide => ShareConvention::EachSide,
         MusicShares::Together => ShareConvention::Together,
     };
-    [
-        (Side::Composition, work, false),
-        (Side::Recording, own, true),
-    ]
-    .into_iter()
-    .flat_map(|(side, fields, recording)| {
-        let found = shares::owners(
-            &fields.parties.0,
-            convention,
-            &fields.publisher_note,
-            recording,
-        );
-        found
-            .into_iter()
-            .map(move |(name, share)| Owner { name, side, share })
-    })
-    .collect()
+    let owner = |side, of_version| {
+        move |(name, share)| Owner {
+            name,
+            side,
+            share,
+            of_version,
+        }
+    };
+    // An arrangement may be this recording's own, or stand with the work that it shares with others.
+    let mut versions: Vec<(String, Option<u32>)> = Vec::new();
+    if own.composition_public_domain {
+        for parties in [&own.parties.0, &work.parties.0] {
+            for one in shares::owners_of_version(parties, convention) {
+                if !versions.contains(&one) {
+                    versions.push(one);
+                }
+            }
+        }
+    }
+    let of = |fields: &MusicFields, recording| {
+        let parties = &fields.parties.0;
+        shares::owners(parties, convention, &fields.publisher_note, recording)
+    };
+    let mut composition = of(work, false);
+    composition.retain(|one| !versions.contains(one));
+    (composition.into_iter().map(owner(Side::Composition, false)))
+        .chain(versions.into_iter().map(owner(Side::Composition, true)))
+        .chain(of(own, true).into_iter().map(owner(Side::Recording, false)))
+        .collect()
 }
 
 fn free_composition(music: &Music) -> Option<Basis> {

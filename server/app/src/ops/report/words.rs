@@ -9,7 +9,7 @@ use waybill_domain::wording::{and_list, counted, date_words, local};
 use super::super::clearance::approvals::ApprovalView;
 
 /// What each rule says, in a sentence (rulebook 4).
-const RULES: [(&str, &str); 21] = [
+const RULES: [(&str, &str); 22] = [
     (
         "R1",
         "A term in months ends on the day before the corresponding day, or on it; the earlier is taken where the paper \
@@ -53,6 +53,11 @@ const RULES: [(&str, &str); 21] = [
     (
         "R11",
         "Under equal terms a licensor is paid no less than the best paid.",
+    ),
+    (
+        "R12",
+        "Both sides of music are cleared by all their owners; an arrangement is a work of its own, though the original be \
+         free of rights.",
     ),
     (
         "R19",

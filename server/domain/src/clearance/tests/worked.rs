@@ -220,6 +220,7 @@ fn music_needs_every_owner_of_a_share() {
         name: name.into(),
         side,
         share,
+        of_version: false,
     };
     let from = |licensor: &str, side, status| Licence {
         id: licensor.into(),
@@ -298,6 +299,65 @@ fn music_needs_every_owner_of_a_share() {
     );
     // Nobody is on record: the sides alone are asked for.
     assert_eq!(ask(vec![], vec![]).state, State::Covered);
+}
+
+/// Source: rulebook R12 (public-domain cue: no writers, arranger only if the arrangement is protected) and R9: the finding
+/// is about the original. Hand-worked: the arranger is asked for their own share, and the original stays as it is found.
+#[test]
+fn r12_an_arrangement_of_a_free_tune_is_a_work_of_its_own() {
+    use crate::rights::basis::Ground;
+    use Side::{Composition, Recording};
+    let licence = |licensor: &str, side| Licence {
+        id: licensor.into(),
+        licensor: licensor.into(),
+        side,
+        ..good_licence()
+    };
+    let arranger = |share| Owner {
+        name: "Ines Corrowby".into(),
+        side: Composition,
+        share,
+        of_version: true,
+    };
+    let ask = |territories: &[&str], licences: Vec<Licence>, owners: Vec<Owner>| {
+        let mut song = song([vec![licence("Ninth Oar", Recording)], licences].concat());
+        song.backing.owners = owners;
+        song.backing.bases = vec![Basis {
+            side: Composition,
+            ground: Ground::PublicDomain {
+                territories: texts(territories),
+                age: Default::default(),
+            },
+            dated: vec![],
+        }];
+        only(&question(vec![song]))
+    };
+    let theirs = || vec![licence("Ines Corrowby", Composition)];
+    assert_eq!(ask(&["GB"], vec![], vec![]).state, State::Covered);
+    let alone = ask(&["GB"], vec![], vec![arranger(Some(5_000))]);
+    assert_eq!(alone.state, State::Gap, "{:?}", alone.reasons);
+    assert_eq!(
+        alone.reasons[0].sentence,
+        "50 % of the composition of The Ebb is held by Ines Corrowby, from whom no licence is on file; an arrangement or \
+         translation is a work of its own, though the original be free of rights."
+    );
+    let given = ask(&["GB"], theirs(), vec![arranger(Some(5_000))]);
+    assert_eq!(given.state, State::Covered, "{:?}", given.reasons);
+    // Without a share it is not known whether the version has rights of its own.
+    let unsure = ask(&["GB"], vec![], vec![arranger(None)]);
+    assert_eq!(unsure.state, State::Unknown, "{:?}", unsure.reasons);
+    // Neither clears the other: where the original is free is still asked.
+    let nowhere = ask(&[], theirs(), vec![arranger(Some(10_000))]);
+    assert_eq!(nowhere.state, State::Unknown, "{:?}", nowhere.reasons);
+    assert!(codes(&nowhere).contains(&ReasonCode::PublicDomainWhere));
+    // The composer's own share, on record too, is free.
+    let composer = Owner {
+        name: "Trad Quill".into(),
+        of_version: false,
+        ..arranger(Some(5_000))
+    };
+    let both = ask(&["GB"], theirs(), vec![composer, arranger(Some(5_000))]);
+    assert_eq!(both.state, State::Covered, "{:?}", both.reasons);
 }
 
 /// Hand-worked: unlogged footage and an unknown source are gaps in every cell, worst first.
