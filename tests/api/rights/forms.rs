@@ -153,6 +153,21 @@ async fn a_crowd_notice_is_evidence_for_the_background_only() {
     season
         .change("releases", &id, &json!({"document_id": photo}))
         .await;
+    // For which days it was posted: a blank is said, not passed over.
+    let undated = json!({"filmed_from": null, "filmed_to": null});
+    season.change("releases", &id, &undated).await;
+    let answer = season.clearance().await;
+    has(&answer, who, "unknown", "notice_incomplete");
+    let told = element(&answer, who).to_string();
+    assert!(
+        told.contains("the days of filming that it was posted for"),
+        "{told}"
+    );
+    let another = json!({"filmed_from": "2028-03-15", "filmed_to": null});
+    season.change("releases", &id, &another).await;
+    has(&season.clearance().await, who, "gap", "no_permission");
+    let that_day = json!({"filmed_from": "2028-03-14", "filmed_to": "2028-03-14"});
+    season.change("releases", &id, &that_day).await;
     let answer = season.clearance().await;
     has(&answer, who, "evidence_only", "notice_is_evidence_only");
     assert_eq!(answer["counts"]["evidence_only"], 1);

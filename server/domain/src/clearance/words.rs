@@ -131,7 +131,7 @@ pub(super) fn action(code: ReasonCode) -> &'static str {
         CreditIncomplete => "Complete title, author, source and licence.",
         PublicDomainWhere => "Have it found out for each needed territory.",
         BlanketTheme => "License the music for use as a theme.",
-        NoticeIncomplete => "Complete the record of the notice.",
+        NoticeIncomplete => "Enter in the record of the notice what it lacks, or get a release.",
         NoticeNotEnough => "Get a release.",
         DecisionIncomplete => "Record why, who decided, and when.",
         EndsSoon => "Decide whether to extend it.",

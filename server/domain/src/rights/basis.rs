@@ -226,6 +226,9 @@ pub struct CrowdNotice {
     pub dated: bool,
     /// A photograph of the posted notice is kept.
     pub photographed: bool,
+    /// For which days of filming it was posted is not entered.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub days_missing: bool,
 }
 
 /// A finding about a ground, from [`findings`].
@@ -352,6 +355,10 @@ impl CrowdNotice {
             ),
             ("its date and time", self.dated),
             ("a photograph of it", self.photographed),
+            (
+                "the days of filming that it was posted for",
+                !self.days_missing,
+            ),
         ]
         .into_iter()
         .filter_map(|(what, there)| (!there).then_some(what))

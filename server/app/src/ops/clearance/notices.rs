@@ -1,5 +1,6 @@
 //! Crowd notices as a ground for people in the background (R22): a notice is about a place on its days, and stands for
-//! somebody only where every use was filmed there and then.
+//! somebody only where every use was filmed there and then. One of the place that says no days may be of those: it is
+//! taken, and what is to be entered is said.
 
 use std::collections::{HashMap, HashSet};
 
@@ -56,6 +57,7 @@ impl<'a> Notices<'a> {
             text_version: String::new(),
             dated: true,
             photographed: true,
+            days_missing: false,
         };
         let mut versions: Vec<&str> = Vec::new();
         let mut without_version = false;
@@ -66,7 +68,10 @@ impl<'a> Notices<'a> {
             let notice = self
                 .notices
                 .iter()
-                .find(|notice| self.reaches(notice, one))?;
+                .filter_map(|notice| Some((self.reaches(notice, one)?, notice)))
+                .max_by_key(|(days, _)| *days == Posted::ThatDay)?;
+            let (days, notice) = notice;
+            all.days_missing |= days == Posted::NobodySaid;
             let (fields, details) = (&notice.fields, &notice.fields.details.0);
             all.at_every_entrance &= details.at_every_entrance;
             all.dated &= !details.posted_at.trim().is_empty();
@@ -87,17 +92,27 @@ impl<'a> Notices<'a> {
         })
     }
 
-    fn reaches(&self, notice: &Release, one: &Use) -> bool {
+    /// Whether the notice hung where a use was filmed, on its day or on days that nobody said.
+    fn reaches(&self, notice: &Release, one: &Use) -> Option<Posted> {
         let fields = &notice.fields;
-        let here = self.places.get(&one.event);
-        let (Some(place), Some(here), Some(day)) = (fields.place_id, here, one.filmed_on) else {
-            return false;
-        };
-        here.contains(&place)
-            && fields.filmed_from.is_some_and(|from| from <= day)
-            && fields
-                .filmed_to
-                .or(fields.filmed_from)
-                .is_some_and(|to| day <= to)
+        if !self.places.get(&one.event)?.contains(&fields.place_id?) {
+            return None;
+        }
+        let day = one.filmed_on?;
+        let last = fields.filmed_to.or(fields.filmed_from);
+        if fields.filmed_from.is_some_and(|from| day < from) || last.is_some_and(|to| to < day) {
+            return None;
+        }
+        Some(match fields.filmed_from {
+            Some(_) => Posted::ThatDay,
+            None => Posted::NobodySaid,
+        })
     }
+}
+
+/// What is known of the days of a notice.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Posted {
+    ThatDay,
+    NobodySaid,
 }

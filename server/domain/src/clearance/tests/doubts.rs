@@ -1,6 +1,7 @@
 //! What nobody has settled: shown is not enough where the answer hangs on it, and unknown is never a yes.
 
 use super::*;
+use crate::rights::basis::{CrowdNotice, Ground};
 
 /// Source: rulebook R8 [IDA-ARCH1]: a distribution with sub-licences. Hand-worked: a licence that says nothing of passing
 /// the right on gives nobody else anything, until the licensor answers; it is not asked where nothing is sub-licensed.
@@ -90,4 +91,45 @@ fn what_is_said_to_be_inside_and_not_entered_is_unknown() {
             "{nothing}"
         );
     }
+}
+
+/// Source: rulebook R22: a notice is adequate only with its record, date among it. Hand-worked: without the days of filming
+/// that it was posted for, nobody knows whether it stands for this day.
+#[test]
+fn r22_a_notice_without_its_days_is_unknown_and_says_so() {
+    let notice = |days_missing| CrowdNotice {
+        at_every_entrance: true,
+        text_version: "TQ-2".into(),
+        dated: true,
+        photographed: true,
+        days_missing,
+    };
+    let mut somebody = adult(good_form());
+    somebody.uses[0].presence = Presence::Background;
+    let mut answer = |days_missing| {
+        somebody.backing = Backing {
+            bases: vec![Basis {
+                side: Side::Whole,
+                ground: Ground::CrowdNotice(notice(days_missing)),
+                dated: vec![],
+            }],
+            ..Default::default()
+        };
+        only(&question(vec![somebody.clone()]))
+    };
+    assert_eq!(answer(false).state, State::EvidenceOnly);
+    let unsaid = answer(true);
+    assert_eq!(
+        (unsaid.state, unsaid.reasons[0].code),
+        (State::Unknown, ReasonCode::NoticeIncomplete)
+    );
+    assert_eq!(
+        unsaid.reasons[0].sentence,
+        "The record of the notice behind Ada Quill lacks: the days of filming that it was posted for."
+    );
+    assert!(
+        unsaid.reasons[0]
+            .action
+            .starts_with("Enter in the record of the notice")
+    );
 }
