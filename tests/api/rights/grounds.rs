@@ -46,11 +46,16 @@ async fn a_composition_is_free_where_somebody_said_so() {
         let party = json!({"name": "Ines Corrowby", "role": "arranger", "share": share});
         json!({"parties": [party]})
     };
-    season.change("music", &season.song, &arranged(10_000)).await;
+    season
+        .change("music", &season.song, &arranged(10_000))
+        .await;
     let answer = season.clearance().await;
     has(&answer, song, "gap", "composition_missing");
     let told = element(&answer, song).to_string();
-    assert!(told.contains("is held by Ines Corrowby, from whom no licence"), "{told}");
+    assert!(
+        told.contains("is held by Ines Corrowby, from whom no licence"),
+        "{told}"
+    );
     season.change("music", &season.song, &arranged(0)).await;
     assert_eq!(said(&season.clearance().await, song).0, "covered");
 }

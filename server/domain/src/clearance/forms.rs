@@ -75,7 +75,13 @@ pub(super) fn findings(
             };
             let (code, rule) = code(fault);
             let sentence = say(fault, cx, element, form, &paper.name, manner.filmed_on);
-            paper.reason(code, rule, weight, sentence)
+            let mut reason = paper.reason(code, rule, weight, sentence);
+            if fault == Fault::FilmingDayNotKnown && is_import(element) {
+                reason.action = "Set the day of filming where it is in a shot of our own; for an import, leave the \
+                                 form's days of filming blank."
+                    .into();
+            }
+            reason
         })
         .collect();
     if cx.question.need.clean_covers
@@ -246,6 +252,10 @@ pub(super) fn events_under(element: &Element, one: &Captioned) -> Vec<u32> {
         .collect()
 }
 
+fn is_import(element: &Element) -> bool {
+    matches!(element.kind, ElementKind::Asset { .. })
+}
+
 fn subject(kind: &ElementKind) -> Subject {
     match kind {
         ElementKind::Person {
@@ -345,6 +355,11 @@ fn say(
             "{who} was filmed{}; {name} is about filming {}.",
             on(filmed_on),
             span(form.filmed_from, form.filmed_to)
+        ),
+        Fault::FilmingDayNotKnown if is_import(element) => format!(
+            "{paper} is about filming {}, and {} has no day of filming, as an import has none.",
+            span(form.filmed_from, form.filmed_to),
+            element.label
         ),
         Fault::FilmingDayNotKnown => format!(
             "The day on which {} was filmed is not known; {name} is about filming {}.",

@@ -133,3 +133,35 @@ fn r22_a_notice_without_its_days_is_unknown_and_says_so() {
             .starts_with("Enter in the record of the notice")
     );
 }
+
+/// Source: rulebook R19: filming date in range, and a materials release of 3.1 is about things. Hand-worked: an import was
+/// filmed by nobody of the team, so the words ask for no day of its filming.
+#[test]
+fn r19_an_import_has_no_day_of_filming() {
+    let mut film = newsreel(vec![]);
+    film.uses[0].filmed_on = None;
+    film.backing.releases = adult(Form {
+        signed_by: Some(Signer::Owner),
+        ..good_form()
+    })
+    .backing
+    .releases;
+    let answer = only(&question(vec![film.clone()]));
+    assert_eq!(
+        (answer.state, codes(&answer)),
+        (State::Unknown, vec![ReasonCode::FilmingDayUnknown])
+    );
+    let why = &answer.reasons[0];
+    assert_eq!(
+        why.sentence,
+        "The form for The newsreel is about filming from 1 May 2026 to 3 May 2026, and The newsreel has no day of \
+         filming, as an import has none."
+    );
+    assert!(
+        why.action
+            .ends_with("leave the form's days of filming blank.")
+    );
+    let form = &mut film.backing.releases[0].form;
+    (form.filmed_from, form.filmed_to) = (None, None);
+    assert_eq!(only(&question(vec![film])).state, State::Covered);
+}
