@@ -123,9 +123,7 @@ fn with_papers(cx: &Context<'_>, element: &Element, days: &mut Vec<DayLine>) -> 
     }
     let found = groups(&cx.asked, &demands);
     let end = end(cx, &demands);
-    if let Some(died) = death(element) {
-        reasons.add([died], &[]);
-    }
+    reasons.add(cx.death(element), &[]);
     reasons.add(spelling(element), &[]);
     let state = state(cx, &found, &holds, end, &mut reasons, element);
     let mut assumptions: Vec<String> = papers
@@ -200,24 +198,6 @@ fn perhaps(cx: &Context<'_>) -> Granted {
         media: vec![true; cx.asked.media.len()],
         holds: Holds::Perhaps(Days::ALWAYS),
     }
-}
-
-/// A release is not lost by death; the estate may have rights, and a repeat must be told (R26).
-fn death(element: &Element) -> Option<Reason> {
-    let ElementKind::Person {
-        died: Some(day), ..
-    } = element.kind
-    else {
-        return None;
-    };
-    let sentence = format!(
-        "{} died on {}; a release is not lost by that, but an estate may have rights where this is shown.",
-        words::first_upper(&element.label),
-        date_words(day)
-    );
-    let mut reason = plain_reason(ReasonCode::ContributorDied, "R26", sentence);
-    reason.weight = Weight::Shown;
-    Some(reason)
 }
 
 /// Captions that are not the name that the person confirmed (R36): to be put right, no matter of rights.

@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 
 use super::paper::{Context, Paper};
-use super::question::{AgeBand, Captioned, Element, ElementKind, Presence, Side, Use};
+use super::question::{Captioned, Element, ElementKind, Presence, Side, Use};
 use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
 use crate::age::ages;
@@ -63,7 +63,7 @@ pub(super) fn findings(
     let subject = match paper.side {
         // A school's, team's or league's form is signed by whoever may sign for it.
         Side::Beside(_) => Subject::Property,
-        _ => subject(&element.kind),
+        _ => cx.subject(element, manner.filmed_on),
     };
     let mut out: Vec<Reason> = faults(form, subject, &cx.question.house, &shown)
         .into_iter()
@@ -76,6 +76,8 @@ pub(super) fn findings(
             let (code, rule) = code(fault);
             let sentence = say(fault, cx, element, form, &paper.name, manner.filmed_on);
             let mut reason = paper.reason(code, rule, weight, sentence);
+            if fault == Fault::AgeNotKnown && cx.birth_in_doubt(element, manner.filmed_on).is_some()
+{reason.action = "Correct the date of birth, or the day that speaks against it.".into();}
             if fault == Fault::FilmingDayNotKnown && is_import(element) {
                 reason.action = "Set the day of filming where it is in a shot of our own; for an import, leave the \
                                  form's days of filming blank."
@@ -118,12 +120,7 @@ fn after_death(
     paper: &Paper<'_>,
     form: &Form,
 ) -> Option<Reason> {
-    let ElementKind::Person {
-        died: Some(died), ..
-    } = element.kind
-    else {
-        return None;
-    };
+    let died = cx.died(element)?;
     let signed = form.signed_on.filter(|signed| *signed > died)?;
     if form.signed_by != Some(Signer::Person) {
         return None; // whether others may sign is asked of every form
@@ -256,24 +253,6 @@ fn is_import(element: &Element) -> bool {
     matches!(element.kind, ElementKind::Asset { .. })
 }
 
-fn subject(kind: &ElementKind) -> Subject {
-    match kind {
-        ElementKind::Person {
-            born: Some(born), ..
-        } => Subject::Born(*born),
-        ElementKind::Person {
-            age_band: Some(AgeBand::Adult),
-            ..
-        } => Subject::Adult,
-        ElementKind::Person {
-            age_band: Some(AgeBand::Minor),
-            ..
-        } => Subject::Minor,
-        ElementKind::Person { .. } => Subject::AgeNotKnown,
-        _ => Subject::Property,
-    }
-}
-
 fn code(fault: Fault) -> (ReasonCode, &'static str) {
     match fault {
         Fault::Unsigned => (ReasonCode::Unsigned, "R19"),
@@ -345,6 +324,11 @@ fn say(
         Fault::SignedByOther => {
             format!("{paper} is signed by somebody without the owner's authority.")
         }
+        Fault::AgeNotKnown if let Some(wrong) = cx.birth_in_doubt(element, filmed_on) => format!(
+            "Whether {} was of age when filmed{} is unknown: {wrong}.",
+            element.label,
+            on(filmed_on)
+        ),
         Fault::AgeNotKnown => format!(
             "Nobody has recorded whether {} was of age when filmed{}, so it is unknown whose \
              signature is needed.",

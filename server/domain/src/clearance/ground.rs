@@ -3,11 +3,12 @@
 use chrono::NaiveDate;
 
 use super::paper::{Context, Paper};
-use super::question::{AgeBand, Element, ElementKind, Presence};
+use super::question::{Element, Presence};
 use super::reason::{ReasonCode, Weight};
 use super::words;
 use crate::age::age;
 use crate::rights::basis::{Effect, Finding, FreeByAge, Ground, findings, reach};
+use crate::rights::release::Subject;
 use crate::rights::territory::TerritorySet;
 use crate::wording::{and_list, date_words};
 
@@ -73,24 +74,32 @@ pub(super) fn measure(cx: &Context<'_>, element: &Element, ground: &Ground, pape
 
 /// A notice never stands for a child's own release, nor for somebody who may be one (rulebook 3.1).
 fn not_for_children(cx: &Context<'_>, element: &Element, paper: &mut Paper<'_>) {
-    let ElementKind::Person { born, age_band, .. } = element.kind else {
-        return;
-    };
     let adult_at = cx.question.house.adult_at;
-    let ages: Vec<Option<bool>> = match (born, age_band) {
-        (Some(born), _) => element
-            .uses
-            .iter()
-            .map(|one| one.filmed_on.map(|day| age(born, day) < adult_at))
-            .collect(),
-        (None, Some(band)) => vec![Some(band == AgeBand::Minor)],
-        (None, None) => vec![None],
+    let minor = |filmed_on: Option<NaiveDate>| match cx.subject(element, filmed_on) {
+        Subject::Born(born) => filmed_on.map(|day| age(born, day) < adult_at),
+        Subject::Adult | Subject::Property => Some(false),
+        Subject::Minor => Some(true),
+        Subject::AgeNotKnown => None,
+    };
+    // Where no date of birth is kept, every use is alike.
+    let days = element.uses.iter().map(|one| one.filmed_on);
+    let ages: Vec<Option<bool>> = days.map(minor).collect();
+    let in_doubt = || {
+        let mut uses = element.uses.iter();
+        uses.find_map(|one| cx.birth_in_doubt(element, one.filmed_on))
     };
     let label = &element.label;
     let (code, weight, sentence) = if ages.contains(&Some(true)) {
         let said =
             format!("{label} was under {adult_at}; a crowd notice is not enough for a child.");
         (ReasonCode::NoticeNotEnough, Weight::Fails, said)
+    } else if ages.contains(&None)
+        && let Some(wrong) = in_doubt()
+    {
+        let said = format!(
+            "Whether {label} was of age is unknown: {wrong}; a crowd notice is not enough for a child."
+        );
+        (ReasonCode::AgeUnknown, Weight::Unknown, said)
     } else if ages.contains(&None) {
         let said = format!(
             "Nobody has recorded whether {label} was of age; a crowd notice is not enough for a child."

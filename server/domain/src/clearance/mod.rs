@@ -23,6 +23,7 @@ mod element;
 mod forms;
 mod grants;
 mod ground;
+mod life;
 mod owners;
 mod paper;
 mod question;

@@ -165,3 +165,97 @@ fn r19_an_import_has_no_day_of_filming() {
     (form.filmed_from, form.filmed_to) = (None, None);
     assert_eq!(only(&question(vec![film])).state, State::Covered);
 }
+
+/// Source: rulebook R20 (age at filming decides whose signature is needed); 7.13: prefer "unknown". Hand-worked: a date of
+/// birth that can't be is no age, neither of an adult nor of a child; no birthday is told.
+#[test]
+fn r20_no_age_is_computed_from_a_date_that_cannot_be() {
+    let person = |born: &str, died: Option<&str>, form: Form| {
+        let mut element = adult(form);
+        element.kind = ElementKind::Person {
+            born: Some(day(born)),
+            age_band: None,
+            died: died.map(day),
+        };
+        element
+    };
+    let by_guardian = || Form {
+        signed_by: Some(Signer::Guardian),
+        ..good_form()
+    };
+    for (born, died, wrong) in [
+        (
+            "2026-06-02",
+            None,
+            "the date of birth on record is still ahead",
+        ),
+        (
+            "1980-02-03",
+            Some("1979-02-03"),
+            "the day of death on record is before the date of birth",
+        ),
+        (
+            "2026-05-03",
+            None,
+            "the date of birth on record is after the day of filming",
+        ),
+    ] {
+        for form in [good_form(), by_guardian()] {
+            let answer = only(&question(vec![person(born, died, form)]));
+            assert_eq!(
+                (answer.state, answer.reasons[0].code),
+                (State::Unknown, ReasonCode::AgeUnknown),
+                "{born}: {:?}",
+                answer.reasons
+            );
+            assert_eq!(
+                answer.reasons[0].sentence,
+                format!(
+                    "Whether Ada Quill was of age when filmed on 2 May 2026 is unknown: {wrong}."
+                )
+            );
+            assert!(
+                answer.reasons[0]
+                    .action
+                    .starts_with("Correct the date of birth")
+            );
+        }
+        let mut seen = person(born, died, good_form());
+        seen.uses[0].presence = Presence::Background;
+        seen.backing = Backing {
+            bases: vec![Basis {
+                side: Side::Whole,
+                ground: Ground::CrowdNotice(CrowdNotice {
+                    at_every_entrance: true,
+                    text_version: "TQ-2".into(),
+                    dated: true,
+                    photographed: true,
+                    days_missing: false,
+                }),
+                dated: vec![],
+            }],
+            ..Default::default()
+        };
+        let answer = only(&question(vec![seen]));
+        assert_eq!(answer.state, State::Unknown, "{:?}", answer.reasons);
+        assert!(
+            answer.reasons[0].sentence.contains(wrong),
+            "{:?}",
+            answer.reasons
+        );
+    }
+    // A day of death still ahead takes nothing away, and is not told as a death.
+    let answer = only(&question(vec![person(
+        "1980-02-03",
+        Some("2026-06-02"),
+        good_form(),
+    )]));
+    assert_eq!(
+        (answer.state, codes(&answer)),
+        (State::Covered, vec![ReasonCode::ContributorDied])
+    );
+    assert_eq!(
+        answer.reasons[0].sentence,
+        "Whether Ada Quill has died is unknown: the day of death on record, 2 Jun 2026, is still ahead."
+    );
+}
