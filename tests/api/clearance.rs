@@ -406,4 +406,23 @@ async fn notes_stay_with_those_who_may_see_them() {
         "{issued}"
     );
     assert!(!issued.contains("the mother's letter"));
+    // What an approval covers is the same for whoever looks, and a short note is searched for in no other words.
+    let print = |text: &str| {
+        let answer: Value = serde_json::from_str(text).expect("an answer");
+        answer["fingerprint"]
+            .as_str()
+            .expect("a fingerprint")
+            .to_owned()
+    };
+    assert_eq!(print(&producer), print(&seen));
+    let short = json!({"status_note": "is"});
+    season
+        .change("releases", &season.minor_release, &short)
+        .await;
+    let made = season.admin.post(&issue, &report).await.expect(201).value();
+    let id = made["id"].as_str().expect("an id");
+    let file = contact.get(&season.at(&format!("issued/{id}/file"))).await;
+    let issued = file.expect(200).text();
+    let told = "Nothing is needed for Tam Rudd: the reason stands in the record (decided by Ada Admin on 9 Jan 2029).";
+    assert!(issued.contains(told), "{issued}");
 }

@@ -123,6 +123,7 @@ async fn approval(book: &Book<'_>, counsel: &Actor, cut: Uuid, note: String) -> 
     let asked = Asked {
         specification: Some(book.id("specification/lantern")?),
         cut: Some(cut),
+        to_leave: false,
     };
     let input = approvals::ApprovalInput {
         note,

@@ -34,6 +34,7 @@ impl From<ClearanceQuery> for Asked {
         Self {
             specification: query.spec,
             cut: query.cut,
+            to_leave: false,
         }
     }
 }

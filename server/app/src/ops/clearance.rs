@@ -16,8 +16,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::clearance::{
-    Answer, Counts, Element, ElementKind, EpisodeEvents, Need, Question, ReasonCode, Showing, Use,
-    clear,
+    Answer, Counts, Element, EpisodeEvents, Need, Question, Showing, Use, clear,
 };
 use waybill_domain::cut_uses::{self, ElementKey};
 use waybill_domain::perms::Action;
@@ -48,6 +47,9 @@ pub struct Asked {
     pub specification: Option<Uuid>,
     /// None: the latest cut.
     pub cut: Option<Uuid>,
+    /// The answer leaves the house: whoever sends it, no note of a release is told (rulebook 8: the delivery contact sees
+    /// no working notes).
+    pub to_leave: bool,
 }
 
 /// The clearance of a cut for a delivery. Not legal advice: it follows what was entered and the rules shown.
@@ -202,7 +204,7 @@ pub async fn work(
         let episode = find_episode(conn, series, episode).await?;
         let cut = find_cut(conn, &episode, asked.cut).await?;
         let (specification, owed) = find_specification(conn, &episode, asked).await?;
-        let material = gather(conn, &access, episode, cut).await?;
+        let material = gather_for(conn, &access, episode, cut, asked.to_leave).await?;
         (access, material, specification, owed)
     };
     let today = access.today(app.now());
@@ -218,28 +220,6 @@ pub async fn work(
             today,
         },
     ))
-}
-
-/// Takes the notes of releases out of an answer that leaves the house, whoever sends it (rulebook 8: the delivery contact
-/// sees no working notes).
-pub fn keep_notes_back(worked: &mut Worked) {
-    for answer in &mut worked.answer.elements {
-        let asked = (worked.question.elements.iter()).find(|one| one.id == answer.id);
-        let Some(asked) = asked else { continue };
-        let backing = &asked.backing;
-        // An import's own decision is no release.
-        let own = (backing.not_needed.iter())
-            .filter(|_| matches!(asked.kind, ElementKind::Person { .. } | ElementKind::Place));
-        let beside = backing.beside_not_needed.iter().map(|one| &one.decision);
-        for decision in own.chain(beside) {
-            let note = decision.reason.trim();
-            let told = (answer.reasons.iter_mut())
-                .filter(|reason| reason.code == ReasonCode::NotNeeded && !note.is_empty());
-            for reason in told {
-                reason.sentence = reason.sentence.replace(note, backing::KEPT_BACK);
-            }
-        }
-    }
 }
 
 pub(super) async fn find_episode(
@@ -305,6 +285,16 @@ pub(super) async fn gather(
     episode: Episode,
     cut: Cut,
 ) -> Result<(Material, Vec<Element>), OpError> {
+    gather_for(conn, access, episode, cut, false).await
+}
+
+async fn gather_for(
+    conn: &mut Conn,
+    access: &Access,
+    episode: Episode,
+    cut: Cut,
+    to_leave: bool,
+) -> Result<(Material, Vec<Element>), OpError> {
     let series = access.series.id;
     let events = crate::db::cuts::events(conn, cut.head.id).await?;
     let mut ids: Vec<Uuid> = events.iter().filter_map(|event| event.file_id).collect();
@@ -334,6 +324,7 @@ pub(super) async fn gather(
             decided: &decided,
             included: &included,
             notices: &notices,
+            notes_kept_back: to_leave || !access.may(Action::ViewSensitiveNotes),
             captions: &captions.by_person(),
         },
     );

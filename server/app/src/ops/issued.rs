@@ -92,6 +92,7 @@ pub async fn issue(
     let asked = Asked {
         cut: Some(worked.material.cut.head.id),
         specification: Some(worked.specification.id),
+        to_leave: true,
     };
     let form = input.form.into();
     let (file_name, bytes) = match paper_kind(input.kind) {

@@ -23,7 +23,7 @@ use waybill_reports::{ReportError, render_csv, render_json, render_pdf, render_x
 use super::access::{Access, Actor};
 use super::audit::{self, NOTHING, Subject};
 use super::blocking;
-use super::clearance::{Asked, Worked, approvals, keep_notes_back, work};
+use super::clearance::{Asked, Worked, approvals, work};
 use super::form::{Form, plain};
 use crate::app::App;
 use crate::db::clearance::source_size;
@@ -72,10 +72,11 @@ pub async fn make(
     purpose: Purpose,
 ) -> Result<Made, OpError> {
     let ids = (series, episode);
-    let (access, mut worked) = work(app, actor, Action::DownloadReport, ids, asked).await?;
-    if purpose == Purpose::Issue {
-        keep_notes_back(&mut worked);
-    }
+    let asked = Asked {
+        to_leave: purpose == Purpose::Issue,
+        ..asked
+    };
+    let (access, worked) = work(app, actor, Action::DownloadReport, ids, asked).await?;
     let file_name = file_name(&worked, form);
     let now = app.now();
     let (size, approval) = {

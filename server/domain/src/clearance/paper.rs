@@ -255,7 +255,7 @@ impl Context<'_> {
                 }
                 let sentence = format!(
                     "{for_it}: {} (decided by {} on {}).",
-                    decision.reason.trim(),
+                    decision.told(),
                     decision.decided_by.trim(),
                     date_words(day)
                 );

@@ -417,4 +417,18 @@ pub struct NotNeeded {
     pub decided_by: String,
     /// When.
     pub decided_on: Option<NaiveDate>,
+    /// Whether the answer keeps the reason back. Not written: what an approval covers does not depend on who reads it.
+    #[serde(default, skip_serializing)]
+    pub kept_back: bool,
+}
+
+impl NotNeeded {
+    /// The reason, as the answer may tell it.
+    pub(super) fn told(&self) -> &str {
+        if self.kept_back {
+            "the reason stands in the record"
+        } else {
+            self.reason.trim()
+        }
+    }
 }

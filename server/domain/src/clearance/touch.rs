@@ -85,7 +85,7 @@ fn stays(reason: &Reason) -> bool {
 #[cfg(test)]
 mod tests {
     use super::super::tests::{day, good_form, one_adult, question_of};
-    use super::super::{Question, clear};
+    use super::super::{NotNeeded, Question, clear};
     use super::*;
 
     fn of(question: &Question) -> String {
@@ -106,6 +106,18 @@ mod tests {
         moved.elements[0].label = "A. Quill".into();
         moved.today = day("2026-07-01");
         assert_eq!(of(&moved), known);
+        // What is kept back from one reader is approved for all.
+        let mut decided = first.clone();
+        decided.elements[0].backing.not_needed = Some(NotNeeded {
+            reason: "seen from behind".into(),
+            decided_by: "Counsel".into(),
+            decided_on: Some(day("2026-05-05")),
+            kept_back: false,
+        });
+        let mut kept_back = decided.clone();
+        let decision = kept_back.elements[0].backing.not_needed.as_mut();
+        decision.expect("a decision").kept_back = true;
+        assert_eq!(of(&kept_back), of(&decided));
         let mut longer = first.clone();
         longer.elements[0].uses[0].record_out += 1;
         let mut other_form = first.clone();

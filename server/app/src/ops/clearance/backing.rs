@@ -11,7 +11,6 @@ use waybill_domain::clearance::{
 };
 use waybill_domain::cut_uses::ElementKey;
 use waybill_domain::music::shares::{self, ShareConvention};
-use waybill_domain::perms::Action;
 use waybill_domain::rights::basis::{FairUse, Ground};
 use waybill_domain::rights::basis_details::DatedStep;
 use waybill_domain::rights::release::{
@@ -26,9 +25,6 @@ use crate::db::clearance::Records;
 use crate::db::licences::{Licence as LicenceRow, LicenceSide, LicenceState};
 use crate::db::music::{Music, MusicFields, MusicShares};
 use crate::db::releases::{Release as ReleaseRow, ReleaseKind, ReleaseSigner, ReleaseState};
-
-/// Stands for a note of a release wherever people read who may not see it.
-pub const KEPT_BACK: &str = "the reason stands in the record";
 
 /// Who decided something, and when.
 pub type Decided = HashMap<Uuid, (String, DateTime<Utc>)>;
@@ -80,6 +76,8 @@ pub struct Papers<'a> {
     /// The first day on which each import or piece of music stood in a cut of the episode.
     pub included: &'a HashMap<Uuid, NaiveDate>,
     pub notices: &'a Notices<'a>,
+    /// Whether notes of releases are kept from whoever reads the answer.
+    pub notes_kept_back: bool,
     /// Captions that name each person.
     pub captions: &'a HashMap<Uuid, Vec<Captioned>>,
 }
@@ -198,13 +196,9 @@ fn add_release(backing: &mut Backing, access: &Access, row: &ReleaseRow, papers:
     let permission = permission_of(fields.kind).filter(|_| fields.person_id.is_some());
     if fields.status == ReleaseState::NotNeeded {
         let by = papers.decided.get(&row.id);
-        let reason = if access.may(Action::ViewSensitiveNotes) {
-            fields.status_note.clone()
-        } else {
-            KEPT_BACK.into()
-        };
         let decision = NotNeeded {
-            reason,
+            reason: fields.status_note.clone(),
+            kept_back: papers.notes_kept_back,
             decided_by: by.map(|(name, _)| name.clone()).unwrap_or_default(),
             decided_on: by.map(|(_, at)| {
                 waybill_domain::wording::local(*at, &access.series.fields.zone).date()
@@ -348,6 +342,8 @@ fn add_basis(backing: &mut Backing, asset: &Asset, deliberate: bool) {
                 reason: fields.basis_note.clone(),
                 decided_by: fields.basis_decided_by.clone(),
                 decided_on: fields.basis_decided_on,
+                // An import's own decision is no release.
+                kept_back: false,
             });
             return;
         }

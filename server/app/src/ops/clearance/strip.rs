@@ -116,6 +116,7 @@ pub async fn events(
     let asked = Asked {
         specification,
         cut: Some(cut),
+        to_leave: false,
     };
     let (access, (material, elements), need, placed) = {
         let conn = &mut *app.pool.get().await?;

@@ -138,6 +138,7 @@ fn r51_a_note_an_endorsement_or_a_decision_ahead_is_none_yet() {
             reason: "too small to read".into(),
             decided_by: "Counsel".into(),
             decided_on: Some(day(AHEAD)),
+            kept_back: false,
         }),
         ..Default::default()
     };

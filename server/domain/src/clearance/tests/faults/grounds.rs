@@ -208,6 +208,7 @@ fn not_needed_says_why_who_and_when() {
             reason: "too small to read".into(),
             decided_by: decided_by.into(),
             decided_on,
+            kept_back: false,
         }),
         ..Default::default()
     };

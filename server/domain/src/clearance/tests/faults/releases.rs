@@ -490,6 +490,7 @@ fn r19_a_withdrawal_on_one_form_is_the_persons() {
             reason: "only the back of the head".into(),
             decided_by: "Asa".into(),
             decided_on: Some(day("2026-05-12")),
+            kept_back: false,
         });
         let answer = only(&question(vec![element.clone()]));
         assert_eq!(answer.state, State::Gap, "{:?}", answer.reasons);
@@ -570,6 +571,7 @@ fn a_permission_that_is_not_needed_clears_nobody() {
             reason: "filmed on the open quay".into(),
             decided_by: "Asa".into(),
             decided_on: Some(day("2026-05-12")),
+            kept_back: false,
         },
     };
     let mut element = adult(good_form());
@@ -580,6 +582,16 @@ fn a_permission_that_is_not_needed_clears_nobody() {
     assert_eq!(
         settled.reasons[0].sentence,
         "The school's permission for Ada Quill is not needed: filmed on the open quay (decided by Asa on 12 May 2026)."
+    );
+    // Source: rulebook 8: working notes are not for everybody. A short note is no part of other words.
+    let decision = &mut element.backing.beside_not_needed[0].decision;
+    decision.reason = "in".into();
+    decision.kept_back = true;
+    let kept_back = only(&question(vec![element.clone()]));
+    assert_eq!(
+        kept_back.reasons[0].sentence,
+        "The school's permission for Ada Quill is not needed: the reason stands in the record (decided by Asa on 12 May \
+         2026)."
     );
     element.backing.releases.clear();
     let alone = only(&question(vec![element]));
