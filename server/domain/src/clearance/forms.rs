@@ -2,11 +2,11 @@
 
 use chrono::NaiveDate;
 
+use super::life;
 use super::paper::{Context, Paper};
 use super::question::{Captioned, Element, ElementKind, Presence, Side, Use};
 use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
-use crate::age::ages;
 use crate::captions::shows_name;
 use crate::rights::medium;
 use crate::rights::release::{
@@ -484,36 +484,9 @@ fn worth_knowing(
         out.push(paper.reason(ReasonCode::SignedLate, "R21", Weight::Shown, sentence));
     }
     if let Subject::Born(born) = subject {
-        out.extend(coming_of_age(cx, element, paper, born, filmed, signed_on));
+        out.extend(life::coming_of_age(
+            cx, element, paper, born, filmed, signed_on,
+        ));
     }
     out
-}
-
-/// Who crosses the age of majority between filming and first use, with the ages on each day (R20).
-fn coming_of_age(
-    cx: &Context<'_>,
-    element: &Element,
-    paper: &Paper<'_>,
-    born: NaiveDate,
-    filmed: NaiveDate,
-    signed: Option<NaiveDate>,
-) -> Option<Reason> {
-    let adult_at = cx.question.house.adult_at;
-    let found = ages(born, filmed, signed, cx.first_shown_on, adult_at);
-    found.of_age_on?;
-    let at_signature = match (found.signed, signed) {
-        (Some(age), Some(day)) => format!(", {age} at signature on {}", date_words(day)),
-        _ => String::new(),
-    };
-    // No birthday is told: only the ages, and that the threshold lies between.
-    let sentence = format!(
-        "{} was {} when filmed on {}{at_signature}, and is {} at first use on {}: of age ({adult_at}) \
-         between.",
-        words::first_upper(&element.label),
-        found.filmed,
-        date_words(filmed),
-        found.shown,
-        date_words(cx.first_shown_on)
-    );
-    Some(paper.reason(ReasonCode::ComesOfAge, "R20", Weight::Shown, sentence))
 }

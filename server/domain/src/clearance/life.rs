@@ -2,10 +2,11 @@
 
 use chrono::NaiveDate;
 
-use super::paper::Context;
+use super::paper::{Context, Paper};
 use super::question::{AgeBand, Element, ElementKind};
 use super::reason::{Reason, ReasonCode, Weight};
 use super::words;
+use crate::age::ages;
 use crate::rights::release::Subject;
 use crate::wording::date_words;
 
@@ -103,4 +104,33 @@ impl Context<'_> {
             events: vec![],
         })
     }
+}
+
+/// Who crosses the age of majority between filming and first use, with the ages on each day (R20).
+pub(super) fn coming_of_age(
+    cx: &Context<'_>,
+    element: &Element,
+    paper: &Paper<'_>,
+    born: NaiveDate,
+    filmed: NaiveDate,
+    signed: Option<NaiveDate>,
+) -> Option<Reason> {
+    let adult_at = cx.question.house.adult_at;
+    let found = ages(born, filmed, signed, cx.first_shown_on, adult_at);
+    found.of_age_on?;
+    let at_signature = match (found.signed, signed) {
+        (Some(age), Some(day)) => format!(", {age} at signature on {}", date_words(day)),
+        _ => String::new(),
+    };
+    // No birthday is told: only the ages, and that the threshold lies between.
+    let sentence = format!(
+        "{} was {} when filmed on {}{at_signature}, and is {} at first use on {}: of age ({adult_at}) \
+         between.",
+        words::first_upper(&element.label),
+        found.filmed,
+        date_words(filmed),
+        found.shown,
+        date_words(cx.first_shown_on)
+    );
+    Some(paper.reason(ReasonCode::ComesOfAge, "R20", Weight::Shown, sentence))
 }
