@@ -1,6 +1,6 @@
 // Which cautions stand beside which element and release, and what is said where no paper is behind it.
 import { expect, test } from "vitest";
-import { cautions, elementCautions, releaseCautions, restsOn } from "./cautions";
+import { cautions, elementCautions, releaseCautions } from "./cautions";
 
 // Source: rulebook 7, cautions 2, 3, 5, 6 and 7.
 test("each caution stands where it belongs, once, and nowhere else", () => {
@@ -29,13 +29,4 @@ test("a release of a child and one with a promised disguise have their cautions"
     cautions.minor,
     cautions.anonymity,
   ]);
-});
-
-// Source: rulebook 3.2: a ground (fair use, public domain, own material) is no licence.
-test("no paper is promised where a ground is all there is", () => {
-  for (const ground of ["own", "fair_use", "fair_dealing", "incidental", "public_domain"]) {
-    expect(restsOn(ground)).not.toMatch(/names the paper/);
-  }
-  expect(restsOn("licensed")).toMatch(/names the paper/);
-  expect(restsOn(undefined)).toMatch(/a paper, a ground/);
 });

@@ -67,32 +67,3 @@ export function elementCautions(
   ];
   return [...new Set(found)].filter(Boolean);
 }
-
-/** What an element rests on against which nothing stands; a ground is no paper. */
-export function restsOn(ground: string | undefined): string {
-  switch (ground) {
-    case "own":
-      return "It is our own material; no paper of anybody else is behind it.";
-    case "fair_use":
-    case "fair_dealing":
-    case "incidental": {
-      const word = {
-        fair_use: "fair use",
-        fair_dealing: "fair dealing",
-        incidental: "incidental inclusion",
-      };
-      return `It rests on ${word[ground]}, not on anybody's permission.`;
-    }
-    case "public_domain":
-      return "It rests on being in the public domain, not on anybody's permission.";
-    case "creative_commons":
-      return "It rests on the terms of its Creative Commons licence.";
-    case "not_needed":
-      return "Nothing is needed for it; its record says who decided that.";
-    case "licensed":
-    case "released":
-      return "The report names the paper that it rests on.";
-    default:
-      return "The report names what it rests on: a paper, a ground where there is none, or who decided that nothing is needed.";
-  }
-}

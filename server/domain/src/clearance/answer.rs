@@ -170,6 +170,51 @@ pub struct ElementAnswer {
     pub provisional: bool,
     /// Until when it may be shown in every needed cell.
     pub end: End,
+    /// The papers and grounds behind it, by name, as far as they were asked about.
+    pub behind: Vec<Behind>,
+}
+
+/// A paper or ground behind an element.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Behind {
+    /// What kind of thing it is.
+    pub kind: PaperKind,
+    /// Id of the release or licence; none for a ground.
+    pub paper_id: Option<String>,
+    /// Its name, with the side of music and the day of signature.
+    pub name: String,
+    /// Whether it holds for some use of the element.
+    pub holds: PaperHolds,
+}
+
+/// What a paper is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum PaperKind {
+    /// A release.
+    Release,
+    /// A licence.
+    Licence,
+    /// A ground other than a licence.
+    Ground,
+    /// A decision that nothing is needed.
+    Decision,
+}
+
+/// Whether a paper holds, by itself.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum PaperHolds {
+    /// It does not.
+    No,
+    /// It reaches nothing that is needed.
+    NotHere,
+    /// Whether it does is unknown.
+    Unknown,
+    /// It does, as far as it reaches.
+    Yes,
 }
 
 /// First use of an element.

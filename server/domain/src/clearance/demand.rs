@@ -192,6 +192,11 @@ impl<'a> Demand<'a> {
             .map(|(paper, _)| *paper)
     }
 
+    /// Each paper with the heaviest of its findings.
+    pub fn judged(&self) -> impl Iterator<Item = (&'a Paper<'a>, Weight)> {
+        (self.judged.iter()).map(|(paper, findings)| (*paper, worst(findings)))
+    }
+
     pub fn is_met(&self, cx: &Context<'_>) -> bool {
         covers(cx, &self.granted)
     }

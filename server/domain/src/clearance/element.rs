@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use chrono::Days as Count;
 
 use super::answer::{CellGroup, DayLine, ElementAnswer, End, FirstUse, State};
+use super::behind;
 use super::calendar;
 use super::demand::demand;
 use super::forms::{self, Manner};
@@ -71,10 +72,12 @@ fn with_papers(cx: &Context<'_>, element: &Element, days: &mut Vec<DayLine>) -> 
     let mut demands: Vec<Vec<Granted>> = Vec::new();
     let mut reasons = Reasons::default();
     let mut holds = Holding::default();
+    let mut behind = Vec::new();
     let mut ask =
         |side: Side, here: &[&Paper<'_>], owner: Option<&Owner>, reasons: &mut Reasons| {
             for (manner, events) in manners(element, here) {
                 let demand = demand(cx, element, here, manner);
+                behind::take_in(&mut behind, cx, element, demand.judged());
                 holds.restricted |= demand.is_restricted();
                 holds.provisional |= demand.holding().any(|paper| paper.provisional);
                 holds.evidence_only |= demand.rests_on_notice(cx);
@@ -138,6 +141,7 @@ fn with_papers(cx: &Context<'_>, element: &Element, days: &mut Vec<DayLine>) -> 
         assumptions,
         provisional: holds.provisional,
         end,
+        behind,
         ..blank(element)
     }
 }
@@ -439,6 +443,7 @@ fn blank(element: &Element) -> ElementAnswer {
         assumptions: vec![],
         provisional: false,
         end: End::NotCleared,
+        behind: vec![],
     }
 }
 

@@ -5,17 +5,17 @@
 //! and every reason why, worst first. Nothing is looked up and no clock is asked: equal questions,
 //! equal answers.
 //!
-//! How it goes: each paper is measured against the need (`paper`, `grants`, `runs`, `ground`, `terms`),
-//! less what its conditions take away (`conditions`), with what is wrong with it in each manner of use
-//! (`forms`);
-//! what holds of each side (`demand`), and of music for each owner (`owners`), is joined into cells
-//! (`element`); what is not reached is put in
-//! words (`shortfall`); the weakest element sets the episode's window (`window`); what changes on which day
-//! is the `calendar`. [`what_if`] asks again with changes made; [`fingerprint`] is what an approval
+//! How it goes: each paper is measured against the need (`paper`, `grants`, `runs`, `ground`, `terms`), less what its
+//! conditions take away (`conditions`), with what is wrong with it in each manner of use (`forms`), days that are still
+//! ahead (`ahead`) and days of birth and death that can't be (`life`) among it; what holds of each side (`demand`), and
+//! of music for each owner (`owners`), is joined into cells (`element`); what is not reached is put in words
+//! (`shortfall`), and the papers are named (`behind`); the weakest element sets the episode's window (`window`); what
+//! changes on which day is the `calendar`. [`what_if`] asks again with changes made; [`fingerprint`] is what an approval
 //! covers.
 
 mod ahead;
 mod answer;
+mod behind;
 mod calendar;
 mod conditions;
 mod demand;
@@ -37,7 +37,8 @@ mod window;
 mod words;
 
 pub use answer::{
-    Answer, CellGroup, Counts, DayKind, DayLine, ElementAnswer, End, FirstUse, State, Window,
+    Answer, Behind, CellGroup, Counts, DayKind, DayLine, ElementAnswer, End, FirstUse, PaperHolds,
+    PaperKind, State, Window,
 };
 pub use question::{
     AgeBand, Backing, Basis, BesideNotNeeded, Captioned, Element, ElementKind, EpisodeEvents,

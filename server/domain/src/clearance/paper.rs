@@ -65,6 +65,8 @@ pub(super) struct Paper<'a> {
     pub evidence_only: bool,
     /// Whether it is about the original only: that is free of rights, and a version of it may not be (R9).
     pub of_original: bool,
+    /// Whether it is a decision that nothing is needed.
+    pub is_decision: bool,
 }
 
 impl Context<'_> {
@@ -233,6 +235,7 @@ impl Context<'_> {
     fn not_needed<'a>(&self, what: String, side: Side, decision: &NotNeeded) -> Paper<'a> {
         let name = "the decision that nothing is needed".to_owned();
         let mut paper = Paper::new(None, name, side);
+        paper.is_decision = true;
         self.add_ground(&mut paper, TerritorySet::world(), true);
         let blank = |text: &str| text.trim().is_empty();
         let (for_it, for_it_too) = match side {
@@ -333,6 +336,7 @@ impl<'a> Paper<'a> {
             signed: None,
             evidence_only: false,
             of_original: false,
+            is_decision: false,
         }
     }
 

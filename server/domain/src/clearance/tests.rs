@@ -2,6 +2,7 @@
 //! licence; a test breaks one thing.
 
 mod ahead;
+mod behind;
 mod doubts;
 mod faults;
 mod promises;

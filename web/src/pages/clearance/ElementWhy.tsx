@@ -1,13 +1,15 @@
 // Why an element stands as it does: every reason with its rule, the cells that it was measured in, what was assumed.
 import { Button } from "@mantine/core";
 import { Link } from "@tanstack/react-router";
-import { Fragment, useRef } from "react";
+import { Fragment, type ReactNode, useRef } from "react";
 import {
+  type Behind,
   type CellGroup,
   type Days,
   type ElementAnswer,
   type End,
   elementStates,
+  type PaperHolds,
   type ReasonAnswer,
 } from "../../api/clearance";
 import { useRecord } from "../../api/records";
@@ -22,7 +24,7 @@ import recordStyles from "../../ui/record/record.module.css";
 import { Scroll } from "../../ui/Scroll";
 import { Stated, StateWord } from "../../ui/State";
 import { wholeWords } from "../../words/amounts";
-import { elementCautions, restsOn } from "../../words/cautions";
+import { elementCautions } from "../../words/cautions";
 import { daysBetween, showDate } from "../../words/dates";
 import { ruleWords } from "../../words/rules";
 import { assetClasses, type Pattern } from "../../words/states";
@@ -62,15 +64,15 @@ export function ElementWhy({ element }: { element: ElementAnswer }) {
               <ReasonLine
                 key={`${reason.code}${reason.sentence}`}
                 reason={reason}
-                kind={element.kind}
-                ground={ground}
+                element={element}
               />
             ))}
           </ul>
         </>
       ) : (
-        <p>Nothing stands against it. {restsOn(ground)}</p>
+        <p>Nothing stands against it.</p>
       )}
+      {element.behind.length > 0 && <BehindIt element={element} />}
       <h3>Where it was measured</h3>
       <Cells cells={element.cells} />
       {element.assumptions.length > 0 && (
@@ -136,41 +138,78 @@ function OnStrip({ element }: { element: ElementAnswer }) {
   );
 }
 
+const holdWords: Record<PaperHolds, [string, Pattern]> = {
+  yes: ["holds", "covered"],
+  not_here: ["reaches nothing that is needed here", "gap"],
+  unknown: ["whether it holds is unknown", "unknown"],
+  no: ["does not hold", "gap"],
+};
+
+/** The papers and grounds by name, each with what it is worth by itself. */
+function BehindIt({ element }: { element: ElementAnswer }) {
+  return (
+    <>
+      <h3>Papers and grounds</h3>
+      <ul className={styles.reasons} aria-label="Papers and grounds">
+        {element.behind.map((one) => {
+          const [word, pattern] = holdWords[one.holds];
+          return (
+            <li key={`${one.paper_id}${one.name}`}>
+              <PaperLink element={element} paper={one}>
+                {one.name}
+              </PaperLink>{" "}
+              <Stated pattern={pattern}>{word}</Stated>
+            </li>
+          );
+        })}
+      </ul>
+    </>
+  );
+}
+
+/** To the paper itself; of a ground, to the record of the import or the music that states it. */
+function PaperLink(props: {
+  element: ElementAnswer;
+  paper: Pick<Behind, "kind" | "paper_id">;
+  children: ReactNode;
+}) {
+  const series = useSeriesId();
+  const { element, paper } = props;
+  const record = paper.paper_id ?? element.id;
+  const place = paper.paper_id
+    ? { release: "shoot/releases", licence: "clearance/licences" }[String(paper.kind)]
+    : groundPlace(element.kind);
+  if (!place) return props.children;
+  return (
+    <Link to={inSeries(series, place)} search={{ record }}>
+      {props.children}
+    </Link>
+  );
+}
+
+/** A notice, or a decision on a person or place, is a release that is not named. */
+function groundPlace(kind: string): string | undefined {
+  if (kind === "music") return "clearance/music";
+  return ["person", "place"].includes(kind) ? undefined : "clearance/imports";
+}
+
 const weights: Record<ReasonAnswer["weight"], Pattern> = {
   fails: "gap",
   unknown: "unknown",
   shown: "restricted",
 };
 
-/** What is asked of a form, whatever it is a form for. */
-const OF_FORMS = ["R19", "R20", "R21", "R22", "R23"];
-
-/** Where the paper of a reason is kept: an owner's release of an artwork is a release, not a licence. */
-export function paperPlace(kind: string, ground: string | undefined, rule: string): string {
-  const isRelease =
-    kind === "person" || kind === "place" || ground === "released" || OF_FORMS.includes(rule);
-  return isRelease ? "shoot/releases" : "clearance/licences";
-}
-
-function ReasonLine({
-  reason,
-  kind,
-  ground,
-}: {
-  reason: ReasonAnswer;
-  kind: string;
-  ground: string | undefined;
-}) {
+function ReasonLine({ reason, element }: { reason: ReasonAnswer; element: ElementAnswer }) {
   const series = useSeriesId();
   const { episode, cut, spec } = usePageSearch();
-  const place = paperPlace(kind, ground, reason.rule);
+  const paper = element.behind.find((one) => one.paper_id && one.paper_id === reason.paper_id);
   const rule = ruleWords(reason.rule);
   const { events } = reason;
   return (
     <li>
       <Stated pattern={weights[reason.weight]}>{reason.sentence}</Stated>
       {reason.action && <p>{reason.action}</p>}
-      {(events.length > 0 || reason.paper_id) && (
+      {(events.length > 0 || paper) && (
         <p className={`${styles.said} quiet small`}>
           {/* Its place in the cut: the number that the edit list gives it may be another. */}
           {events.length > 0 && (events.length === 1 ? "row " : "rows ")}
@@ -188,12 +227,12 @@ function ReasonLine({
             </Fragment>
           ))}
           {events.length > 0 && " of the strip"}
-          {reason.paper_id && (
+          {paper && (
             <>
               {events.length > 0 && "; "}
-              <Link to={inSeries(series, place)} search={{ record: reason.paper_id }}>
+              <PaperLink element={element} paper={paper}>
                 the paper
-              </Link>
+              </PaperLink>
             </>
           )}
         </p>
