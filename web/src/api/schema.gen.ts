@@ -3319,6 +3319,17 @@ export interface components {
              */
             shown_unchanged: boolean;
         };
+        /** @description A paper or ground behind an element. */
+        Behind: {
+            /** @description Whether it holds for some use of the element. */
+            holds: components["schemas"]["PaperHolds"];
+            /** @description What kind of thing it is. */
+            kind: components["schemas"]["PaperKind"];
+            /** @description Its name, with the side of music and the day of signature. */
+            name: string;
+            /** @description Id of the release or licence; none for a ground. */
+            paper_id?: string | null;
+        };
         /** @description What is billed for a licence with a minimum. */
         Billed: {
             /**
@@ -4925,6 +4936,8 @@ export interface components {
         ElementAnswer: {
             /** @description What was taken for granted, in sentences. */
             assumptions: string[];
+            /** @description The papers and grounds behind it, by name, as far as they were asked about. */
+            behind: components["schemas"]["Behind"][];
             /** @description All needed cells, grouped by equal result, worst first. */
             cells: components["schemas"]["CellGroup"][];
             /** @description Until when it may be shown in every needed cell. */
@@ -6267,6 +6280,16 @@ export interface components {
             name: string;
             value: string;
         };
+        /**
+         * @description Whether a paper holds, by itself.
+         * @enum {string}
+         */
+        PaperHolds: "no" | "not_here" | "unknown" | "yes";
+        /**
+         * @description What a paper is.
+         * @enum {string}
+         */
+        PaperKind: "release" | "licence" | "ground" | "decision";
         /** @description A row. */
         PaperRow: {
             /** @description As many as there are columns. */
@@ -6598,7 +6621,7 @@ export interface components {
          * @description Every kind of reason. A closed list: filters and tests rely on it.
          * @enum {string}
          */
-        ReasonCode: "unknown_source" | "not_logged" | "no_permission" | "composition_missing" | "recording_missing" | "not_granted" | "ended" | "ends_too_early" | "starts_too_late" | "days_missing" | "ends_before_it_begins" | "start_unknown" | "term_unknown" | "territory_unreadable" | "licence_unsigned" | "waiver_late" | "sublicence_forbidden" | "sublicence_not_stated" | "most_favoured_nations" | "minimum_billing" | "runs_too_few" | "runs_unknown" | "other_episode" | "other_version" | "version_unknown" | "option_open" | "option_missed" | "option_taken_up" | "unsigned" | "not_checked" | "marked_as_problem" | "signed_after_use" | "signed_late" | "guardian_missing" | "signed_by_other" | "age_unknown" | "comes_of_age" | "filmed_outside" | "filming_day_unknown" | "wrong_entity" | "no_consideration" | "editing_not_allowed" | "promotion_not_allowed" | "withdrawn" | "held" | "withdrawal_requested" | "not_understood" | "disputed" | "another_name" | "copyright_not_warranted" | "contributor_died" | "permission_missing" | "shown_beside" | "medium_restricted" | "approval_outstanding" | "face_must_be_blurred" | "voice_must_be_changed" | "name_must_not_be_shown" | "named_otherwise" | "caption_differs" | "disguise_not_agreed" | "disguise_too_weak" | "clean_cover_undoes_blur" | "territory_restricted" | "embargo" | "restriction_kept" | "condition_in_words" | "ground_does_not_reach" | "no_lawyers_note" | "not_incidental" | "fair_use_incomplete" | "non_commercial_only" | "no_derivatives" | "share_alike" | "licence_unread" | "credit_incomplete" | "public_domain_where" | "public_domain_estimate" | "public_domain_too_young" | "blanket_theme" | "notice_incomplete" | "notice_not_enough" | "notice_is_evidence_only" | "decision_incomplete" | "not_needed" | "ends_soon";
+        ReasonCode: "unknown_source" | "not_logged" | "no_permission" | "composition_missing" | "recording_missing" | "not_granted" | "ended" | "ends_too_early" | "starts_too_late" | "days_missing" | "ends_before_it_begins" | "start_unknown" | "term_unknown" | "territory_unreadable" | "licence_unsigned" | "waiver_late" | "waiver_not_approved" | "sublicence_forbidden" | "sublicence_not_stated" | "most_favoured_nations" | "minimum_billing" | "runs_too_few" | "runs_unknown" | "other_episode" | "other_version" | "version_unknown" | "option_open" | "option_missed" | "option_taken_up" | "day_ahead" | "inside_not_entered" | "unsigned" | "not_checked" | "marked_as_problem" | "signed_after_use" | "signed_late" | "guardian_missing" | "signed_by_other" | "age_unknown" | "comes_of_age" | "filmed_outside" | "filming_day_unknown" | "wrong_entity" | "no_consideration" | "editing_not_allowed" | "promotion_not_allowed" | "withdrawn" | "held" | "withdrawal_requested" | "not_understood" | "disputed" | "another_name" | "copyright_not_warranted" | "contributor_died" | "permission_missing" | "shown_beside" | "medium_restricted" | "approval_outstanding" | "face_must_be_blurred" | "voice_must_be_changed" | "name_must_not_be_shown" | "named_otherwise" | "caption_differs" | "disguise_not_agreed" | "disguise_too_weak" | "clean_cover_undoes_blur" | "territory_restricted" | "embargo" | "restriction_kept" | "condition_in_words" | "ground_does_not_reach" | "no_lawyers_note" | "not_incidental" | "fair_use_incomplete" | "non_commercial_only" | "no_derivatives" | "share_alike" | "licence_unread" | "credit_incomplete" | "public_domain_where" | "public_domain_estimate" | "public_domain_too_young" | "blanket_theme" | "notice_incomplete" | "notice_not_enough" | "notice_is_evidence_only" | "decision_incomplete" | "not_needed" | "ends_soon";
         /** @description A release. */
         Release: components["schemas"]["ReleaseFields"] & {
             /** Format: date-time */
