@@ -50,8 +50,8 @@ pub(super) fn papers<'a>(
     for mut paper in here.filter(|paper| paper.is_about(owner.side)) {
         let licence = licence(element, &paper);
         if owner.of_version && paper.of_original {
-            // Whether there is a version at all is not known while its share is not.
-            if owner.share.is_none() {
+            // Whether there is such a version is not known while its share, or who holds it, is not.
+            if owner.share.is_none() || owner.name.is_empty() {
                 let sentence = format!(
                     "{}; whether it is a version with rights of its own, which {} does not clear, is not on record.",
                     words::first_upper(&held(element, owner)),

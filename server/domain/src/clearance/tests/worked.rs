@@ -346,6 +346,12 @@ fn r12_an_arrangement_of_a_free_tune_is_a_work_of_its_own() {
     // Without a share it is not known whether the version has rights of its own.
     let unsure = ask(&["GB"], vec![], vec![arranger(None)]);
     assert_eq!(unsure.state, State::Unknown, "{:?}", unsure.reasons);
+    let nobody = Owner {
+        name: String::new(),
+        ..arranger(Some(5_000))
+    };
+    let unsure = ask(&["GB"], vec![], vec![nobody]);
+    assert_eq!(unsure.state, State::Unknown, "{:?}", unsure.reasons);
     // Neither clears the other: where the original is free is still asked.
     let nowhere = ask(&[], theirs(), vec![arranger(Some(10_000))]);
     assert_eq!(nowhere.state, State::Unknown, "{:?}", nowhere.reasons);
