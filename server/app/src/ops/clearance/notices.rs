@@ -69,7 +69,7 @@ impl<'a> Notices<'a> {
                 .notices
                 .iter()
                 .filter_map(|notice| Some((self.reaches(notice, one)?, notice)))
-                .max_by_key(|(days, _)| *days == Posted::ThatDay)?;
+                .min_by_key(|(days, _)| *days != Posted::ThatDay)?;
             let (days, notice) = notice;
             all.days_missing |= days == Posted::NobodySaid;
             let (fields, details) = (&notice.fields, &notice.fields.details.0);
