@@ -70,9 +70,6 @@ fn each_paper_says_whether_it_holds() {
         side("l1", Side::Composition, LicenceStatus::Quoted),
         side("l2", Side::Recording, LicenceStatus::Signed),
     ])]));
-    let of =
-        |what: &str| format!("The licence from Quay Archive for the {what}, signed on 10 Jan 2026");
-    let (composition, recording) = (of("composition"), of("recording"));
     assert_eq!(
         names(&answer),
         [
