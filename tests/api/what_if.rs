@@ -125,6 +125,124 @@ async fn steps_that_mean_nothing_are_named() {
         .problem(400, "bad_request");
 }
 
+/// Costs and a budget: the newsreel agreed at 1,000, 400 of it paid, with a step-up still open and one too late; the
+/// phone video quoted at 800 on equal terms with all imports; 5,000 to spend.
+async fn with_money(test: &TestApp) -> Season {
+    let season = Season::make(test).await;
+    let newsreel = &season.newsreel_licence;
+    let phone = season
+        .find("licences", |one| {
+            one["asset_id"].is_string() && one["id"] != newsreel.as_str()
+        })
+        .await["id"]
+        .clone();
+    let phone = phone.as_str().expect("an id");
+    let terms = json!({"licensor": "Rill Ferry", "terms": {"most_favoured": "whole_programme"}});
+    season.change("licences", phone, &terms).await;
+    let budget = json!({"episode_id": season.episode, "title": "Archive", "currency": "GBP", "amount_minor": 500_000});
+    season.create("budgets", budget).await;
+    let cost = |licence: &str, quoted: Value, agreed: Value, paid: Value| {
+        json!({
+            "licence_id": licence, "episode_id": season.episode, "currency": "GBP", "quoted_minor": quoted,
+            "agreed_minor": agreed, "paid_minor": paid, "paid_on": null,
+        })
+    };
+    let mut reel = cost(newsreel, Value::Null, 100_000.into(), 40_000.into());
+    reel["step_ups"] = json!([
+        {"what": "World", "amount_minor": 20_000, "until": "2090-01-31"},
+        {"what": "Europe", "amount_minor": 7_000, "until": "2020-01-31"},
+    ]);
+    season.create("costs", reel).await;
+    let quoted = cost(phone, 80_000.into(), Value::Null, Value::Null);
+    season.create("costs", quoted).await;
+    season
+}
+
+/// The line of a currency; the money in it, and what is left.
+fn line(found: &Value, currency: &str) -> [Value; 6] {
+    let lines = found["costs"]["lines"].as_array().expect("lines");
+    let line = lines.iter().find(|one| one["currency"] == currency);
+    let line = line.expect("a line of that currency");
+    [
+        "fees_minor",
+        "step_ups_minor",
+        "raised_minor",
+        "saved_minor",
+        "cost_minor",
+        "left_after_minor",
+    ]
+    .map(|name| line[name].clone())
+}
+
+/// Issue 4, items 6 and 7: the cost of each what-if. A step-up of the licence that is extended counts where no fee is
+/// typed, and the other import on equal terms is raised with it (R11); another currency stays apart; what is agreed and
+/// not paid is saved with the element. Sums by hand.
+#[tokio::test]
+async fn what_a_change_would_cost_is_worked_from_the_costs() {
+    let test = TestApp::start().await;
+    let season = with_money(&test).await;
+    let reel = &season.newsreel_licence;
+    let extend = json!({"change": "extend", "paper": reel, "to": "2032-09-30"});
+    let found = try_it(&season, json!([{"change": extend}])).await;
+    // 1,200 for the newsreel: the phone video goes from 800 to that, and not to 1,000 as it stands
+    let sums = [0, 20_000, 20_000, 0, 40_000, 260_000];
+    assert_eq!(line(&found, "GBP"), sums.map(Value::from), "{found}");
+    assert_eq!(found["costs"]["lines"][0]["left_before_minor"], 300_000);
+    let said = found["costs"]["step_ups"].to_string();
+    assert!(
+        said.contains("“World” can be taken for GBP 200.00, until 31 Jan 2090"),
+        "{said}"
+    );
+    assert!(!said.contains("Europe"), "too late: {said}");
+    let said = found["costs"]["equal_terms"].to_string();
+    let words = "goes from GBP 800.00 to GBP 1,200.00, GBP 400.00 more (R11). As it stands, GBP 200.00 more.";
+    assert!(said.contains(words), "{said}");
+
+    let fee = |minor: i64, currency: &str| json!([{"change": extend, "fee_minor": minor, "currency": currency}]);
+    let found = try_it(&season, fee(30_000, "GBP")).await;
+    let sums = [30_000, 0, 30_000, 0, 60_000, 240_000];
+    assert_eq!(line(&found, "GBP"), sums.map(Value::from), "{found}");
+    assert_eq!(found["costs"]["step_ups"][0]["counted"], false);
+    let found = try_it(&season, fee(5_000, "EUR")).await;
+    assert_eq!(line(&found, "EUR")[4..], [json!(5_000), Value::Null]);
+    assert_eq!(line(&found, "GBP")[4..], [json!(0), json!(300_000)]);
+
+    let grant = json!({
+        "territories": ["WORLD"], "media": ["all"], "starts": "2029-01-01", "term": "perpetuity"
+    });
+    let add = json!({"change": "add_grant", "element": season.newsreel, "side": "whole", "grant": grant,
+        "allows_promotion": false});
+    let grant = json!([{"change": add, "fee_minor": 30_000, "currency": "GBP"}]);
+    let found = try_it(&season, grant).await;
+    assert_eq!(line(&found, "GBP")[4..], [60_000, 240_000].map(Value::from));
+
+    let further = json!([{"change": {"change": "add_territories", "territories": ["FR"]}}]);
+    let found = try_it(&season, further).await;
+    assert_eq!(line(&found, "GBP")[1], 20_000, "{found}");
+
+    let drop = json!([{"change": {"change": "drop", "element": season.newsreel}}]);
+    let found = try_it(&season, drop).await;
+    let sums = [0, 0, -20_000, 60_000, -80_000, 380_000];
+    assert_eq!(line(&found, "GBP"), sums.map(Value::from), "{found}");
+    let said = found["costs"]["savings"][0]["sentence"].to_string();
+    let words = "GBP 1,000.00 is agreed, GBP 400.00 of it paid; GBP 600.00 is saved";
+    assert!(said.contains(words), "{said}");
+}
+
+/// Source: rulebook 8: an editor sees cuts, not fees.
+#[tokio::test]
+async fn who_may_not_see_fees_is_told_no_costs_of_a_change() {
+    let test = TestApp::start().await;
+    let season = with_money(&test).await;
+    let editor = test
+        .person("Edda Editor", &season.series, &[Role::Editor])
+        .await;
+    let path = season.at(&format!("episodes/{}/clearance/what-if", season.episode));
+    let drop = json!({"steps": [{"change": {"change": "drop", "element": season.newsreel}}]});
+    let found = editor.post(&path, &drop).await.expect(200).value();
+    assert_eq!(found["costs"], Value::Null);
+}
+
 async fn approve(season: &Season, who: &Client) -> waybill_tests::http::Reply {
     let path = season.at(&format!("episodes/{}/approvals", season.episode));
     who.post(&path, &json!({"note": "seen with counsel"})).await

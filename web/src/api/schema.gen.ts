@@ -8203,6 +8203,89 @@ export interface components {
              */
             to: string;
         };
+        /** @description The money of the changes. Amounts of different currencies are never added. */
+        TriedCosts: {
+            /** @description What was assumed, and what could not be counted. */
+            assumptions: string[];
+            /** @description What equal terms add or no longer add because of the changes (R11). */
+            equal_terms: components["schemas"]["TriedTerms"][];
+            /** @description The episode's, by currency; then the series' own where it is touched. */
+            lines: components["schemas"]["TriedLine"][];
+            savings: components["schemas"]["TriedSaving"][];
+            step_ups: components["schemas"]["TriedStepUp"][];
+        };
+        /** @description What the changes come to in one currency. */
+        TriedLine: {
+            /**
+             * Format: int64
+             * @description All of these together.
+             */
+            cost_minor: number;
+            currency: string;
+            /**
+             * Format: uuid
+             * @description Null: the series as a whole.
+             */
+            episode_id: string | null;
+            /**
+             * Format: int64
+             * @description Typed with the steps.
+             */
+            fees_minor: number;
+            /** Format: int64 */
+            left_after_minor: number | null;
+            /**
+             * Format: int64
+             * @description What is left of the budget as it stands. Null: there is no budget in this currency.
+             */
+            left_before_minor: number | null;
+            /**
+             * Format: int64
+             * @description What equal terms add; below nought where they add less than before.
+             */
+            raised_minor: number;
+            /**
+             * Format: int64
+             * @description Agreed or quoted, and not paid.
+             */
+            saved_minor: number;
+            /**
+             * Format: int64
+             * @description Step-ups that count.
+             */
+            step_ups_minor: number;
+            title: string;
+        };
+        /** @description What dropping an element saves of a licence's money. */
+        TriedSaving: {
+            currency: string;
+            /** Format: uuid */
+            licence_id: string;
+            /** Format: int64 */
+            minor: number;
+            sentence: string;
+        };
+        /** @description A step-up of a licence that a change touches. */
+        TriedStepUp: {
+            /** @description Whether it is in the sums: not where a fee was typed with its step. */
+            counted: boolean;
+            currency: string;
+            /** Format: uuid */
+            licence_id: string;
+            /** Format: int64 */
+            minor: number;
+            sentence: string;
+        };
+        /** @description What equal terms add because of the changes. */
+        TriedTerms: {
+            currency: string;
+            /**
+             * Format: int64
+             * @description Below nought where they add less than before.
+             */
+            more_minor: number;
+            sentence: string;
+        };
         /** @description A file that has not every picture. */
         UnpicturedFile: {
             /**
@@ -8352,6 +8435,7 @@ export interface components {
         };
         /** @description What the steps do, and what they cost. */
         WhatIfAnswer: components["schemas"]["WhatIf"] & {
+            costs: components["schemas"]["TriedCosts"] | null;
             /** @description The fees typed, added up for each currency. */
             fees: components["schemas"]["FeeSum"][];
         };

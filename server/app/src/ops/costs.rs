@@ -2,6 +2,7 @@
 //! would add (R11) and what is billed at least (R10). Only for who may see fees.
 
 mod terms;
+pub mod tried;
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -29,6 +29,7 @@ import { andList } from "../../words/lists";
 import { type Chosen, CutAndSpec } from "./CutAndSpec";
 import styles from "./clearance.module.css";
 import { useUsualCurrency } from "./currency";
+import { WhatIfCosts } from "./WhatIfCosts";
 
 type Kind = "add_grant" | "extend" | "drop" | "add_territories" | "move_first_transmission";
 
@@ -273,7 +274,7 @@ function StepFields({
       <div className={fieldStyles.pair}>
         <NumberInput
           label="Fee for it"
-          description="What was named, or a guess."
+          description="What was named, or a guess; empty, the licence's step-ups count."
           min={0}
           decimalScale={2}
           thousandSeparator=","
@@ -397,6 +398,7 @@ function Outcome({ outcome }: { outcome: WhatIfAnswer }) {
           </div>
         </TakeTable>
       )}
+      <WhatIfCosts costs={outcome.costs} />
     </section>
   );
 }

@@ -5,12 +5,15 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
-use waybill_domain::clearance::{TriedChange, WhatIf, WhatIfError, what_if};
+use waybill_domain::clearance::{
+    Element, ElementKind, Licence, Question, Side, TriedChange, WhatIf, WhatIfError, what_if,
+};
 use waybill_domain::perms::Action;
 
 use super::super::access::Actor;
-use super::super::blocking;
 use super::super::check;
+use super::super::costs::tried::{self, TriedCosts};
+use super::super::{blocking, let_go};
 use super::{Asked, work};
 use crate::app::App;
 use crate::db::territory_groups;
@@ -43,6 +46,9 @@ pub struct WhatIfAnswer {
     pub outcome: WhatIf,
     /// The fees typed, added up for each currency.
     pub fees: Vec<FeeSum>,
+    /// What the steps do to the costs; null for who may not see fees.
+    #[schema(required)]
+    pub costs: Option<TriedCosts>,
 }
 
 /// Fees in one currency.
@@ -64,16 +70,18 @@ pub async fn try_steps(
     asked: Asked,
     input: WhatIfInput,
 ) -> Result<WhatIfAnswer, OpError> {
-    let (_, worked) = work(app, actor, Action::ViewClearance, (series, episode), asked).await?;
+    let (access, worked) =
+        work(app, actor, Action::ViewClearance, (series, episode), asked).await?;
     let fees = checked(&input)?;
     {
         let conn = &mut *app.pool.get().await?;
         let named = input.steps.iter().enumerate().flat_map(lists).collect();
         territory_groups::must_exist(conn, series, named).await?;
     }
-    let changes: Vec<TriedChange> = input.steps.into_iter().map(|step| step.change).collect();
-    let question = worked.question;
-    let outcome = blocking(move || what_if(&question, &changes)).await?;
+    let (question, today) = (worked.question, worked.today);
+    let asked = (input.steps.iter()).map(|step| step.change.clone());
+    let changes: Vec<TriedChange> = asked.collect();
+    let (outcome, question) = blocking(move || (what_if(&question, &changes), question)).await?;
     let outcome = outcome.map_err(|error| match error {
         WhatIfError::NoElement(step) => OpError::Invalid(vec![FieldError::new(
             format!("/steps/{step}/change/element"),
@@ -87,7 +95,90 @@ pub async fn try_steps(
             "The specification can't be measured against: {error}. Correct it first."
         )),
     })?;
-    Ok(WhatIfAnswer { outcome, fees })
+    let mut costs = None;
+    if access.may(Action::ViewFees) {
+        let steps = (input.steps.into_iter())
+            .map(|step| money_of(step, &question, &outcome))
+            .collect();
+        let conn = &mut *app.pool.get().await?;
+        costs = Some(tried::work(conn, series, episode, today, steps).await?);
+    }
+    let_go(question);
+    Ok(WhatIfAnswer {
+        outcome,
+        fees,
+        costs,
+    })
+}
+
+/// A step as far as money goes.
+fn money_of(step: WhatIfStep, question: &Question, outcome: &WhatIf) -> tried::Step {
+    let element = |id: &str| question.elements.iter().find(|one| one.id == id);
+    let ids = |licences: &mut dyn Iterator<Item = &Licence>| -> Vec<Uuid> {
+        licences.filter_map(|one| one.id.parse().ok()).collect()
+    };
+    let fee = step.fee_minor.map(|fee| (step.currency, fee));
+    let about = match &step.change {
+        TriedChange::Extend { paper, .. } => {
+            // a release has no costs, and an id that no licence has
+            tried::About::Licence(paper.parse().unwrap_or_default())
+        }
+        TriedChange::AddGrant {
+            element: id, side, ..
+        } => {
+            let found = element(id).filter(|one| {
+                // nobody licenses a person or a place, so there is nothing to compare with
+                !matches!(one.kind, ElementKind::Person { .. } | ElementKind::Place)
+            });
+            let Some(found) = found else {
+                let about = tried::About::Delivery { licences: vec![] };
+                return tried::Step { about, fee };
+            };
+            let same =
+                |one: &&Licence| one.side == *side || *side == Side::Both || one.side == Side::Both;
+            let key = |music: bool| {
+                let is = (found.kind == ElementKind::Music) == music;
+                id.parse().ok().filter(|_| is)
+            };
+            let of = tried::GrantOf {
+                asset: key(false),
+                music: key(true),
+                side: match side {
+                    Side::Composition => "composition",
+                    Side::Recording => "recording",
+                    Side::Both => "both",
+                    Side::Whole | Side::Beside(_) => "whole",
+                },
+                title: found.label.clone(),
+            };
+            tried::About::Grant {
+                beside: ids(&mut found.backing.licences.iter().filter(same)),
+                of,
+            }
+        }
+        TriedChange::Drop { element: id } => {
+            let licences = element(id).map_or(vec![], |one| ids(&mut one.backing.licences.iter()));
+            let stays = |one: &&Element| {
+                let changed = outcome.elements.iter().find(|change| change.id == one.id);
+                changed.is_none_or(|change| change.after.is_some())
+            };
+            let others =
+                (question.elements.iter().filter(stays)).flat_map(|one| &one.backing.licences);
+            tried::About::Dropped {
+                still_used: ids(&mut others.into_iter()),
+                licences,
+            }
+        }
+        TriedChange::AddTerritories { .. } | TriedChange::MoveFirstTransmission { .. } => {
+            let hit = (outcome.elements.iter())
+                .filter(|one| !one.lost.is_empty() || !one.newly_open.is_empty())
+                .filter_map(|one| element(&one.id));
+            tried::About::Delivery {
+                licences: ids(&mut hit.flat_map(|one| &one.backing.licences)),
+            }
+        }
+    };
+    tried::Step { about, fee }
 }
 
 /// The lists of territories in a step, where a group may be named.

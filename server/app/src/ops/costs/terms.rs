@@ -1,7 +1,7 @@
 //! What a licence's terms make of its fee: equal terms with others (R11), and what is billed at least for its uses in the
 //! latest cuts (R10).
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -16,6 +16,7 @@ use waybill_domain::rights::fees::{
 use waybill_domain::timecode::Rate;
 use waybill_domain::wording::and_list;
 
+use super::tried::Extra;
 use super::{Money, held};
 use crate::db::Conn;
 use crate::db::costs::LicenceMoney;
@@ -264,30 +265,81 @@ struct Paid<'a> {
     minor: i64,
     /// A cost of it is marked as on equal terms.
     marked: bool,
+    /// Its element left the cut: it is no longer raised.
+    out: bool,
 }
 
 /// Most-favoured terms (R11): each licence that has them against those it is compared with, every one for 100 % of its
 /// side; it is raised to its own part of the best. The licence's terms say how far they look; a cost that is marked so
 /// looks at its own piece. Each with the episode whose money it is.
 pub fn equal_terms(money: &Money) -> Vec<(Option<Uuid>, EqualTerms)> {
-    let paid = paid(money);
+    raised(&paid(money))
+}
+
+/// The same with what would be owed besides, and without licences whose element would leave an episode; of those only
+/// what was paid is left to be compared with.
+pub fn equal_terms_tried(
+    money: &Money,
+    extras: &[Extra],
+    (episode, dropped): (Uuid, &BTreeSet<Uuid>),
+) -> Vec<(Option<Uuid>, EqualTerms)> {
+    let mut all = paid(money);
+    for one in &mut all {
+        if one.episode == Some(episode) && dropped.contains(&one.licence.id) {
+            one.out = true;
+            one.minor = (money.costs.iter())
+                .map(|cost| &cost.fields)
+                .filter(|fields| {
+                    fields.licence_id == one.licence.id
+                        && fields.episode_id == one.episode
+                        && fields.currency == one.currency
+                })
+                .filter_map(|fields| fields.paid_minor)
+                .sum();
+        }
+    }
+    all.retain(|one| !one.out || one.minor > 0);
+    for extra in extras {
+        let there = all.iter_mut().find(|one| {
+            one.licence.id == extra.licence
+                && one.episode == extra.episode
+                && one.currency == extra.currency
+        });
+        let licence = (money.licences.iter()).find(|one| one.id == extra.licence);
+        match (there, licence) {
+            (Some(one), _) => one.minor += extra.minor,
+            (None, Some(licence)) => all.push(Paid {
+                licence,
+                episode: extra.episode,
+                currency: &extra.currency,
+                minor: extra.minor,
+                marked: false,
+                out: false,
+            }),
+            (None, None) => {}
+        }
+    }
+    raised(&all)
+}
+
+fn raised(paid: &[Paid<'_>]) -> Vec<(Option<Uuid>, EqualTerms)> {
     let mut raises: BTreeMap<(Option<Uuid>, String, String), Vec<Raise>> = BTreeMap::new();
-    for own in &paid {
+    for own in paid.iter().filter(|one| !one.out) {
         let scope = match (own.licence.terms.0.most_favoured, own.marked) {
             (Some(scope), _) => scope,
             (None, true) => FavouredScope::SamePiece,
             (None, false) => continue,
         };
-        let mut sides = vec![side(own, &paid, true)];
+        let mut sides = vec![side(own, paid, true)];
         sides.extend(
             (paid.iter())
                 .filter(|other| is_compared(own, other, scope))
-                .map(|other| side(other, &paid, false)),
+                .map(|other| side(other, paid, false)),
         );
         let Some(best) = most_favoured(&sides).pop() else {
             continue;
         };
-        let to_minor = part(own, &paid).of(best.to_minor);
+        let to_minor = part(own, paid).of(best.to_minor);
         // One unit is what dividing leaves.
         if to_minor - own.minor <= 1 {
             continue;
@@ -334,6 +386,7 @@ fn paid(money: &Money) -> Vec<Paid<'_>> {
                 currency: &fields.currency,
                 minor: held(cost),
                 marked: fields.most_favoured,
+                out: false,
             }),
         }
     }
