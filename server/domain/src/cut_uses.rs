@@ -13,6 +13,7 @@ use uuid::Uuid;
 
 use crate::clearance::{Presence, Use};
 use crate::rights::release::Face;
+use crate::timecode::Rate;
 use crate::usage::{Frames, total, union};
 
 /// An event of a cut and what it was matched with.
@@ -42,7 +43,18 @@ pub enum UsedSource {
     Item {
         element: ElementKey,
         file: Option<(Uuid, Option<Frames>)>,
+        /// Which part of it, from its beginning; None: not known.
+        part: Option<ItemPart>,
     },
+}
+
+/// The part of an import that an event uses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ItemPart {
+    /// Frames from its beginning.
+    pub frames: Frames,
+    /// At which they are counted.
+    pub rate: Rate,
 }
 
 /// An element of a cut.
@@ -90,7 +102,13 @@ pub struct Content {
     pub presence: Presence,
     /// What is seen of a face.
     pub face: Face,
-    /// Where in the import, or how.
+    /// Where in the import it begins: whole seconds from the import's own beginning. None: there.
+    #[serde(default)]
+    pub from_seconds: Option<u32>,
+    /// The second at which it has ended. None: with the import.
+    #[serde(default)]
+    pub to_seconds: Option<u32>,
+    /// How, or more closely where.
     #[serde(default)]
     pub note: String,
 }
@@ -101,6 +119,23 @@ impl Content {
         (self.person_id.map(ElementKey::Person))
             .or(self.asset_id.map(ElementKey::Asset))
             .or(self.music_id.map(ElementKey::Music))
+    }
+
+    /// Whether it is said where in the import it is.
+    pub fn is_placed(&self) -> bool {
+        self.from_seconds.is_some() || self.to_seconds.is_some()
+    }
+
+    /// The frames of the import in which it is; begun frames count.
+    fn frames(&self, rate: Rate) -> Frames {
+        let exact = |seconds: u32| i128::from(seconds) * i128::from(rate.num());
+        let den = i128::from(rate.den());
+        let frame = |frame: i128| i64::try_from(frame).unwrap_or(i64::MAX);
+        let from = self.from_seconds.map_or(0, exact).div_euclid(den);
+        let to = self.to_seconds.map_or(i64::MAX, |seconds| {
+            frame((exact(seconds) + den - 1).div_euclid(den))
+        });
+        (frame(from), to)
     }
 }
 
@@ -137,7 +172,7 @@ pub fn uses(
             heard: event.sound || silent_list,
         };
         let mut here = event_uses(event, senses, files);
-        add_contents(&mut here, senses, contents);
+        add_contents(&mut here, event, senses, contents);
         for (element, one) in here {
             all.entry(element).or_default().push(one);
         }
@@ -145,10 +180,22 @@ pub fn uses(
     all
 }
 
-/// What is inside the imports that an event uses comes with them, to any depth and each once.
-fn add_contents(here: &mut Vec<(ElementKey, Use)>, senses: Senses, contents: &Contents) {
+/// What is inside the imports that an event uses comes with them, to any depth and each once; from and to where it is
+/// said to be in an import that was cut in by itself. Where in it an import within an import begins is not known, so what
+/// is inside that counts whole.
+fn add_contents(
+    here: &mut Vec<(ElementKey, Use)>,
+    event: &UsedEvent,
+    senses: Senses,
+    contents: &Contents,
+) {
+    let part = match event.source {
+        UsedSource::Item { part, .. } => part,
+        _ => None,
+    };
     let mut at = 0;
     while let Some((element, outer)) = here.get(at).cloned() {
+        let part = part.filter(|_| at == 0);
         at += 1;
         let ElementKey::Asset(id) = element else {
             continue;
@@ -168,7 +215,18 @@ fn add_contents(here: &mut Vec<(ElementKey, Use)>, senses: Senses, contents: &Co
             let Some((presence, face)) = present(&line, senses) else {
                 continue;
             };
+            let placed = part.filter(|_| content.is_placed());
+            let record =
+                placed.map(|part| part_of_record(event, content.frames(part.rate), part.frames));
+            let (record_in, record_out) = match record {
+                // the event uses another part of the import
+                Some(None) => continue,
+                Some(Some((from, to))) => (unsigned(from), unsigned(to)),
+                None => (outer.record_in, outer.record_out),
+            };
             let one = Use {
+                record_in,
+                record_out,
                 presence,
                 face,
                 // When the import's own pictures were taken is not known.
@@ -215,7 +273,7 @@ fn event_uses(
             let use_ = plain(Presence::None, None);
             vec![(ElementKey::Unknown(key.clone()), use_)]
         }
-        UsedSource::Item { element, file } => {
+        UsedSource::Item { element, file, .. } => {
             let presence = match element {
                 ElementKey::Music(_) => Presence::Heard,
                 _ if senses.seen => Presence::InShot,

@@ -3908,11 +3908,16 @@ export interface components {
             /** @description What is seen of a face. */
             face: components["schemas"]["Face"];
             /**
+             * Format: int32
+             * @description Where in the import it begins: whole seconds from the import's own beginning. None: there.
+             */
+            from_seconds?: number | null;
+            /**
              * Format: uuid
              * @description A piece of music.
              */
             music_id?: string | null;
-            /** @description Where in the import, or how. */
+            /** @description How, or more closely where. */
             note?: string;
             /**
              * Format: uuid
@@ -3921,6 +3926,11 @@ export interface components {
             person_id?: string | null;
             /** @description How it is present. */
             presence: components["schemas"]["Presence"];
+            /**
+             * Format: int32
+             * @description The second at which it has ended. None: with the import.
+             */
+            to_seconds?: number | null;
         };
         /** @description A content, as a scan knows it. */
         ContentAsked: {

@@ -122,6 +122,20 @@ impl AssetFields {
                 ));
             }
             check::text(faults, &format!("/contents/{at}/note"), &content.note, 2000);
+            let (from, to) = (content.from_seconds, content.to_seconds);
+            for (name, seconds) in [("from_seconds", from), ("to_seconds", to)] {
+                let pointer = format!("/contents/{at}/{name}");
+                check::within(faults, &pointer, seconds.unwrap_or(0).into(), 0, 86_400);
+            }
+            if to.is_some_and(|to| to <= from.unwrap_or(0)) {
+                faults.push(FieldError::new(
+                    format!("/contents/{at}/to_seconds"),
+                    format!(
+                        "Item {}: its out must be later than its in; leave the out empty where it lasts to the end.",
+                        at + 1
+                    ),
+                ));
+            }
         }
     }
 }

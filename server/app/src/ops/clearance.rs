@@ -337,6 +337,7 @@ async fn gather_for(
                 .to_owned(),
         );
     }
+    assumptions.extend(elements::inside_words(&events, &contents).map(str::to_owned));
     let material = Material {
         cut,
         episode,

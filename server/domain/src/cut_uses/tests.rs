@@ -117,6 +117,7 @@ fn imports_bring_what_is_logged_in_their_file() {
     event.source = UsedSource::Item {
         element: newsreel.clone(),
         file: Some((id(1), Some((0, 50)))),
+        part: None,
     };
     let all = uses(&[event], &files);
     assert_eq!(all[&newsreel][0].presence, Presence::InShot);
@@ -164,6 +165,8 @@ fn what_is_inside_an_import_comes_with_it() {
         music_id: music.map(id),
         presence,
         face: Face::NotApplicable,
+        from_seconds: None,
+        to_seconds: None,
         note: String::new(),
     };
     let contents = Contents::from([
@@ -184,6 +187,7 @@ fn what_is_inside_an_import_comes_with_it() {
         source: UsedSource::Item {
             element: ElementKey::Asset(id(20)),
             file: None,
+            part: None,
         },
         plain_speed: true,
     };
@@ -193,6 +197,60 @@ fn what_is_inside_an_import_comes_with_it() {
     assert_eq!(count(ElementKey::Asset(id(21))), 2);
     assert_eq!(count(ElementKey::Music(id(30))), 1);
     assert_eq!(all[&ElementKey::Music(id(30))][0].event, 1);
+}
+
+/// Source: issue 4, item 5 (the cue sheet comes from the cut), rulebook R14 (out later than in); sums by hand. The song
+/// runs from 0:20 to 0:40 of the clip; the event uses 0:10 to 0:30 of it at 25 frames, so it is heard in the second half.
+#[test]
+fn what_is_inside_an_import_counts_from_its_in_to_its_out() {
+    let song = |from_seconds, to_seconds| Content {
+        person_id: None,
+        asset_id: None,
+        music_id: Some(id(30)),
+        presence: Presence::Heard,
+        face: Face::NotApplicable,
+        from_seconds,
+        to_seconds,
+        note: String::new(),
+    };
+    let heard = |content: Content, part: Option<Frames>, plain_speed| -> Vec<(u64, u64)> {
+        let rate = Rate::new(25, 1, false).expect("a rate");
+        let clip = UsedEvent {
+            position: 1,
+            record: (1_000, 1_500),
+            picture: true,
+            sound: true,
+            source: UsedSource::Item {
+                element: ElementKey::Asset(id(20)),
+                file: None,
+                part: part.map(|frames| ItemPart { frames, rate }),
+            },
+            plain_speed,
+        };
+        let contents = Contents::from([(id(20), vec![content])]);
+        let all = super::uses(&[clip], &HashMap::new(), &contents);
+        let found = all.get(&ElementKey::Music(id(30)));
+        let ranges = found.into_iter().flatten();
+        ranges.map(|one| (one.record_in, one.record_out)).collect()
+    };
+    let used = Some((250, 750));
+    let whole = [(1_000, 1_500)];
+    assert_eq!(
+        heard(song(Some(20), Some(40)), used, true),
+        [(1_250, 1_500)]
+    );
+    assert_eq!(heard(song(None, Some(12)), used, true), [(1_000, 1_050)]);
+    assert_eq!(heard(song(Some(28), None), used, true), [(1_450, 1_500)]);
+    assert!(heard(song(Some(30), Some(40)), used, true).is_empty());
+    // what is not known is not cut off
+    assert_eq!(heard(song(None, None), used, true), whole);
+    assert_eq!(heard(song(Some(20), Some(40)), None, true), whole);
+    assert_eq!(heard(song(Some(20), Some(40)), used, false), whole);
+    // what was stored before has neither
+    let old =
+        r#"{"music_id": null, "presence": "heard", "face": "not_applicable", "note": "From 0:20"}"#;
+    let old: Content = serde_json::from_str(old).expect("as it was stored");
+    assert!(!old.is_placed());
 }
 
 /// A changed voice is a fact of the log.

@@ -189,7 +189,19 @@ export const imports: Description = {
           required: true,
           initial: "not_applicable",
         },
-        { type: "text", name: "note", label: "Where in it" },
+        {
+          type: "length",
+          name: "from_seconds",
+          label: "In",
+          help: "From the beginning of the import, like 0:20. Empty: from its beginning.",
+        },
+        {
+          type: "length",
+          name: "to_seconds",
+          label: "Out",
+          help: "Counted alike. Empty: to its end. The cue sheet counts from in to out.",
+        },
+        { type: "text", name: "note", label: "Note" },
       ],
     },
     {

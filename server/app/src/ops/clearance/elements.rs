@@ -4,8 +4,11 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use uuid::Uuid;
 use waybill_domain::clearance::{AgeBand, Answer, Element, ElementKind, Presence, Use};
-use waybill_domain::cut_uses::{ElementKey, LogLine, UsedEvent, UsedFile, UsedSource};
+use waybill_domain::cut_uses::{
+    Content, Contents, ElementKey, ItemPart, LogLine, UsedEvent, UsedFile, UsedSource,
+};
 use waybill_domain::rights::release::Face;
+use waybill_domain::timecode::Rate;
 
 use super::super::access::Access;
 use super::super::matching::key_of;
@@ -35,6 +38,7 @@ fn used_source(row: &EventRow) -> UsedSource {
     let item = |element: ElementKey| UsedSource::Item {
         element,
         file: row.file_id.map(|id| (id, frames)),
+        part: part(row),
     };
     match row.match_kind {
         MatchKind::Black => UsedSource::Nothing,
@@ -44,6 +48,36 @@ fn used_source(row: &EventRow) -> UsedSource {
         MatchKind::Asset => (row.asset_id).map_or_else(unknown, |id| item(ElementKey::Asset(id))),
         MatchKind::Music => (row.music_id).map_or_else(unknown, |id| item(ElementKey::Music(id))),
     }
+}
+
+/// The part of an import that an event uses, from its beginning: as the catalogued file says; else by a timecode that
+/// may begin at zero. One of an hour and more may as well be the first frame's.
+fn part(row: &EventRow) -> Option<ItemPart> {
+    let rate: Rate = row.rate.parse().ok()?;
+    let frames = if row.file_id.is_some() {
+        row.file_in.zip(row.file_out)
+    } else {
+        let hour = rate.nominal() * 3600;
+        (row.source_in.zip(row.source_out)).filter(|(_, to)| *to < hour)
+    };
+    Some(ItemPart {
+        frames: frames?,
+        rate,
+    })
+}
+
+/// What is assumed of where things are in imports, where it is said for any that these events use.
+pub fn inside_words(rows: &[EventRow], contents: &Contents) -> Option<&'static str> {
+    let placed = |row: &&EventRow| {
+        let inside = row.asset_id.and_then(|id| contents.get(&id));
+        inside.is_some_and(|inside| inside.iter().any(Content::is_placed))
+    };
+    let no_file = |row: &EventRow| row.file_id.is_none() || row.file_in.is_none();
+    (rows.iter().filter(placed)).any(no_file).then_some(
+        "What is inside an import counts from its in to its out. Where the import is no catalogued file, its timecode is \
+         taken to begin at zero; where that can't be, at another speed, or within an import within an import, it counts as \
+         long as the import is used.",
+    )
 }
 
 /// The used files with their logs.
