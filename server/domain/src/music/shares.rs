@@ -247,6 +247,22 @@ pub fn owners_of_version(
         .collect()
 }
 
+/// Who is typed in as the writer, where parties who wrote are entered and none of them composed: of a traditional tune the
+/// parties with a share may be the arranger alone, and its source is named, too. None: the parties say it all, or none of
+/// them wrote.
+pub fn source_beside<'a>(parties: &[Party], typed: &'a str) -> Option<&'a str> {
+    let typed = typed.trim();
+    let mut writers = (parties.iter()).filter(|party| party.role.side() == ShareSide::Writers);
+    let wrote = writers.clone().next().is_some();
+    let composed = writers.any(|party| {
+        matches!(
+            party.role,
+            PartyRole::Composer | PartyRole::Author | PartyRole::ComposerAuthor
+        )
+    });
+    (wrote && !composed && !typed.is_empty()).then_some(typed)
+}
+
 /// R12: fails when a share is missing or the sum is more than 0.01 off 100; warns at 0.01.
 fn adds_up(whose: &str, parties: &[&Party]) -> Option<ShareFinding> {
     if parties.is_empty() {
@@ -413,5 +429,21 @@ mod tests {
         parties[0].name = "Vesna Tarrow".into();
         parties[0].share = None;
         assert_eq!(fails(&parties, ShareConvention::EachSide), [true]);
+    }
+
+    /// Source: rulebook R12 (a public-domain cue has no writers, an arranger only if the arrangement is protected); that
+    /// its source is named beside the arranger, common practice, no source.
+    #[test]
+    fn a_traditional_tune_keeps_its_source_beside_the_arranger() {
+        let arranged = [party("Ines Corrow", PartyRole::Arranger, 10_000)];
+        assert_eq!(
+            source_beside(&arranged, " Traditional "),
+            Some("Traditional")
+        );
+        assert_eq!(source_beside(&arranged, " "), None);
+        let composed = both_sides(&[10_000], &[10_000]);
+        assert_eq!(source_beside(&composed, "Traditional"), None);
+        // typed text alone stands for itself
+        assert_eq!(source_beside(&[], "Traditional"), None);
     }
 }

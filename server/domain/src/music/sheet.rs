@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use super::cues::{CueRule, Overlaps, PrintedTotal, Rounding, minutes};
 use super::keep::{CueDetails, Taken};
-use super::shares::{Party, PartyRole, ShareConvention, ShareSide, percent};
+use super::shares::{Party, PartyRole, ShareConvention, ShareSide, percent, source_beside};
 use crate::papers::{NOT_ADVICE, PaperFact, PaperSection, PrintedPaper};
 use crate::timecode::Rate;
 use crate::wording::date_words;
@@ -329,10 +329,12 @@ impl CueLine {
         } else {
             ""
         };
-        joined([
-            self.side(ShareSide::Writers, &self.writers_text).as_str(),
-            free,
-        ])
+        let parties = self.side(ShareSide::Writers, &self.writers_text);
+        let writers = match source_beside(&self.parties, &self.writers_text) {
+            Some(source) => format!("{source}; {parties}"),
+            None => parties,
+        };
+        joined([writers.as_str(), free])
     }
 
     fn publishers(&self) -> String {
@@ -418,4 +420,62 @@ pub fn rule_words(rule: CueRule) -> Vec<String> {
         ));
     }
     words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn line(parties: Vec<Party>, writers_text: &str) -> CueLine {
+        CueLine {
+            number: 1,
+            music_id: Uuid::nil(),
+            title: "The Slack Water".into(),
+            starts: "10:00:00:00".into(),
+            ends: "10:00:20:00".into(),
+            from_frame: 0,
+            to_frame: 500,
+            counted_frames: 500,
+            seconds: 20,
+            details: CueDetails::default(),
+            in_scene: true,
+            origin: "live".into(),
+            parties,
+            convention: ShareConvention::EachSide,
+            publisher_note: String::new(),
+            writers_text: writers_text.into(),
+            publishers_text: String::new(),
+            performers_text: String::new(),
+            label: String::new(),
+            catalogue_number: String::new(),
+            iswc: String::new(),
+            isrc: String::new(),
+            public_domain: true,
+            open: vec![],
+            doubts: vec![],
+            taken: None,
+        }
+    }
+
+    /// Source: rulebook R12 (public domain: no writers, an arranger only if the arrangement is protected); the sheet names
+    /// whom the credit list names.
+    #[test]
+    fn traditional_stands_on_the_sheet_beside_its_arranger() {
+        let arranger = Party {
+            name: "Ines Corrow".into(),
+            role: PartyRole::Arranger,
+            society: String::new(),
+            ipi: String::new(),
+            share: Some(10_000),
+        };
+        let writers = |parties, text| line(parties, text).cells(None)[2].clone();
+        assert_eq!(
+            writers(vec![arranger], "Traditional"),
+            "Traditional; Ines Corrow (arranger), 100 %, public domain (estimate)"
+        );
+        assert_eq!(
+            writers(vec![], "Traditional"),
+            "Traditional, public domain (estimate)"
+        );
+    }
 }

@@ -263,6 +263,11 @@ function parties(line: CueLine): string {
     partyWords({ ...party, society: party.society ?? "", ipi: party.ipi ?? "" }),
   );
   const typed = [line.writers_text, line.publishers_text, line.performers_text];
+  // of a traditional tune the parties may be the arranger alone; its source is named, too
+  const composed = line.parties.some((party) =>
+    ["composer", "author", "composer_author"].includes(party.role),
+  );
+  const source = line.parties.length > 0 && !composed ? [line.writers_text] : [];
   const rest = [
     wordFor(musicOrigins, line.origin),
     line.public_domain ? "composition public domain (estimate)" : "",
@@ -271,7 +276,7 @@ function parties(line: CueLine): string {
     line.iswc,
     line.isrc,
   ];
-  return [...(entered.length > 0 ? entered : typed), ...rest].filter(Boolean).join("; ");
+  return [...source, ...(entered.length > 0 ? entered : typed), ...rest].filter(Boolean).join("; ");
 }
 
 function Choice({

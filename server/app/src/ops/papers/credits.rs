@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use uuid::Uuid;
 use waybill_domain::cut_uses::ElementKey;
-use waybill_domain::music::shares::{PartyRole, ShareSide};
+use waybill_domain::music::shares::{PartyRole, ShareSide, source_beside};
 use waybill_domain::papers::{PaperSection, PrintedPaper};
 use waybill_domain::rights::release::Restriction;
 use waybill_domain::wording::date_words;
@@ -354,19 +354,8 @@ fn music(worked: &Worked) -> PaperSection {
             }
         };
         let mut writers = side(ShareSide::Writers, &fields.composers);
-        let composed = |role| {
-            matches!(
-                role,
-                PartyRole::Composer | PartyRole::Author | PartyRole::ComposerAuthor
-            )
-        };
-        let composers = fields.composers.trim();
-        // Parties with a share may be the arranger alone: of a traditional tune the source is named, too.
-        if !composers.is_empty()
-            && writers != fields.composers
-            && !(fields.parties.0.iter()).any(|party| composed(party.role))
-        {
-            writers = format!("{composers}; {writers}");
+        if let Some(source) = source_beside(&fields.parties.0, &fields.composers) {
+            writers = format!("{source}; {writers}");
         }
         let open = writers.trim().is_empty() && !fields.composition_public_domain;
         list.push(
