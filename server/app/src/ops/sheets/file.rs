@@ -200,9 +200,12 @@ fn cells(
     let mut rows: BTreeMap<u32, Vec<Cell>> = BTreeMap::new();
     let mut length = 0_usize;
     let mut reader = file.worksheet_cells_reader(sheet).map_err(fault)?;
-    while let Some(cell) = reader.next_cell().map_err(fault)? {
-        let (row, column) = cell.get_position();
-        let value = value(cell.get_value(), serials);
+    while let Some(cell) = reader.next_cell_with_formula_metadata().map_err(fault)? {
+        let (row, column) = cell.pos;
+        let value = match (&cell.value, cell.formula.is_some()) {
+            (DataRef::Empty, true) => Cell::Broken(not_worked_out(sheet, row, column)),
+            (found, _) => value(found, serials),
+        };
         if value.is_empty() {
             continue;
         }
@@ -253,6 +256,29 @@ fn cells(
             cells,
         })
         .collect())
+}
+
+/// A formula that the program which wrote the file never worked out: what it comes to is not in the file, and is not
+/// nothing.
+fn not_worked_out(sheet: &str, row: u32, column: u32) -> String {
+    format!(
+        "the formula in row {}, column {} of the sheet “{sheet}” has no value stored with it; open the workbook in a \
+         spreadsheet program and save it there, so that it is worked out",
+        row.saturating_add(1),
+        letters(column)
+    )
+}
+
+/// The name of a column as spreadsheets write it: `A` for the first, `AA` for the 27th.
+fn letters(column: u32) -> String {
+    let (mut left, mut out) = (column, Vec::new());
+    loop {
+        out.push(char::from(b'A' + u8::try_from(left % 26).unwrap_or(0)));
+        if left < 26 {
+            return out.iter().rev().collect();
+        }
+        left = left / 26 - 1;
+    }
 }
 
 fn value(value: &DataRef<'_>, serials: Serials) -> Cell {
@@ -307,6 +333,64 @@ mod tests {
             open(b" \n,,\n", None, None),
             Err(SheetError::Empty)
         ));
+    }
+
+    /// Source: ECMA-376 part 1, 18.3.1.4 and 18.3.1.40: a cell has its formula in `f` and what it came to in `v`, which may be
+    /// missing. A formula that came to an empty text is blank.
+    #[test]
+    fn a_formula_without_its_value_is_not_nothing() {
+        let mut book = rust_xlsxwriter::Workbook::new();
+        let sheet = book.add_worksheet();
+        sheet.set_name("Crew").unwrap();
+        for (at, heading) in ["Name", "Contact", "Notes"].into_iter().enumerate() {
+            sheet.write_string(0, at as u16, heading).unwrap();
+        }
+        sheet.write_string(1, 0, "Ines Corrow").unwrap();
+        let bare = rust_xlsxwriter::Formula::new("=A9+7").set_result("7");
+        sheet.write_formula(1, 1, bare).unwrap();
+        let worked = rust_xlsxwriter::Formula::new("=A9").set_result("here");
+        sheet.write_formula(1, 2, worked).unwrap();
+        let written = book.save_to_buffer().unwrap();
+        // as programs leave it that write formulas and work none out
+        let bare = rewritten(&written, "<v>7</v>", "");
+        let book = open(&bare, None, None).unwrap();
+        let cells = &book.rows[1].cells;
+        let Cell::Broken(words) = &cells[1] else {
+            panic!("{cells:?}");
+        };
+        assert!(
+            words.contains("row 2, column B of the sheet “Crew”"),
+            "{words}"
+        );
+        assert_eq!(cells[2], Cell::text("here"));
+        let blank = rewritten(&written, "here", "");
+        let book = open(&blank, None, None).unwrap();
+        assert!(book.rows[1].cell(2).is_empty());
+        assert_eq!(
+            [0, 25, 26, 701, 702].map(letters),
+            ["A", "Z", "AA", "ZZ", "AAA"]
+        );
+    }
+
+    /// The workbook with a text in its first sheet put in another's place.
+    fn rewritten(book: &[u8], from: &str, to: &str) -> Vec<u8> {
+        let mut old = zip::ZipArchive::new(Cursor::new(book)).unwrap();
+        let mut new = zip::ZipWriter::new(Cursor::new(Vec::new()));
+        for at in 0..old.len() {
+            let mut part = old.by_index(at).unwrap();
+            let mut bytes = Vec::new();
+            part.read_to_end(&mut bytes).unwrap();
+            let name = part.name().unwrap().into_owned();
+            if name.ends_with("sheet1.xml") {
+                let text = String::from_utf8(bytes).unwrap();
+                assert!(text.contains(from), "{text}");
+                bytes = text.replace(from, to).into_bytes();
+            }
+            new.start_file(name, zip::write::SimpleFileOptions::default())
+                .unwrap();
+            new.write_all(&bytes).unwrap();
+        }
+        new.finish().unwrap().into_inner()
     }
 
     /// A sheet whose only cells are far apart takes no more room than its cells.
