@@ -1,13 +1,13 @@
 //! Dates in cells. `9 Jan 2029`, `2029-01-09` and a cell that the file calls a date can be read in
 //! one way only; `03/04/2029` can't, and is read only once its order is known or chosen.
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::cell::Cell;
 use super::serial::{self, Serials};
-use crate::wording::grouped;
+use crate::wording::{date_words, grouped};
 
 /// Which comes first in `03/04/2029`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
@@ -258,6 +258,7 @@ fn text_shape(text: &str) -> Shape {
 /// `9 Jan 2029`, `Jan 9th, 2029`, `Tuesday 9 January 2029`.
 fn named(parts: &[&str]) -> Option<Result<NaiveDate, String>> {
     let mut month = None;
+    let mut weekday = None;
     let mut numbers = Vec::new();
     for part in parts {
         let small = part.to_lowercase();
@@ -269,25 +270,43 @@ fn named(parts: &[&str]) -> Option<Result<NaiveDate, String>> {
             numbers.push((n, bare.len()));
         } else if let Some(found) = month_of(&small) {
             month = Some(found);
-        } else if !WEEKDAYS
-            .iter()
-            .any(|day| small.len() >= 3 && day.starts_with(small.as_str()))
-        {
-            return None;
+        } else {
+            let mut all = WEEKDAYS.iter();
+            weekday = Some(all.position(|day| small.len() >= 3 && day.starts_with(&small))?);
         }
     }
     let month = month?;
     let [(a, a_digits), (b, b_digits)] = numbers.as_slice() else {
         return None;
     };
-    Some(match (a_digits, b_digits) {
+    let found = match (a_digits, b_digits) {
         (1..=2, 4) => ymd(*b as i32, month, *a),
         (4, 1..=2) => ymd(*a as i32, month, *b),
         (1..=2, 1..=2) => {
             Err("Write the year with four digits; two can mean two centuries.".into())
         }
         _ => return None,
-    })
+    };
+    Some(found.and_then(|day| on_weekday(day, weekday)))
+}
+
+/// A weekday that is written with a date says which day is meant as much as its number does: where they disagree, one of
+/// them is wrong, and nobody can tell which.
+fn on_weekday(day: NaiveDate, written: Option<usize>) -> Result<NaiveDate, String> {
+    let name = |at: usize| {
+        let name = WEEKDAYS.get(at).copied().unwrap_or_default();
+        name[..1].to_uppercase() + &name[1..]
+    };
+    let is = usize::try_from(day.weekday().num_days_from_monday()).unwrap_or_default();
+    match written {
+        Some(written) if written != is => Err(format!(
+            "{} is a {}, not a {}. Correct the weekday or the date, or leave the weekday out.",
+            date_words(day),
+            name(is),
+            name(written)
+        )),
+        _ => Ok(day),
+    }
 }
 
 const WEEKDAYS: [&str; 7] = [
@@ -358,6 +377,19 @@ mod tests {
             assert_eq!(day(text, None).unwrap(), "2029-01-09", "{text}");
         }
         assert_eq!(day("4/4/2029", None).unwrap(), "2029-04-04");
+    }
+
+    // Common practice, no source: by the calendar, 3 May 2026 is a Sunday and 9 January 2029 a Tuesday.
+    #[test]
+    fn a_weekday_that_contradicts_its_date_is_said() {
+        let words = day("Mon 3 May 2026", None).unwrap_err();
+        assert!(
+            words.starts_with("3 May 2026 is a Sunday, not a Monday."),
+            "{words}"
+        );
+        assert_eq!(day("Sun 3 May 2026", None).unwrap(), "2026-05-03");
+        assert_eq!(day("Tues, 9 January 2029", None).unwrap(), "2029-01-09");
+        assert!(day("Wednesday Jan 9, 2029", None).is_err());
     }
 
     #[test]
