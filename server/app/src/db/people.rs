@@ -5,6 +5,7 @@ use diesel::prelude::{AsChangeset, Insertable, Queryable, Selectable};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use waybill_domain::perms::Action;
+use waybill_domain::wording::date_words;
 
 use super::record::Fields;
 use crate::error::FieldError;
@@ -120,6 +121,22 @@ impl Fields for PersonFields {
             self.died,
         );
         faults
+    }
+
+    fn faults_today(&self, old: Option<&Self>, today: NaiveDate) -> Vec<FieldError> {
+        let kept = old.is_some_and(|old| old.born == self.born);
+        let ahead = self.born.filter(|born| *born > today && !kept);
+        let fault = |born| {
+            FieldError::new(
+                "/born",
+                format!(
+                    "The date of birth, {}, is ahead of today, {}. Correct it, or leave it empty.",
+                    date_words(born),
+                    date_words(today)
+                ),
+            )
+        };
+        ahead.map(fault).into_iter().collect()
     }
 
     fn hide(&mut self, access: &Access) {

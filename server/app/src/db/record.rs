@@ -18,6 +18,13 @@ pub trait Fields: Serialize + Clone + Send + Sync + 'static {
     /// Everything in these fields that needs a change, across fields too; empty when all is well.
     fn faults(&self) -> Vec<FieldError>;
 
+    /// What the day of the change speaks against. `old`: none for a new record; what stood there already is not asked
+    /// again.
+    fn faults_today(&self, old: Option<&Self>, today: NaiveDate) -> Vec<FieldError> {
+        let _ = (old, today);
+        Vec::new()
+    }
+
     /// Other records of the same series that these fields point at: where, which table, which id.
     fn references(&self) -> Vec<Reference> {
         Vec::new()

@@ -5,6 +5,7 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
+use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel::sql_types::{Array, BigInt, Uuid as SqlUuid};
 use diesel_async::{AsyncConnection, RunQueryDsl};
@@ -111,7 +112,7 @@ pub async fn create<R: Record>(
             fields.settle();
             fields.note_entering(None, &access, access.today(now));
             fields.allowed(None, &access)?;
-            check(conn, series, None, &fields).await?;
+            check_today(conn, &access, now, None, &fields).await?;
             let record = R::insert(conn, series, Uuid::now_v7(), fields.clone(), now).await?;
             let subject = Subject::of(series, R::KIND, record.id());
             audit::record(conn, actor, now, "created", subject, NOTHING, Some(&record)).await?;
@@ -146,7 +147,7 @@ pub async fn replace<R: Record>(
             fields.settle();
             fields.note_entering(Some(before.fields()), &access, access.today(now));
             fields.allowed(Some(before.fields()), &access)?;
-            check(conn, series, Some((id, before.fields())), &fields).await?;
+            check_today(conn, &access, now, Some((id, before.fields())), &fields).await?;
             let Some(record) = R::update(conn, series, id, version, fields.clone(), now).await?
             else {
                 return Err(stale::<R>(conn, &access, id).await?);
@@ -276,7 +277,29 @@ pub(super) async fn check<F: Fields>(
     old: Option<(Uuid, &F)>,
     fields: &F,
 ) -> Result<(), OpError> {
+    checked(conn, series, old, fields, fields.faults()).await
+}
+
+/// The same of a change that somebody makes now.
+async fn check_today<F: Fields>(
+    conn: &mut Conn,
+    access: &Access,
+    now: DateTime<Utc>,
+    old: Option<(Uuid, &F)>,
+    fields: &F,
+) -> Result<(), OpError> {
     let mut faults = fields.faults();
+    faults.extend(fields.faults_today(old.map(|(_, old)| old), access.today(now)));
+    checked(conn, access.series.id, old, fields, faults).await
+}
+
+async fn checked<F: Fields>(
+    conn: &mut Conn,
+    series: Uuid,
+    old: Option<(Uuid, &F)>,
+    fields: &F,
+    mut faults: Vec<FieldError>,
+) -> Result<(), OpError> {
     faults.extend(references(conn, series, fields).await?);
     valid(faults)?;
     F::gate(conn, series, old, fields).await
