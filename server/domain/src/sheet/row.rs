@@ -201,17 +201,23 @@ fn join(field: &Field, row: &GridRow, places: &[usize]) -> Cell {
     }
 }
 
+/// The fields of a record as far as a row says them.
+#[derive(Clone, Debug, Default)]
+pub struct Laid {
+    /// The whole record where there is no fault in the row; else what of it could be read.
+    pub fields: Map<String, Value>,
+    /// What a new record lacks, or what can't be laid over the old one.
+    pub faults: Vec<CellFault>,
+}
+
 /// The fields of a new record (`old` none) or of one that is changed.
-///
-/// # Errors
-/// What a new record lacks, or what can't be laid over the old one.
 pub fn lay(
     kind: SheetKind,
     columns: &Columns,
     read: &RowRead,
     old: Option<&Map<String, Value>>,
     blank_clears: bool,
-) -> Result<Map<String, Value>, Vec<CellFault>> {
+) -> Laid {
     let mut out = old.cloned().unwrap_or_default();
     let mut faults = Vec::new();
     let fault = |field: &'static Field, words: String| CellFault {
@@ -269,10 +275,9 @@ pub fn lay(
     if old.is_none() {
         side_of_asset(kind, &mut out, &mut faults);
     }
-    if faults.is_empty() {
-        Ok(out)
-    } else {
-        Err(faults)
+    Laid {
+        fields: out,
+        faults,
     }
 }
 

@@ -132,7 +132,8 @@ pub async fn bring_in(
     conn.transaction::<_, OpError, _>(async |conn| {
         let access = enter(conn, actor, series, kind::rights(opened.kind).edit).await?;
         let names = names::load(conn, &access, opened.kind).await?;
-        let plan = opened.plan(conn, &access, &names, &import.ask).await?;
+        let today = access.today(now);
+        let plan = (opened.plan(conn, &access, &names, &import.ask, today)).await?;
         if plan.fingerprint != import.fingerprint {
             return Err(OpError::Conflict(
                 "The records, or the list, are not as the preview showed them. Nothing was stored; look at the preview again.".into(),
@@ -245,7 +246,8 @@ pub async fn faulty_rows(
     let (access, _, opened) = open(app, actor, series, id, ask).await?;
     let conn = &mut *app.pool.get().await?;
     let names = names::load(conn, &access, opened.kind).await?;
-    let plan = opened.plan(conn, &access, &names, ask).await?;
+    let today = access.today(app.now());
+    let plan = opened.plan(conn, &access, &names, ask, today).await?;
     let mut headings: Vec<String> = opened.headings.clone();
     let width = headings.len();
     headings.push("What is wrong".into());

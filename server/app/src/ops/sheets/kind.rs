@@ -3,6 +3,7 @@
 
 use std::collections::HashMap;
 
+use chrono::NaiveDate;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value, json};
 use uuid::Uuid;
@@ -155,20 +156,8 @@ pub(super) async fn locked(
     of_kind!(kind, of(conn, access, ids).await)
 }
 
-/// The fields that are hidden from a person, found by hiding a record in which all are filled.
-pub(super) fn hidden(access: &Access, kind: SheetKind) -> Result<Vec<&'static str>, OpError> {
-    fn of<R: Record>(
-        access: &Access,
-        probe: Map<String, Value>,
-    ) -> Result<Map<String, Value>, OpError>
-    where
-        R::Fields: DeserializeOwned,
-    {
-        let mut fields: R::Fields = serde_json::from_value(Value::Object(probe))
-            .map_err(|error| OpError::Internal(format!("probe: {error}")))?;
-        fields.hide(access);
-        object(&fields)
-    }
+/// A value for each field of a kind.
+fn probe(kind: SheetKind) -> Map<String, Value> {
     let mut probe = Map::new();
     for field in kind
         .fields()
@@ -190,6 +179,24 @@ pub(super) fn hidden(access: &Access, kind: SheetKind) -> Result<Vec<&'static st
         };
         probe.insert(field.key.to_owned(), value);
     }
+    probe
+}
+
+/// The fields that are hidden from a person, found by hiding a record in which all are filled.
+pub(super) fn hidden(access: &Access, kind: SheetKind) -> Result<Vec<&'static str>, OpError> {
+    fn of<R: Record>(
+        access: &Access,
+        probe: Map<String, Value>,
+    ) -> Result<Map<String, Value>, OpError>
+    where
+        R::Fields: DeserializeOwned,
+    {
+        let mut fields: R::Fields = serde_json::from_value(Value::Object(probe))
+            .map_err(|error| OpError::Internal(format!("probe: {error}")))?;
+        fields.hide(access);
+        object(&fields)
+    }
+    let probe = probe(kind);
     let seen = of_kind!(kind, of(access, probe.clone()))?;
     let is_hidden = |key: &str| probe.contains_key(key) && seen.get(key) != probe.get(key);
     let fields = kind.fields().iter().map(|field| field.key);
@@ -203,7 +210,65 @@ pub(super) enum Judged {
     Faults(Vec<FieldError>),
 }
 
-/// Puts fields through the rules of their kind. `old`: the record that would be changed. Where their references lead
+/// What the rules of a kind say of a row that can't be kept yet, as far as its cells could be read. What a record can't do
+/// without is filled in to ask them; what they say of that is the caller's to leave out.
+pub(super) fn rules(
+    access: &Access,
+    kind: SheetKind,
+    old: Option<&Item>,
+    laid: Map<String, Value>,
+    today: NaiveDate,
+) -> Result<Vec<FieldError>, OpError> {
+    fn of<R: Record>(
+        access: &Access,
+        kind: SheetKind,
+        old: Option<&Item>,
+        laid: Map<String, Value>,
+        today: NaiveDate,
+    ) -> Result<Vec<FieldError>, OpError>
+    where
+        R::Fields: DeserializeOwned,
+    {
+        let Some(mut fields) = filled::<R::Fields>(laid, &probe(kind)) else {
+            return Ok(vec![]);
+        };
+        fields.settle();
+        let before: Option<R::Fields> =
+            old.map(|item| read::<R>(item.whole.clone())).transpose()?;
+        if let Some(before) = &before {
+            fields.keep_hidden(before, access);
+        }
+        let mut faults = fields.faults();
+        faults.extend(fields.faults_today(before.as_ref(), today));
+        Ok(faults)
+    }
+    of_kind!(kind, of(access, kind, old, laid, today))
+}
+
+/// Fields of which some may be missing; None: what is there can't be read.
+fn filled<F: DeserializeOwned>(
+    mut laid: Map<String, Value>,
+    probe: &Map<String, Value>,
+) -> Option<F> {
+    loop {
+        let error = match serde_json::from_value(Value::Object(laid.clone())) {
+            Ok(fields) => return Some(fields),
+            Err(error) => error.to_string(),
+        };
+        let name = error.strip_prefix("missing field `")?.split('`').next()?;
+        let value = match name {
+            "grants" => json!([]),
+            name => probe.get(name)?.clone(),
+        };
+        // a second time over the same field would go on for ever
+        if laid.insert(name.to_owned(), value).is_some() {
+            return None;
+        }
+    }
+}
+
+/// Puts fields through the rules of their kind. `old`: the record that would be changed; `today`: none where it goes back
+/// to what stood there. Where their references lead
 /// is asked of all rows together, by [`lost`].
 pub(super) async fn judge(
     conn: &mut Conn,
@@ -211,12 +276,14 @@ pub(super) async fn judge(
     kind: SheetKind,
     old: Option<&Item>,
     laid: Map<String, Value>,
+    today: Option<NaiveDate>,
 ) -> Result<Judged, OpError> {
     async fn of<R: Record>(
         conn: &mut Conn,
         access: &Access,
         old: Option<&Item>,
         laid: Map<String, Value>,
+        today: Option<NaiveDate>,
     ) -> Result<Judged, OpError>
     where
         R::Fields: DeserializeOwned,
@@ -238,20 +305,25 @@ pub(super) async fn judge(
             return Ok(Judged::Faults(vec![FieldError::new("", words)]));
         }
         let pair = old.map(|item| item.id).zip(before.as_ref());
-        let faults = fields.faults();
-        if !faults.is_empty() {
-            return Ok(Judged::Faults(faults));
+        let mut faults = fields.faults();
+        if let Some(today) = today {
+            faults.extend(fields.faults_today(before.as_ref(), today));
         }
         match R::Fields::gate(conn, access.series.id, pair, &fields).await {
-            Ok(()) => Ok(Judged::Well(object(&fields)?)),
-            Err(OpError::Invalid(faults)) => Ok(Judged::Faults(faults)),
+            Ok(()) => {}
+            Err(OpError::Invalid(more)) => faults.extend(more),
             Err(OpError::UnsafeState(words) | OpError::Conflict(words)) => {
-                Ok(Judged::Faults(vec![FieldError::new("", words)]))
+                faults.push(FieldError::new("", words));
             }
-            Err(other) => Err(other),
+            Err(other) => return Err(other),
+        }
+        if faults.is_empty() {
+            Ok(Judged::Well(object(&fields)?))
+        } else {
+            Ok(Judged::Faults(faults))
         }
     }
-    of_kind!(kind, of(conn, access, old, laid).await)
+    of_kind!(kind, of(conn, access, old, laid, today).await)
 }
 
 /// For each of many records, in their order: the references in its fields that lead nowhere.

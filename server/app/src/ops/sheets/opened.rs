@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 
+use chrono::NaiveDate;
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -191,6 +192,7 @@ impl Opened {
         access: &Access,
         names: &Names,
         ask: &SheetAsk,
+        today: NaiveDate,
     ) -> Result<Plan, OpError> {
         let columns = Columns::new(self.kind, &self.mapping);
         let table = Table {
@@ -212,6 +214,7 @@ impl Opened {
             for_duplicates: ask.for_duplicates,
             choices: &ask.choices,
             hidden: &self.hidden,
+            today,
         };
         plan::make(conn, access, &table).await
     }

@@ -3,13 +3,14 @@
 
 use std::collections::BTreeMap;
 
+use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
 use sha2::{Digest, Sha256};
 use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::sheet::row::{self, CellFault, Columns, RowRead};
-use waybill_domain::sheet::value::{Context, Names};
+use waybill_domain::sheet::value::{Context, Names, Said};
 use waybill_domain::sheet::{GridRow, SheetKind, write};
 
 use super::kind::{self, Item, Judged};
@@ -114,6 +115,8 @@ pub(super) struct Table<'a> {
     pub for_duplicates: RowAct,
     pub choices: &'a [RowChoice],
     pub hidden: &'a [&'static str],
+    /// In the series' zone.
+    pub today: NaiveDate,
 }
 
 /// Plans every row, with every rule that only the database can tell.
@@ -317,20 +320,32 @@ impl Planner<'_> {
             old.map(|item| &item.seen),
             table.blank_clears,
         );
-        let laid = match laid {
-            Ok(laid) => laid,
-            Err(faults) => {
-                planned
-                    .row
-                    .faults
-                    .extend(faults.iter().map(|fault| self.fault(fault)));
-                return Ok(());
-            }
-        };
-        if !planned.row.faults.is_empty() {
+        let lacking = laid.faults.iter().map(|fault| self.fault(fault));
+        planned.row.faults.extend(lacking);
+        if !read.faults.is_empty() || !laid.faults.is_empty() {
+            // What the rules say of the cells that could be read is said in the same breath.
+            let named: Vec<&str> = (read.faults.iter().chain(&laid.faults))
+                .filter_map(|fault| fault.field)
+                .collect();
+            let today = table.today;
+            let found = kind::rules(self.access, table.kind, old, laid.fields, today)?;
+            let about_cell = |fault: &&FieldError| {
+                let key = key_of(fault);
+                !named.contains(&key.as_str())
+                    && matches!(
+                        read.said.get(key.as_str()),
+                        Some(Said::Value(..) | Said::Several(_))
+                    )
+            };
+            let more = found
+                .iter()
+                .filter(about_cell)
+                .map(|fault| self.rule(fault));
+            planned.row.faults.extend(more);
             return Ok(());
         }
-        match kind::judge(conn, self.access, table.kind, old, laid).await? {
+        let today = Some(table.today);
+        match kind::judge(conn, self.access, table.kind, old, laid.fields, today).await? {
             Judged::Faults(faults) => {
                 planned
                     .row
@@ -439,12 +454,7 @@ impl Planner<'_> {
 
     /// A fault of a record's own rules, at the column that gives the field.
     fn rule(&self, fault: &FieldError) -> RowFault {
-        let parts: Vec<&str> = fault.pointer.split('/').collect();
-        let key = match parts.as_slice() {
-            [_, "grants", _, part, ..] => format!("grant.{part}"),
-            [_, first, ..] => (*first).to_owned(),
-            _ => String::new(),
-        };
+        let key = key_of(fault);
         let field = self.table.kind.field(&key);
         let column = self.table.columns.of(&key);
         RowFault {
@@ -453,6 +463,16 @@ impl Planner<'_> {
             value: String::new(),
             words: fault.detail.clone(),
         }
+    }
+}
+
+/// The field that a rule's fault is about.
+fn key_of(fault: &FieldError) -> String {
+    let parts: Vec<&str> = fault.pointer.split('/').collect();
+    match parts.as_slice() {
+        [_, "grants", _, part, ..] => format!("grant.{part}"),
+        [_, first, ..] => (*first).to_owned(),
+        _ => String::new(),
     }
 }
 
@@ -467,7 +487,6 @@ fn row_fault(words: &str) -> RowFault {
 
 /// What the cells say, as far as it names a record.
 fn said(read: &RowRead) -> Map<String, Value> {
-    use waybill_domain::sheet::value::Said;
     read.said
         .iter()
         .filter_map(|(key, said)| match said {

@@ -142,7 +142,8 @@ pub async fn preview(
     let (access, row, opened) = open(app, actor, series, id, ask).await?;
     let conn = &mut *app.pool.get().await?;
     let names = names::load(conn, &access, opened.kind).await?;
-    let plan = opened.plan(conn, &access, &names, ask).await?;
+    let today = access.today(app.now());
+    let plan = opened.plan(conn, &access, &names, ask, today).await?;
     Ok(view(row, opened, plan, shown))
 }
 

@@ -154,7 +154,7 @@ impl Undoing<'_> {
             None => Ok(Ok(Some(What::Bin(item.version)))),
             Some(Value::Object(before)) => {
                 let judged =
-                    kind::judge(conn, self.access, self.kind, None, before.clone()).await?;
+                    kind::judge(conn, self.access, self.kind, None, before.clone(), None).await?;
                 Ok(match judged {
                     Judged::Faults(faults) => Err(cannot_stand(faults)),
                     Judged::Well(_) => Ok(Some(What::Change(item.version, before.clone()))),
