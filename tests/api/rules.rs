@@ -232,6 +232,23 @@ fn of_papers() -> Vec<Case> {
             &["/fee_minor", "/currency"],
         ),
         ("licences", json!({"currency": ""}), &["/currency"]),
+        // ISO 4217: none of its codes.
+        ("licences", json!({"currency": "XYZ"}), &["/currency"]),
+        ("costs", json!({"currency": "XYZ"}), &["/currency"]),
+        ("budgets", json!({"currency": "XYZ"}), &["/currency"]),
+        // Nobody is born after today (common practice, no source).
+        (
+            "people",
+            json!({"born": "2029-01-10", "died": null}),
+            &["/born"],
+        ),
+        // R14: out later than in.
+        (
+            "assets",
+            json!({"contents": [{"music_id": "018f0000-0000-7000-8000-000000000000", "presence": "heard",
+                "face": "not_applicable", "from_seconds": 20, "to_seconds": 20}]}),
+            &["/contents/0/music_id", "/contents/0/to_seconds"],
+        ),
     ]
 }
 

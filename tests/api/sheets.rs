@@ -96,6 +96,54 @@ fn field<'a>(records: &'a [Value], name: &str) -> Vec<&'a str> {
         .collect()
 }
 
+/// Issue 4, item 9 (row errors); that all of a row's errors come at once, a weekday is held against its date (by the
+/// calendar, 3 May 2026 is a Sunday), nobody is born after today: common practice, no source. Codes: ISO 4217.
+#[tokio::test]
+async fn all_that_is_wrong_with_a_row_is_said_at_once() {
+    let test = TestApp::start().await;
+    let lists = Lists::new(&test).await;
+    let faults = async |kind: &str, csv: &str| -> Vec<(String, String)> {
+        let id = lists.send(kind, csv).await;
+        let seen = lists.preview(&id, &json!({})).await;
+        let row = &seen["rows"][0];
+        assert_eq!(row["outcome"], "faulty", "{row:#}");
+        let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
+        let all = row["faults"].as_array().expect("faults").iter();
+        all.map(|one| (text(&one["heading"]), text(&one["words"])))
+            .collect()
+    };
+    let found = faults(
+        "people",
+        "Name,DOB,Died\nInes Corrow,3 May 2030,Mon 3 May 2026\n",
+    )
+    .await;
+    assert_eq!(found.len(), 2, "{found:?}");
+    assert!(
+        found.iter().any(|(heading, words)| heading == "Died"
+            && words.starts_with("3 May 2026 is a Sunday, not a Monday.")),
+        "{found:?}"
+    );
+    assert!(
+        found.iter().any(|(heading, words)| heading == "DOB"
+            && words.contains("3 May 2030, is ahead of today, 9 Jan 2029.")),
+        "{found:?}"
+    );
+    let found = faults(
+        "licences",
+        "Licensor,Reference,Fee,Currency,Signed\nQuay,Q-1,100,XYZ,31/02/2029\n",
+    )
+    .await;
+    let headed = |heading: &str| {
+        let found = found.iter().find(|(at, _)| at == heading);
+        found.map(|(_, words)| words.as_str()).unwrap_or_default()
+    };
+    assert!(headed("Signed").contains("no such day"), "{found:?}");
+    assert!(
+        headed("Currency").starts_with("XYZ is no currency of ISO 4217."),
+        "{found:?}"
+    );
+}
+
 #[tokio::test]
 async fn nothing_is_stored_before_the_import_and_all_of_it_is_undone() {
     let test = TestApp::start().await;

@@ -1,10 +1,14 @@
 //! Money of licences: most-favoured-nations terms (R11), sums that keep currencies apart.
 //! Amounts are whole numbers of the currency's smallest unit.
 
+mod currency;
+
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
+
+pub use currency::{currency_fault, is_currency};
 
 /// A side that is paid for the same use, for 100 % of what it gives.
 #[derive(Clone, Debug, PartialEq, Eq)]

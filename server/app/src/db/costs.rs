@@ -7,6 +7,7 @@ use diesel_async::RunQueryDsl;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
+use waybill_domain::costs::currency_fault;
 use waybill_domain::music::shares::Party;
 use waybill_domain::rights::licence_terms::LicenceTerms;
 
@@ -64,12 +65,7 @@ pub struct CostFields {
 }
 
 fn currency(faults: &mut Vec<FieldError>, value: &str) {
-    if value.len() != 3 || !value.bytes().all(|b| b.is_ascii_uppercase()) {
-        faults.push(FieldError::new(
-            "/currency",
-            "A currency is three capital letters, for instance GBP.",
-        ));
-    }
+    faults.extend(currency_fault(value).map(|words| FieldError::new("/currency", words)));
 }
 
 /// Most that is believed: a thousand million in whole units.

@@ -5,6 +5,7 @@ use diesel::prelude::{AsChangeset, Insertable, Queryable, Selectable};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
+use waybill_domain::costs::currency_fault;
 use waybill_domain::perms::Action;
 use waybill_domain::rights::coverage::Grant;
 use waybill_domain::rights::licence_terms::LicenceTerms;
@@ -142,13 +143,9 @@ impl LicenceFields {
         if self.fee_minor.is_some_and(|fee| fee < 0) {
             faults.push(FieldError::new("/fee_minor", "A fee is not below zero."));
         }
-        let code =
-            self.currency.len() == 3 && self.currency.bytes().all(|b| b.is_ascii_uppercase());
-        if !self.currency.is_empty() && !code {
-            faults.push(FieldError::new(
-                "/currency",
-                "A currency is three capital letters, for instance GBP.",
-            ));
+        if !self.currency.is_empty() {
+            let fault = currency_fault(&self.currency);
+            faults.extend(fault.map(|words| FieldError::new("/currency", words)));
         }
         if self.fee_minor.is_some() && self.currency.is_empty() {
             faults.push(FieldError::new(

@@ -8,6 +8,7 @@ use uuid::Uuid;
 use waybill_domain::clearance::{
     Element, ElementKind, Licence, Question, Side, TriedChange, WhatIf, WhatIfError, what_if,
 };
+use waybill_domain::costs::currency_fault;
 use waybill_domain::perms::Action;
 
 use super::super::access::Actor;
@@ -231,13 +232,9 @@ fn checked(input: &WhatIfInput) -> Result<Vec<FeeSum>, OpError> {
             TriedChange::Drop { .. } => {}
         }
         let Some(fee) = step.fee_minor else { continue };
-        let code =
-            step.currency.len() == 3 && step.currency.bytes().all(|b| b.is_ascii_uppercase());
-        if !code {
-            faults.push(FieldError::new(
-                format!("{base}/currency"),
-                "Say in which currency the fee is: three capital letters, for instance GBP.",
-            ));
+        if let Some(words) = currency_fault(&step.currency) {
+            let pointer = format!("{base}/currency");
+            faults.push(FieldError::new(pointer, words));
         }
         if !(0..=1_000_000_000_000).contains(&fee) {
             faults.push(FieldError::new(
