@@ -492,6 +492,52 @@ async fn equal_terms_compare_whole_sides() {
     );
 }
 
+/// Issue 4, item 9 (export of every table) and item 7; that a sum in a spreadsheet is made of numbers is common practice, no
+/// source: the table has plain numbers and the currency in a column of its own.
+#[tokio::test]
+async fn costs_come_out_as_numbers() {
+    let stage = stage().await;
+    let ids = &stage.ids;
+    let cost = json!({
+        "licence_id": ids.licence, "episode_id": ids.episode, "currency": "EUR", "quoted_minor": 123_450,
+        "agreed_minor": null, "paid_minor": 5, "paid_on": "2029-01-02",
+        "step_ups": [{ "what": "World", "amount_minor": 7_000, "until": null }],
+    });
+    let made = stage.admin.post(&ids.path("costs"), &cost).await;
+    made.expect(201);
+    let mut budget = ids.body("budgets", 1);
+    budget["currency"] = json!("EUR");
+    budget["amount_minor"] = json!(100_000);
+    budget["episode_id"] = json!(ids.episode);
+    let made = stage.admin.post(&ids.path("budgets"), &budget).await;
+    made.expect(201);
+    let path = format!("/api/series/{}/cost-summary/csv", ids.series);
+    let csv = stage.admin.get(&path).await.expect(200).text();
+    let mut lines = csv.trim_start_matches('\u{FEFF}').lines();
+    let heads: Vec<&str> = lines.next().expect("headings").split(',').collect();
+    let of = |line: &str, head: &str| {
+        let at = heads.iter().position(|one| *one == head).expect("a column");
+        line.split(',').nth(at).expect("a cell").to_owned()
+    };
+    let rows: Vec<&str> = lines.collect();
+    let part = |name: &str| {
+        let found = rows
+            .iter()
+            .find(|row| row.contains(name) && row.contains("EUR"));
+        *found.unwrap_or_else(|| panic!("no {name}: {csv}"))
+    };
+    let row = part("Against the budget");
+    let cells = ["Currency", "Budget", "Quoted", "Paid", "Left"].map(|head| of(row, head));
+    assert_eq!(
+        cells,
+        ["EUR", "1000.00", "1234.50", "0.05", "-234.50"],
+        "{csv}"
+    );
+    let row = part("Licence by licence");
+    let cells = ["Currency", "Quoted", "Agreed", "Step-ups not taken"].map(|head| of(row, head));
+    assert_eq!(cells, ["EUR", "1234.50", "", "70.00"], "{csv}");
+}
+
 /// What was paid beyond what was agreed stands against the budget and is said; a step-up whose last day has passed can't
 /// be taken any more. Source: common practice, no source.
 #[tokio::test]

@@ -156,6 +156,18 @@ pub fn amount_words(currency: &str, minor: i64) -> String {
     format!("{sign}{currency} {whole}.{:02}", minor % 100)
 }
 
+/// The same as a bare number, for tables: `1234.50`.
+///
+/// ```
+/// use waybill_domain::costs::amount_number;
+/// assert_eq!((amount_number(123_450), amount_number(-5)), ("1234.50".into(), "-0.05".into()));
+/// ```
+pub fn amount_number(minor: i64) -> String {
+    let sign = if minor < 0 { "-" } else { "" };
+    let minor = minor.unsigned_abs();
+    format!("{sign}{}.{:02}", minor / 100, minor % 100)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

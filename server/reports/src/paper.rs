@@ -191,6 +191,7 @@ mod tests {
         for cells in [
             ["9 Jan 2029", "1:07", "9 Jan 2029, by letter"],
             ["29 Feb 2029", "1:30:00", "1:07"],
+            ["", "-1234.50", "1234.50"],
         ] {
             more.push(false, cells.map(str::to_owned));
         }
@@ -218,11 +219,14 @@ mod tests {
         assert!((number((1, 0)) - 47_127.0).abs() < 1e-9);
         assert!((number((1, 1)) * 86_400.0 - 67.0).abs() < 1e-6);
         assert!((number((2, 1)) * 86_400.0 - 5_400.0).abs() < 1e-6);
+        // Amounts are numbers where numbers stand.
+        assert_eq!(uses.get_value((3, 1)), Some(&Data::Float(-1234.5)));
         // No such day, more than a day, and a length where no numbers stand: as typed.
         for (at, text) in [
             ((2, 0), "29 Feb 2029"),
             ((1, 2), "9 Jan 2029, by letter"),
             ((2, 2), "1:07"),
+            ((3, 2), "1234.50"),
         ] {
             assert_eq!(uses.get_value(at), Some(&Data::String(text.into())));
         }

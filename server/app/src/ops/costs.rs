@@ -1,6 +1,7 @@
 //! What licences cost against what may be spent: per episode and currency, with step-ups, what most-favoured terms
 //! would add (R11) and what is billed at least (R10). Only for who may see fees.
 
+mod paper;
 mod terms;
 pub mod tried;
 
@@ -8,21 +9,17 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 use serde::Serialize;
-use serde_json::json;
 use utoipa::ToSchema;
 use uuid::Uuid;
 use waybill_domain::costs::{Purse, amount_words, split};
-use waybill_domain::papers::{NOT_ADVICE, PaperFact, PaperSection, PrintedPaper};
 use waybill_domain::perms::Action;
-use waybill_domain::wording::date_words;
 
 use super::access::{Access, Actor, enter};
-use super::audit::{self, NOTHING, Subject};
-use super::papers::{self, File, Form};
 use crate::app::App;
 use crate::db::Conn;
 use crate::db::costs::{self as db, Budget, Cost, LicenceMoney};
 use crate::error::OpError;
+pub use paper::file;
 pub use terms::{Billed, BilledCut, EqualTerms};
 
 /// All money of a series.
@@ -328,162 +325,6 @@ fn overpaid(cost: &Cost) -> Option<String> {
             words(agreed)
         )
     })
-}
-
-/// The money as a file.
-///
-/// # Errors
-/// Access; the database's.
-pub async fn file(app: &App, actor: &Actor, series: Uuid, form: Form) -> Result<File, OpError> {
-    let (access, money) = gather(app, actor, series).await?;
-    let now = app.now();
-    let today = access.today(now);
-    let summary = sum(&money);
-    let paper = PrintedPaper {
-        title: "Costs of licences".into(),
-        series: access.series.fields.title.clone(),
-        episode: "All episodes".into(),
-        cut: String::new(),
-        verdict: String::new(),
-        facts: [
-            PaperFact::some("Producer", access.series.fields.producer_entity.clone()),
-            PaperFact::some("As of", date_words(today)),
-        ]
-        .into_iter()
-        .flatten()
-        .collect(),
-        sections: sections(&money, &summary),
-        assumptions: summary.assumptions.clone(),
-        cautions: vec![
-            "Confidential: for those who may see fees.".into(),
-            NOT_ADVICE.into(),
-        ],
-        landscape: true,
-        made_at: now,
-        time_zone: access.series.fields.zone.clone(),
-        made_by: access.actor.name.clone(),
-    };
-    let name = format!("costs_{}.{}", today.format("%y%m%d"), form.ending());
-    let made = papers::set(app, paper, form, name).await?;
-    let conn = &mut *app.pool.get().await?;
-    let subject = Subject::of(series, "report", series);
-    let after = json!({ "file": made.name });
-    audit::record(
-        conn,
-        actor,
-        now,
-        "downloaded",
-        subject,
-        NOTHING,
-        Some(&after),
-    )
-    .await?;
-    Ok(made)
-}
-
-fn sections(money: &Money, summary: &CostSummary) -> Vec<PaperSection> {
-    let mut lines = PaperSection::new(
-        "Against the budget",
-        "No cost and no budget is entered.",
-        &[
-            ("Episode", 8, false),
-            ("Budget", 5, true),
-            ("Quoted", 5, true),
-            ("Agreed", 5, true),
-            ("Paid", 5, true),
-            ("Left", 5, true),
-            ("Equal terms add", 5, true),
-            ("Step-ups not taken", 5, true),
-            ("Its part of the series' own", 5, true),
-        ],
-    );
-    for line in &summary.lines {
-        let words = |minor: i64| amount_words(&line.currency, minor);
-        lines.push(
-            line.left_minor.map_or(
-                line.quoted_minor + line.agreed_minor + line.paid_minor > 0,
-                |left| left < 0,
-            ),
-            [
-                line.title.clone(),
-                line.budget_minor.map_or_else(|| "none".into(), words),
-                words(line.quoted_minor),
-                words(line.agreed_minor),
-                words(line.paid_minor),
-                line.left_minor.map_or_else(String::new, words),
-                words(line.raised_minor),
-                words(line.step_ups_minor),
-                words(line.shared_minor),
-            ],
-        );
-    }
-    let mut each = PaperSection::new(
-        "Licence by licence",
-        "No cost is entered.",
-        &[
-            ("Licensor", 7, false),
-            ("For", 7, false),
-            ("Episode", 5, false),
-            ("Quoted", 5, true),
-            ("Agreed", 5, true),
-            ("Paid", 5, true),
-            ("Terms", 8, false),
-        ],
-    );
-    for cost in &money.costs {
-        each.push(false, cost_cells(money, cost));
-    }
-    let mut notes = PaperSection::new("To look at", "Nothing stands out.", &[("What", 20, false)]);
-    for term in &summary.equal_terms {
-        notes.push(true, [term.sentence.clone()]);
-    }
-    for words in &summary.differences {
-        notes.push(true, [words.clone()]);
-    }
-    vec![lines, each, terms::section(&summary.billed), notes]
-}
-
-fn cost_cells(money: &Money, cost: &Cost) -> [String; 7] {
-    let fields = &cost.fields;
-    let licence = money
-        .licences
-        .iter()
-        .find(|one| one.id == fields.licence_id);
-    let episode = (money.episodes.iter())
-        .find(|(id, ..)| Some(*id) == fields.episode_id)
-        .map_or_else(|| "series".to_owned(), |(_, number, _)| number.to_string());
-    let words = |minor: Option<i64>| {
-        minor.map_or_else(String::new, |minor| amount_words(&fields.currency, minor))
-    };
-    let mut terms: Vec<String> = (fields.step_ups.0.iter())
-        .map(|step| {
-            let state = match (step.taken, step.until) {
-                (true, _) => "taken".to_owned(),
-                (false, Some(until)) if until < money.today => {
-                    format!("not taken by {}", date_words(until))
-                }
-                (false, Some(until)) => format!("until {}", date_words(until)),
-                (false, None) => "open".to_owned(),
-            };
-            format!(
-                "{}: {} ({state})",
-                step.what,
-                amount_words(&fields.currency, step.amount_minor)
-            )
-        })
-        .collect();
-    if fields.most_favoured {
-        terms.insert(0, "equal terms".into());
-    }
-    [
-        licence.map(|one| one.licensor.clone()).unwrap_or_default(),
-        licence.map(|one| one.subject.clone()).unwrap_or_default(),
-        episode,
-        words(fields.quoted_minor),
-        words(fields.agreed_minor),
-        words(fields.paid_minor),
-        terms.join("; "),
-    ]
 }
 
 /// Blanks what is about money in a line of the audit trail.

@@ -20,6 +20,7 @@ struct Looks {
     text: Format,
     open: Format,
     number: Format,
+    amount: Format,
     day: Format,
     minutes: Format,
     hours: Format,
@@ -51,6 +52,9 @@ impl Looks {
             text: cell(),
             open: cell().set_bold(),
             number: cell().set_align(FormatAlign::Right),
+            amount: cell()
+                .set_align(FormatAlign::Right)
+                .set_num_format("#,##0.00"),
             day: cell()
                 .set_align(FormatAlign::Left)
                 .set_num_format("d mmm yyyy"),
@@ -213,6 +217,9 @@ fn write_section(
             };
             match typed(cell, column.number) {
                 Typed::Number(number) => sheet.write_number_with_format(at, place, number, look)?,
+                Typed::Amount(amount) => {
+                    sheet.write_number_with_format(at, place, amount, &looks.amount)?
+                }
                 Typed::Day(day) => sheet.write_datetime_with_format(at, place, &day, &looks.day)?,
                 Typed::Length(days, true) => {
                     sheet.write_number_with_format(at, place, days, &looks.hours)?
@@ -240,20 +247,25 @@ fn write_section(
 /// What a cell's words are to a workbook.
 enum Typed {
     Number(f64),
+    /// With two decimals.
+    Amount(f64),
     Day(ExcelDateTime),
     /// Part of a day, and whether its words have hours.
     Length(f64, bool),
     Text,
 }
 
-/// A cell that is nothing but a day (`9 Jan 2029`), or in a column of numbers a whole number or a length (`1:07`,
-/// `1:30:00`), is written as that.
+/// A cell that is nothing but a day (`9 Jan 2029`), or in a column of numbers a whole number, an amount (`-1234.50`) or a
+/// length (`1:07`, `1:30:00`), is written as that.
 fn typed(cell: &str, numbers: bool) -> Typed {
     if let Some(day) = whole_day(cell) {
         return Typed::Day(day);
     }
     if !numbers {
         return Typed::Text;
+    }
+    if let Some(amount) = amount(cell) {
+        return Typed::Amount(amount);
     }
     let parts: Option<Vec<u32>> = cell.split(':').map(|part| part.parse().ok()).collect();
     let seconds =
@@ -264,6 +276,14 @@ fn typed(cell: &str, numbers: bool) -> Typed {
         Some([h, m, s]) => Typed::Length(seconds(*h, *m, *s) / 86_400.0, true),
         _ => Typed::Text,
     }
+}
+
+/// Digits, a point and two more; below nought with a minus.
+fn amount(cell: &str) -> Option<f64> {
+    let digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
+    let (whole, part) = cell.strip_prefix('-').unwrap_or(cell).split_once('.')?;
+    let fits = digits(whole) && digits(part) && part.len() == 2;
+    cell.parse().ok().filter(|_| fits)
 }
 
 fn whole_day(cell: &str) -> Option<ExcelDateTime> {
