@@ -134,6 +134,67 @@ async fn credits_are_the_owners_words() {
     assert_eq!(chain["assumptions"], json!([]));
 }
 
+/// Source: rulebook R12 (each side to 100 %): one signed publisher of two does not give the composition; an agreement of
+/// somebody who owns nothing of it may, and that is said; what the production owns itself needs no further paper.
+#[tokio::test]
+async fn the_chain_asks_each_owner_of_each_side() {
+    let stage = stage().await;
+    let ids = &stage.ids;
+    let series = format!("/api/series/{}", ids.series);
+    let own = stage.admin.get(&series).await.expect(200).value()["producer_entity"].clone();
+    let mut piece = ids.body("music", 1);
+    piece["origin"] = json!("commissioned");
+    piece["match_names"] = json!(["MX_FAREWELL.wav"]);
+    piece["composition_public_domain"] = json!(false);
+    piece["same_work_id"] = Value::Null;
+    piece["parties"] = json!([
+        {"name": "Perran Loxtarn", "role": "composer", "share": 10_000},
+        {"name": "Foxglove Row", "role": "publisher", "share": 6_000},
+        {"name": "Second Row", "role": "publisher", "share": 4_000},
+        {"name": own, "role": "recording_owner", "share": 10_000},
+    ]);
+    let path = format!("{}/{}", ids.path("music"), ids.music);
+    let old = stage.admin.get(&path).await.expect(200).value();
+    let version = old["version"].as_i64().expect("a version");
+    stage.admin.put(&path, version, &piece).await.expect(200);
+    let mut licence = ids.body("licences", 1);
+    licence["asset_id"] = Value::Null;
+    licence["music_id"] = json!(ids.music);
+    licence["status"] = json!("signed");
+    let mut sign = async |side: &str, licensor: &str| {
+        licence["side"] = json!(side);
+        licence["licensor"] = json!(licensor);
+        let made = stage.admin.post(&ids.path("licences"), &licence).await;
+        made.expect(201);
+    };
+    let missing = async || {
+        let chain = stage.paper("chain_of_title").await;
+        cells(&chain["sections"][2])[0][4].to_string()
+    };
+    assert!(
+        missing()
+            .await
+            .contains("No signed agreement for the recording.")
+    );
+    sign("composition", "Foxglove Row").await;
+    sign("recording", "Ada Engineer").await;
+    let said = missing().await;
+    let words = "No signed agreement for 40 % of the composition, held by Second Row.";
+    assert!(said.contains(words), "{said}");
+    assert!(
+        !said.contains("Foxglove") && !said.contains("recording"),
+        "{said}"
+    );
+    sign("composition", "Perran Loxtarn").await;
+    let said = missing().await;
+    assert!(
+        said.contains("that Perran Loxtarn gave it too is not on record"),
+        "{said}"
+    );
+    sign("composition", "Second Row").await;
+    assert_eq!(missing().await, "");
+}
+
 /// Own material is not asked for a credit line, one wording stands once whatever it is owed for, a name that was promised
 /// away stands nowhere; and the table form has all lists of the paper.
 #[tokio::test]

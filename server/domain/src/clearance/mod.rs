@@ -40,6 +40,7 @@ pub use answer::{
     Answer, Behind, CellGroup, Counts, DayKind, DayLine, ElementAnswer, End, FirstUse, PaperHolds,
     PaperKind, State, Window,
 };
+pub use owners::names as names_owner;
 pub use question::{
     AgeBand, Backing, Basis, BesideNotNeeded, Captioned, Element, ElementKind, EpisodeEvents,
     Licence, LicenceStatus, Need, NotNeeded, Owner, Permission, Presence, Question, Release,

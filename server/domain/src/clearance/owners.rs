@@ -160,7 +160,7 @@ fn licence<'a>(element: &'a Element, paper: &Paper<'_>) -> Option<&'a Licence> {
 
 /// Whether a licensor, as entered, is this owner, or several among whom they are: "Foxglove Row Music and Second Pub",
 /// "Harbour Rights for Second Pub".
-fn names(licensor: &str, owner: &str) -> bool {
+pub fn names(licensor: &str, owner: &str) -> bool {
     let plain = |text: &str| -> Vec<String> {
         let text = text.to_lowercase();
         let parted = text.replace([',', ';', '/', '&', '+', '(', ')'], " , ");

@@ -3,9 +3,11 @@
 use std::collections::BTreeSet;
 
 use uuid::Uuid;
+use waybill_domain::clearance::{Owner, Side, names_owner};
 use waybill_domain::cut_uses::ElementKey;
+use waybill_domain::music::shares::percent;
 use waybill_domain::papers::{PaperSection, PrintedPaper};
-use waybill_domain::wording::date_words;
+use waybill_domain::wording::{and_list, date_words};
 
 use super::third_party::counted;
 use crate::app::App;
@@ -315,6 +317,45 @@ fn assets(worked: &Worked) -> Vec<Uuid> {
         .collect()
 }
 
+fn is_signed(licence: &Licence) -> bool {
+    let fields = &licence.fields;
+    let said = matches!(fields.status, LicenceState::Signed | LicenceState::Paid);
+    said && fields.signed_on.is_some()
+}
+
+/// The owners of a side who signed nothing for it, though somebody did (R12: every owner of a share gives it). What the
+/// production owns itself came to it by any of the papers.
+fn unsigned_owners(owners: &[&Owner], signed: &[&str], producer: &str, side: &str) -> Vec<String> {
+    let is_owner = |licensor: &str| owners.iter().any(|one| names_owner(licensor, &one.name));
+    let strangers: Vec<String> = (signed.iter())
+        .filter(|licensor| !is_owner(licensor))
+        .map(|licensor| (*licensor).to_owned())
+        .collect();
+    let lacks = |owner: &&&Owner| {
+        let own = !producer.trim().is_empty() && names_owner(producer, &owner.name);
+        !own && !signed
+            .iter()
+            .any(|licensor| names_owner(licensor, &owner.name))
+    };
+    let words = |owner: &&Owner| {
+        let share = owner
+            .share
+            .map_or_else(|| "a share, not entered,".to_owned(), percent);
+        let by = match owner.name.as_str() {
+            "" => "nobody who is named",
+            name => name,
+        };
+        let perhaps = if strangers.is_empty() {
+            String::new()
+        } else {
+            let strangers = and_list(&strangers);
+            format!("; that {strangers} gave it too is not on record")
+        };
+        format!("No signed agreement for {share} of the {side}, held by {by}{perhaps}.")
+    };
+    owners.iter().filter(lacks).map(words).collect()
+}
+
 /// Music that was made for the production: both sides must be its own by a signed paper.
 fn commissioned(worked: &Worked) -> PaperSection {
     let mut list = PaperSection::new(
@@ -339,21 +380,30 @@ fn commissioned(worked: &Worked) -> PaperSection {
         let papers: Vec<&Licence> = (records.licences.iter())
             .filter(|licence| licence.fields.music_id == Some(*id))
             .collect();
-        let signed = |side: LicenceSide| {
-            papers.iter().any(|licence| {
-                matches!(
-                    licence.fields.status,
-                    LicenceState::Signed | LicenceState::Paid
-                ) && licence.fields.signed_on.is_some()
-                    && (licence.fields.side == side || licence.fields.side == LicenceSide::Both)
-            })
-        };
+        let element = (worked.question.elements.iter()).find(|one| one.id == id.to_string());
+        let owners = element.map_or(&[][..], |one| one.backing.owners.as_slice());
         let mut missing = Vec::new();
-        if !signed(LicenceSide::Composition) && !piece.fields.composition_public_domain {
-            missing.push("No signed agreement for the composition.");
-        }
-        if !signed(LicenceSide::Recording) {
-            missing.push("No signed agreement for the recording.");
+        for (side, of, words) in [
+            (Side::Composition, LicenceSide::Composition, "composition"),
+            (Side::Recording, LicenceSide::Recording, "recording"),
+        ] {
+            if side == Side::Composition && piece.fields.composition_public_domain {
+                continue;
+            }
+            let signed: Vec<&str> = (papers.iter())
+                .filter(|licence| {
+                    licence.fields.side == of || licence.fields.side == LicenceSide::Both
+                })
+                .filter(|licence| is_signed(licence))
+                .map(|licence| licence.fields.licensor.as_str())
+                .collect();
+            let owners: Vec<&Owner> = owners.iter().filter(|owner| owner.side == side).collect();
+            if signed.is_empty() {
+                missing.push(format!("No signed agreement for the {words}."));
+                continue;
+            }
+            let producer = &worked.question.house.entity;
+            missing.extend(unsigned_owners(&owners, &signed, producer, words));
         }
         let words: Vec<String> = (papers.iter())
             .map(|licence| {
