@@ -189,7 +189,7 @@ function Points({ working }: { working: WorkingSheet }) {
   );
 }
 
-function Filing({ working, episode }: { working: WorkingSheet; episode: string }) {
+export function Filing({ working, episode }: { working: WorkingSheet; episode: string }) {
   const may = useMay("edit_deliverables");
   const { filing } = useCueSheetChanges(useSeriesId(), episode);
   const toasts = useToasts();
@@ -198,7 +198,9 @@ function Filing({ working, episode }: { working: WorkingSheet; episode: string }
       <h2>When societies want it</h2>
       <p className="quiet">
         Each society has its own rule. Switch on those that hold for this programme; each becomes a
-        deliverable with its reminders.
+        deliverable with its reminders. A series producer, a post supervisor or a production
+        coordinator may switch them on
+        {may ? "." : "; with your roles you can't, so ask one of them."}
       </p>
       <ErrorNote error={filing.error} saving />
       <ul className={styles.filing}>
@@ -218,7 +220,6 @@ function Filing({ working, episode }: { working: WorkingSheet; episode: string }
             {one.switched_on ? (
               <span className="quiet"> — among the deliverables</span>
             ) : (
-              may &&
               one.due && (
                 <>
                   {" "}
@@ -226,6 +227,7 @@ function Filing({ working, episode }: { working: WorkingSheet; episode: string }
                     variant="default"
                     size="compact-sm"
                     className="no-print"
+                    disabled={!may}
                     loading={filing.isPending}
                     aria-label={`Add to deliverables: ${one.words}`}
                     onClick={() =>
