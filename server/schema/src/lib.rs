@@ -539,6 +539,7 @@ diesel::table! {
         issued_at -> Timestamptz,
         taken_back_at -> Nullable<Timestamptz>,
         taken_back_by -> Text,
+        broadcaster -> Text,
     }
 }
 
@@ -636,6 +637,7 @@ diesel::table! {
         user_id -> Uuid,
         roles -> Array<Text>,
         created_at -> Timestamptz,
+        broadcaster -> Nullable<Text>,
     }
 }
 

@@ -5476,6 +5476,8 @@ export interface components {
         IssuedForm: "pdf" | "xlsx" | "csv";
         /** @description An issued paper without its file. */
         IssuedHead: {
+            /** @description For which broadcaster; empty: its specification named none. */
+            broadcaster: string;
             cut_name: string;
             /** Format: uuid */
             episode_id: string;
@@ -5512,6 +5514,8 @@ export interface components {
             /** @description Number and title of the episodes that they are about. */
             episodes: components["schemas"]["IssuedEpisode"][];
             papers: components["schemas"]["IssuedHead"][];
+            /** @description Several broadcasters receive from the series, and nobody said for which of them you do: nothing is shown. */
+            untied: boolean;
         };
         /** @description A sheet that was sent. */
         IssuedSheet: {
@@ -6028,14 +6032,18 @@ export interface components {
         };
         /** @description A member of a series. */
         Member: {
+            /** @description For which broadcaster a delivery contact receives; null: nobody said. */
+            broadcaster: string | null;
             email: string;
             name: string;
             roles: components["schemas"]["Role"][];
             /** Format: uuid */
             user_id: string;
         };
-        /** @description Members of a series. */
+        /** @description The members of a series, and the broadcasters for whom a delivery contact among them can receive. */
         MemberList: {
+            /** @description As the series' specifications and what was issued name them. */
+            broadcasters: string[];
             items: components["schemas"]["Member"][];
         };
         /** @description The least that is billed, whatever is used (R10). */
@@ -7088,6 +7096,11 @@ export interface components {
         Role: "series_producer" | "counsel" | "post_supervisor" | "associate_producer" | "coordinator" | "editor" | "music_supervisor" | "delivery_contact" | "data_lead";
         /** @description Roles to be given. */
         RoleChange: {
+            /**
+             * @description For which broadcaster a delivery contact receives, as a specification names it. Null: not said; they see what was
+             *     issued only while the series has no more than one.
+             */
+            broadcaster?: string | null;
             roles: components["schemas"]["Role"][];
         };
         /** @description What is wrong with the names of a series' cards. */

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{Integer, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -47,6 +47,8 @@ pub struct IssuedHead {
     #[schema(required)]
     pub taken_back_at: Option<DateTime<Utc>>,
     pub taken_back_by: String,
+    /// For which broadcaster; empty: its specification named none.
+    pub broadcaster: String,
 }
 
 /// A paper to be kept as it is sent.
@@ -67,6 +69,7 @@ pub struct NewIssuedPaper {
     pub issued_by: Uuid,
     pub issued_by_name: String,
     pub issued_at: DateTime<Utc>,
+    pub broadcaster: String,
 }
 
 /// Keeps a paper.
@@ -127,6 +130,33 @@ pub async fn set_taken_back(
         .returning(IssuedHead::as_returning())
         .get_result(conn)
         .await
+}
+
+#[derive(QueryableByName)]
+struct Buyer {
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    episode_id: Option<Uuid>,
+    #[diesel(sql_type = Text)]
+    broadcaster: String,
+}
+
+/// The broadcasters of a series: those of its specifications and of what was issued, each with the episode that is owed or
+/// was sent to them; none where a specification is owed by no episode yet.
+pub async fn buyers(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<(Option<Uuid>, String)>> {
+    let rows: Vec<Buyer> = diesel::sql_query(
+        "select null::uuid as episode_id, broadcaster from specifications where series_id = $1 and deleted_at is null \
+         union select d.episode_id, s.broadcaster from deliverables d join specifications s on s.id = d.specification_id \
+           where d.series_id = $1 and d.deleted_at is null and s.deleted_at is null \
+         union select episode_id, broadcaster from issued_papers where series_id = $1 \
+         order by broadcaster",
+    )
+    .bind::<SqlUuid, _>(series)
+    .load(conn)
+    .await?;
+    let named = rows
+        .into_iter()
+        .filter(|row| !row.broadcaster.trim().is_empty());
+    Ok(named.map(|row| (row.episode_id, row.broadcaster)).collect())
 }
 
 /// The head of an issued cue sheet.

@@ -182,25 +182,65 @@ pub struct Member {
     pub name: String,
     pub email: String,
     pub roles: Vec<Role>,
+    /// For which broadcaster a delivery contact receives; null: nobody said.
+    #[schema(required)]
+    pub broadcaster: Option<String>,
+}
+
+/// For which broadcaster somebody receives in a series.
+pub async fn broadcaster_of(
+    conn: &mut Conn,
+    series: Uuid,
+    user: Uuid,
+) -> QueryResult<Option<String>> {
+    let found = memberships::table
+        .find((series, user))
+        .select(memberships::broadcaster)
+        .first::<Option<String>>(conn)
+        .await
+        .optional()?;
+    Ok(found.flatten())
+}
+
+/// Says for which broadcaster a member receives.
+pub async fn set_broadcaster(
+    conn: &mut Conn,
+    series: Uuid,
+    user: Uuid,
+    broadcaster: Option<&str>,
+) -> QueryResult<()> {
+    diesel::update(memberships::table.find((series, user)))
+        .set(memberships::broadcaster.eq(broadcaster))
+        .execute(conn)
+        .await
+        .map(drop)
 }
 
 /// Members of a series by name.
 pub async fn members(conn: &mut Conn, series: Uuid) -> QueryResult<Vec<Member>> {
-    let rows: Vec<(Uuid, String, String, Vec<String>)> = memberships::table
+    type Row = (Uuid, String, String, Vec<String>, Option<String>);
+    let rows: Vec<Row> = memberships::table
         .inner_join(users::table.on(users::id.eq(memberships::user_id)))
         .filter(memberships::series_id.eq(series))
         .filter(users::disabled_at.is_null())
         .order((users::name, users::id))
-        .select((users::id, users::name, users::email, memberships::roles))
+        .select((
+            users::id,
+            users::name,
+            users::email,
+            memberships::roles,
+            memberships::broadcaster,
+        ))
         .load(conn)
         .await?;
     Ok(rows
         .into_iter()
-        .map(|(user_id, name, email, words)| Member {
+        .map(|(user_id, name, email, words, broadcaster)| Member {
             user_id,
             name,
             email,
             roles: read_roles(words),
+            broadcaster,
         })
         .collect())
 }

@@ -11,6 +11,7 @@ use waybill_domain::perms::Role;
 use crate::app::App;
 use crate::auth::actor::actor;
 use crate::auth::tokens::Purpose;
+use crate::db::series::broadcaster_of;
 use crate::db::users;
 use crate::ops::access::Actor;
 use crate::ops::sign_in::{self, Setup};
@@ -30,6 +31,9 @@ pub struct SignIn {
     pub name: String,
     pub email: String,
     pub roles: Vec<Role>,
+    /// For whom a delivery contact receives.
+    #[serde(default)]
+    pub broadcaster: Option<String>,
     #[serde(default)]
     pub password: String,
 }
@@ -89,6 +93,25 @@ pub async fn member(app: &App, by: &Actor, series: Uuid, one: &SignIn) -> Result
         .sign(Purpose::Invitation, invitation.id, app.now(), life)?;
     let user = team::accept(app, &token, &one.name, &one.password).await?;
     Ok(actor(user, None))
+}
+
+/// Says for which broadcaster somebody receives; its specification must be there.
+pub async fn receives(
+    app: &App,
+    by: &Actor,
+    series: Uuid,
+    one: &SignIn,
+    who: &Actor,
+) -> Result<()> {
+    let said = {
+        let conn = &mut *app.pool.get().await.context("the database")?;
+        broadcaster_of(conn, series, who.user_id).await?
+    };
+    if one.broadcaster.is_some() && said != one.broadcaster {
+        let broadcaster = one.broadcaster.as_deref();
+        team::set_roles(app, by, series, who.user_id, &one.roles, broadcaster).await?;
+    }
+    Ok(())
 }
 
 async fn known(app: &App, email: &str) -> Result<Option<Actor>> {

@@ -55,6 +55,9 @@ pub async fn all(app: &App, options: &Options, sign_ins: &[SignIn]) -> Result<Ve
         book.name(format!("user/{key}"), actor.user_id);
     }
     let mut notes = vec![written(&mut book).await?];
+    for (one, actor) in sign_ins.iter().zip(&team) {
+        accounts::receives(app, &producer, series.id, one, actor).await?;
+    }
     let who = |key: &str| -> Result<Actor> {
         let id = book.id(&format!("user/{key}"))?;
         team.iter()

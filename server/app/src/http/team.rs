@@ -11,10 +11,10 @@ use waybill_domain::perms::Role;
 use super::types::{Answer, Caller, IfMatch, record};
 use crate::app::App;
 use crate::auth::actor::cookie;
-use crate::db::series::Member;
 use crate::db::users::UserView;
 use crate::error::Problem;
 use crate::ops::access::Actor;
+use crate::ops::team::MemberList;
 use crate::ops::{sign_in, team};
 
 /// People of the organisation.
@@ -68,18 +68,12 @@ async fn replace_user(
     ))
 }
 
-/// Members of a series.
-#[derive(Serialize, ToSchema)]
-struct MemberList {
-    items: Vec<Member>,
-}
-
 #[utoipa::path(tag = "Team", params(("series" = Uuid, Path)),
     responses((status = 200, body = MemberList), (status = "4XX", body = Problem)))]
 #[get("/api/series/{series}/members")]
 async fn list_members(app: Data<App>, actor: Actor, path: Path<Uuid>) -> Answer {
-    let items = team::members(&app, &actor, path.into_inner()).await?;
-    Ok(HttpResponse::Ok().json(MemberList { items }))
+    let found = team::members(&app, &actor, path.into_inner()).await?;
+    Ok(HttpResponse::Ok().json(found))
 }
 
 /// Roles to be given.
@@ -87,6 +81,10 @@ async fn list_members(app: Data<App>, actor: Actor, path: Path<Uuid>) -> Answer 
 #[serde(deny_unknown_fields)]
 struct RoleChange {
     roles: Vec<Role>,
+    /// For which broadcaster a delivery contact receives, as a specification names it. Null: not said; they see what was
+    /// issued only while the series has no more than one.
+    #[serde(default)]
+    broadcaster: Option<String>,
 }
 
 #[utoipa::path(tag = "Team", params(("series" = Uuid, Path), ("user" = Uuid, Path)),
@@ -99,8 +97,10 @@ async fn replace_member(
     body: Json<RoleChange>,
 ) -> Answer {
     let (series, user) = path.into_inner();
-    let items = team::set_roles(&app, &actor, series, user, &body.roles).await?;
-    Ok(HttpResponse::Ok().json(MemberList { items }))
+    let RoleChange { roles, broadcaster } = body.into_inner();
+    let broadcaster = broadcaster.as_deref();
+    let found = team::set_roles(&app, &actor, series, user, &roles, broadcaster).await?;
+    Ok(HttpResponse::Ok().json(found))
 }
 
 #[utoipa::path(tag = "Team", params(("series" = Uuid, Path), ("user" = Uuid, Path)),
@@ -108,8 +108,8 @@ async fn replace_member(
 #[delete("/api/series/{series}/members/{user}")]
 async fn delete_member(app: Data<App>, actor: Actor, path: Path<(Uuid, Uuid)>) -> Answer {
     let (series, user) = path.into_inner();
-    let items = team::set_roles(&app, &actor, series, user, &[]).await?;
-    Ok(HttpResponse::Ok().json(MemberList { items }))
+    let found = team::set_roles(&app, &actor, series, user, &[], None).await?;
+    Ok(HttpResponse::Ok().json(found))
 }
 
 /// Whom to invite, and to what.

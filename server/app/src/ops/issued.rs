@@ -1,6 +1,7 @@
 //! What was sent to a broadcaster: papers kept byte for byte as they were issued, and issued cue sheets. Whoever only
 //! receives deliverables sees these, and nothing that was not sent.
 
+pub mod receiver;
 pub mod word;
 
 use diesel_async::AsyncConnection;
@@ -24,7 +25,8 @@ use crate::db::issued::{
     self as db, IssuedCueSheetHead, IssuedForm, IssuedHead, IssuedKind, NewIssuedPaper,
 };
 use crate::error::OpError;
-use word::News;
+use receiver::{Receiver, Sees};
+use word::{About, News};
 
 /// A paper to be issued.
 #[derive(Clone, Debug, Deserialize, ToSchema)]
@@ -44,6 +46,8 @@ pub struct IssuedList {
     pub cue_sheets: Vec<IssuedCueSheetHead>,
     /// Number and title of the episodes that they are about.
     pub episodes: Vec<IssuedEpisode>,
+    /// Several broadcasters receive from the series, and nobody said for which of them you do: nothing is shown.
+    pub untied: bool,
 }
 
 /// An episode in a few words.
@@ -121,11 +125,16 @@ pub async fn issue(
         issued_by: actor.user_id,
         issued_by_name: actor.name.clone(),
         issued_at: app.now(),
+        broadcaster: worked.specification.fields.broadcaster.trim().to_owned(),
     };
     let conn = &mut *app.pool.get().await?;
     conn.transaction::<_, OpError, _>(async |conn| {
         let kept = db::keep(conn, paper).await?;
-        let about = (thing(kept.kind), episode);
+        let about = About {
+            thing: thing(kept.kind),
+            episode,
+            broadcaster: Some(&kept.broadcaster),
+        };
         word::send(conn, app, &access, about, News::Issued).await?;
         Ok(kept)
     })
@@ -155,8 +164,10 @@ pub async fn list(app: &App, actor: &Actor, series: Uuid) -> Result<IssuedList, 
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, Action::ViewDeliveries).await?;
     let mut papers = db::heads(conn, series).await?;
-    papers.retain(|paper| is_open_to(&access, paper));
-    let cue_sheets = db::cue_sheets(conn, series).await?;
+    let receiver = Receiver::load(conn, &access).await?;
+    papers.retain(|paper| is_open_to(&access, paper) && receiver.sees_paper(paper));
+    let mut cue_sheets = db::cue_sheets(conn, series).await?;
+    cue_sheets.retain(|sheet| receiver.sees_sheet(sheet.episode_id));
     let about = |id: &Uuid| {
         papers.iter().any(|one| one.episode_id == *id)
             || cue_sheets.iter().any(|one| one.episode_id == *id)
@@ -170,6 +181,7 @@ pub async fn list(app: &App, actor: &Actor, series: Uuid) -> Result<IssuedList, 
         papers,
         cue_sheets,
         episodes,
+        untied: receiver.sees == Sees::Nothing,
     })
 }
 
@@ -185,8 +197,9 @@ pub async fn file(app: &App, actor: &Actor, series: Uuid, id: Uuid) -> Result<Fi
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, Action::ViewDeliveries).await?;
     let head = db::head(conn, series, id).await?;
+    let receiver = Receiver::load(conn, &access).await?;
     let head = head
-        .filter(|head| is_open_to(&access, head))
+        .filter(|head| is_open_to(&access, head) && receiver.sees_paper(head))
         .ok_or(OpError::NotFound("the issued paper"))?;
     let bytes = db::bytes(conn, id).await?;
     let after = json!({ "file": head.file_name, "cut": head.cut_name });
@@ -234,7 +247,11 @@ pub async fn set_taken_back(
             (None, "", "issued", News::Issued)
         };
         let after = db::set_taken_back(conn, id, at, by).await?;
-        let about = (thing(after.kind), after.episode_id);
+        let about = About {
+            thing: thing(after.kind),
+            episode: after.episode_id,
+            broadcaster: Some(&after.broadcaster),
+        };
         word::send(conn, app, &access, about, news).await?;
         let subject = Subject::of(series, "issued_paper", id);
         audit::record(

@@ -10,6 +10,7 @@ use waybill_domain::perms::{Action, Role};
 
 use super::access::{Access, Actor, enter, require_admin};
 use super::audit::{self, NOTHING, Subject};
+use super::issued::receiver::is_same;
 use super::outbox::{self, NewMail};
 use super::sign_in::{check_email, check_person};
 use crate::app::App;
@@ -335,14 +336,72 @@ pub async fn accept(app: &App, token: &str, name: &str, password: &str) -> Resul
     .await
 }
 
+/// The members of a series, and the broadcasters for whom a delivery contact among them can receive.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct MemberList {
+    pub items: Vec<Member>,
+    /// As the series' specifications and what was issued name them.
+    pub broadcasters: Vec<String>,
+}
+
+async fn list(conn: &mut Conn, series: Uuid) -> Result<MemberList, OpError> {
+    let items = series::members(conn, series).await?;
+    let broadcasters = broadcasters(conn, series).await?;
+    Ok(MemberList {
+        items,
+        broadcasters,
+    })
+}
+
+/// Each once, by name.
+async fn broadcasters(conn: &mut Conn, series: Uuid) -> Result<Vec<String>, OpError> {
+    let mut all: Vec<String> = Vec::new();
+    for (_, name) in crate::db::issued::buyers(conn, series).await? {
+        if !all.iter().any(|known| is_same(known, &name)) {
+            all.push(name.trim().to_owned());
+        }
+    }
+    Ok(all)
+}
+
 /// Members of a series.
 ///
 /// # Errors
 /// Access; the database's.
-pub async fn members(app: &App, actor: &Actor, series: Uuid) -> Result<Vec<Member>, OpError> {
+pub async fn members(app: &App, actor: &Actor, series: Uuid) -> Result<MemberList, OpError> {
     let conn = &mut *app.pool.get().await?;
     enter(conn, actor, series, Action::ViewSeries).await?;
-    Ok(series::members(conn, series).await?)
+    list(conn, series).await
+}
+
+/// For which broadcaster somebody with these roles is to receive: as the series names it.
+async fn tied(
+    conn: &mut Conn,
+    series: Uuid,
+    roles: &[Role],
+    asked: Option<&str>,
+    before: Option<&str>,
+) -> Result<Option<String>, OpError> {
+    let Some(asked) = asked.map(str::trim).filter(|asked| !asked.is_empty()) else {
+        return Ok(None);
+    };
+    if !roles.contains(&Role::DeliveryContact) {
+        return Err(OpError::field(
+            "/broadcaster",
+            "Only a delivery contact receives for a broadcaster. Give that role too, or leave the broadcaster out.",
+        ));
+    }
+    let known = broadcasters(conn, series).await?;
+    let named = known.iter().find(|name| is_same(name, asked)).cloned();
+    // whom they receive for already need not be looked up again
+    let kept = before.filter(|before| is_same(before, asked));
+    match named.or(kept.map(str::to_owned)) {
+        Some(named) => Ok(Some(named)),
+        None => Err(OpError::field(
+            "/broadcaster",
+            "No delivery specification of this series names such a broadcaster. Enter it there first, or choose another.",
+        )),
+    }
 }
 
 /// Stops who would give, or take away, a role beyond their own.
@@ -360,7 +419,7 @@ fn may_give(access: &Access, before: &[Role], after: &[Role]) -> Result<(), OpEr
     }
 }
 
-/// Sets somebody's roles in a series; none ends the membership. The last who manages the team stays.
+/// Sets somebody's roles in a series, and for which broadcaster they receive; no role ends the membership. The last who manages the team stays.
 ///
 /// # Errors
 /// Access; `NotFound`; `UnsafeState`; the database's.
@@ -370,7 +429,8 @@ pub async fn set_roles(
     series: Uuid,
     user: Uuid,
     roles: &[Role],
-) -> Result<Vec<Member>, OpError> {
+    broadcaster: Option<&str>,
+) -> Result<MemberList, OpError> {
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, Action::ManageTeam).await?;
     let now = app.now();
@@ -381,7 +441,14 @@ pub async fn set_roles(
         }
         let before = series::roles(conn, series, user).await?;
         may_give(&access, &before, roles)?;
+        let was = series::broadcaster_of(conn, series, user).await?;
+        let broadcaster = tied(conn, series, roles, broadcaster, was.as_deref()).await?;
+        if was != broadcaster {
+            // whose papers somebody sees is as much as the role itself
+            may_give(&access, &[], &[Role::DeliveryContact])?;
+        }
         series::set_roles(conn, series, user, roles, now).await?;
+        series::set_broadcaster(conn, series, user, broadcaster.as_deref()).await?;
         let members = series::members(conn, series).await?;
         let manages = |member: &Member| waybill_domain::perms::may(&member.roles, false, Action::ManageTeam);
         if !members.iter().any(manages) && !actor.is_admin {
@@ -392,7 +459,13 @@ pub async fn set_roles(
         }
         let subject = Subject::of(series, "membership", user);
         audit::record(conn, actor, now, "changed_roles", subject, Some(&before), Some(&roles)).await?;
-        Ok(members)
+        if was != broadcaster {
+            let of = |name: &Option<String>| serde_json::json!({ "broadcaster": name });
+            let (was, is) = (of(&was), of(&broadcaster));
+            let subject = Subject::of(series, "membership", user);
+            audit::record(conn, actor, now, "changed", subject, Some(&was), Some(&is)).await?;
+        }
+        list(conn, series).await
     })
     .await
 }

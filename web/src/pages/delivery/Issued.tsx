@@ -47,6 +47,14 @@ function List() {
   if (blocks(query)) return <ErrorNote error={query.error} retry={() => query.refetch()} />;
   if (!query.data) return <Waiting what="what was sent" />;
   const { papers, cue_sheets, episodes } = query.data;
+  if (query.data.untied) {
+    return (
+      <EmptyState title="Nobody said yet for which broadcaster you receive.">
+        Several broadcasters receive from this series. Ask the production to choose yours under
+        Team, Members; what was issued to it then stands here.
+      </EmptyState>
+    );
+  }
   if (papers.length === 0 && cue_sheets.length === 0) {
     return (
       <EmptyState title="Nothing was issued yet.">

@@ -1,5 +1,5 @@
 // Names of the records that others refer to, read once per page.
-import { useQueries, useQuery } from "@tanstack/react-query";
+import { queryOptions, useQueries, useQuery } from "@tanstack/react-query";
 import { answered, api } from "../../api/client";
 import { type Kind, recordsQuery } from "../../api/records";
 import type { SavedRecord } from "../../api/types";
@@ -50,17 +50,20 @@ export function nameOf(kind: Referable, record: Record<string, unknown>): string
 
 export const membersKey = (series: string) => ["series", series, "members"] as const;
 
-export function useMembers(series: string, enabled = true) {
-  return useQuery({
+const team = (series: string) =>
+  queryOptions({
     queryKey: membersKey(series),
-    queryFn: async ({ signal }) =>
-      (
-        await answered(
-          api.GET("/api/series/{series}/members", { params: { path: { series } }, signal }),
-        )
-      ).items,
-    enabled,
+    queryFn: ({ signal }) =>
+      answered(api.GET("/api/series/{series}/members", { params: { path: { series } }, signal })),
   });
+
+export function useMembers(series: string, enabled = true) {
+  return useQuery({ ...team(series), select: (found) => found.items, enabled });
+}
+
+/** The broadcasters for whom a delivery contact of the series can receive. */
+export function useBroadcasters(series: string) {
+  return useQuery({ ...team(series), select: (found) => found.broadcasters });
 }
 
 /** Papers are told apart by what they are about, so that is read with them. */

@@ -20,7 +20,8 @@ use crate::error::OpError;
 use crate::ops::access::{Access, Actor, enter};
 use crate::ops::audit::{self, NOTHING, Subject};
 use crate::ops::clearance::{find_cut, find_episode};
-use crate::ops::issued::word::{self, News};
+use crate::ops::issued::receiver::Receiver;
+use crate::ops::issued::word::{self, About, News};
 use crate::ops::papers::{self, File, Form};
 
 /// A sheet that was sent.
@@ -129,7 +130,12 @@ pub async fn issue(
         });
         let subject = Subject::of(series, "cue_sheet", row.id);
         audit::record(conn, actor, now, "issued", subject, NOTHING, Some(&after)).await?;
-        word::send(conn, app, &access, ("Cue sheet", row.episode_id), News::Issued).await?;
+        let about = About {
+            thing: "Cue sheet",
+            episode: row.episode_id,
+            broadcaster: None,
+        };
+        word::send(conn, app, &access, about, News::Issued).await?;
         let same = SheetAge {
             stale: false,
             reasons: vec![],
@@ -153,6 +159,9 @@ pub async fn issued(
     let conn = &mut *app.pool.get().await?;
     let access = enter(conn, actor, series, Action::ViewDeliveries).await?;
     find_episode(conn, series, episode).await?;
+    if !Receiver::load(conn, &access).await?.sees_sheet(episode) {
+        return Ok(vec![]);
+    }
     let rows = db::issued(conn, episode).await?;
     let mut out = Vec::new();
     for (at, row) in rows.into_iter().enumerate() {
@@ -210,8 +219,10 @@ pub async fn download(
     form: Form,
 ) -> Result<File, OpError> {
     let conn = &mut *app.pool.get().await?;
-    enter(conn, actor, series, Action::ViewDeliveries).await?;
+    let access = enter(conn, actor, series, Action::ViewDeliveries).await?;
+    let receiver = Receiver::load(conn, &access).await?;
     let found = db::issued_one(conn, series, id).await?;
+    let found = found.filter(|(row, _)| receiver.sees_sheet(row.episode_id));
     let (row, files) = found.ok_or(OpError::NotFound("the issued cue sheet"))?;
     let bytes = match form {
         Form::Pdf => files.pdf,

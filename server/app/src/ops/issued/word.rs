@@ -5,6 +5,7 @@ use chrono::TimeDelta;
 use uuid::Uuid;
 use waybill_domain::perms::Role;
 
+use super::receiver::Buyers;
 use crate::app::App;
 use crate::db::users::{self, MailChoice};
 use crate::db::{Conn, cuts, series};
@@ -23,7 +24,17 @@ pub enum News {
     TakenBack,
 }
 
-/// Writes a mail to each delivery contact about a thing of an episode: `Credit list`.
+/// What there is word of.
+#[derive(Clone, Copy)]
+pub struct About<'a> {
+    /// `Credit list`.
+    pub thing: &'a str,
+    pub episode: Uuid,
+    /// To whom it was issued; none for a cue sheet, which names nobody.
+    pub broadcaster: Option<&'a str>,
+}
+
+/// Writes a mail to each delivery contact who sees what it is about.
 ///
 /// # Errors
 /// The database's.
@@ -31,10 +42,16 @@ pub async fn send(
     conn: &mut Conn,
     app: &App,
     access: &Access,
-    (thing, episode): (&str, Uuid),
+    about: About<'_>,
     news: News,
 ) -> Result<(), OpError> {
     let own = &access.series;
+    let About {
+        thing,
+        episode,
+        broadcaster,
+    } = about;
+    let buyers = Buyers::load(conn, own.id).await?;
     let what = match cuts::episode(conn, own.id, episode, false).await? {
         Some(episode) => format!("{thing} of episode {}, “{}”", episode.number, episode.title),
         None => format!("{thing} of an episode that was deleted"),
@@ -44,6 +61,14 @@ pub async fn send(
     for member in series::members(conn, own.id).await? {
         let is_contact = member.roles.contains(&Role::DeliveryContact);
         if !is_contact || member.user_id == access.actor.user_id {
+            continue;
+        }
+        let sees = buyers.seen_by(&member.roles, false, member.broadcaster.as_deref());
+        let theirs = match broadcaster {
+            Some(broadcaster) => Buyers::shows(&sees, broadcaster),
+            None => buyers.shows_sheet(&sees, episode),
+        };
+        if !theirs {
             continue;
         }
         let user = users::load(conn, member.user_id).await?;

@@ -1,0 +1,2 @@
+alter table issued_papers drop column broadcaster;
+alter table memberships drop column broadcaster;
