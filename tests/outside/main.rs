@@ -4,6 +4,7 @@ mod ages;
 mod cases;
 mod coverage;
 mod cues;
+mod currencies;
 mod hash_lists;
 mod hashes;
 mod identifiers;

@@ -12,6 +12,7 @@ use crate::rights::medium;
 use crate::rights::release::{
     Face, Fault, Form, HiddenFrom, Lag, Restriction, Shown, Signer, Subject, faults, lag,
 };
+use crate::rights::territory;
 use crate::wording::{and_list, date_words};
 
 /// Uses that are alike in everything a form asks about.
@@ -421,7 +422,11 @@ fn kept(cx: &Context<'_>, element: &Element, paper: &Paper<'_>, form: &Form) -> 
             }
             Restriction::NoPromotion => kept.push("no promotion".into()),
             Restriction::NotIn { territories } => {
-                kept.push(format!("not in {}", and_list(territories)));
+                // A group that the team keeps is called by its own name.
+                let name =
+                    |code: &String| territory::name(code).map_or(code.clone(), str::to_owned);
+                let names: Vec<String> = territories.iter().map(name).collect();
+                kept.push(format!("not in {}", and_list(&names)));
             }
             Restriction::NotBefore { date } => {
                 kept.push(format!("not before {}", date_words(*date)));

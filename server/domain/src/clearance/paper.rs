@@ -258,7 +258,7 @@ impl Context<'_> {
                 }
                 let sentence = format!(
                     "{for_it}: {} (decided by {} on {}).",
-                    decision.told(),
+                    decision.told().trim_end_matches('.'),
                     decision.decided_by.trim(),
                     date_words(day)
                 );

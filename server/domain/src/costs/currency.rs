@@ -3,7 +3,8 @@
 //! Source: ISO 4217:2015, lists one (current) and three (historic), as its maintenance agency publishes them at
 //! <https://www.six-group.com/en/products-services/financial-information/data-standards.html>. Of list one all codes
 //! of money; funds' units, metals and codes for testing or for no currency are left out, since nobody pays in them. Of
-//! list three those that were withdrawn since 1999: old contracts name them.
+//! list three those that were withdrawn since 1999: old contracts name them. Written from memory and compared with the
+//! table of iso-codes 4.15.0 (2023), which lacks XCG, ZWG and some withdrawn ones.
 
 /// List one.
 const CURRENT: &str = "AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BHD BIF BMD BND BOB BRL BSD BTN BWP BYN BZD CAD CDF \

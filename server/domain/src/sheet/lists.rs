@@ -101,10 +101,26 @@ fn known(
             .filter(|word| !word.is_empty())
             .collect();
         for word in smaller {
-            add(one(word).ok_or_else(|| wrong(&word.chars().take(60).collect::<String>()))?);
+            let codes = (one(word).map(|code| vec![code]))
+                .or_else(|| joined_by_and(word, &one))
+                .ok_or_else(|| wrong(&word.chars().take(60).collect::<String>()))?;
+            codes.into_iter().for_each(&mut add);
         }
     }
     Ok(out)
+}
+
+/// "the UK and Ireland", as lists are said; "Trinidad and Tobago and Cuba" is two.
+fn joined_by_and(words: &str, one: &impl Fn(&str) -> Option<String>) -> Option<Vec<String>> {
+    words.match_indices(" and ").find_map(|(at, sign)| {
+        let (before, after) = (&words[..at], &words[at + sign.len()..]);
+        let mut codes = vec![one(before)?];
+        match one(after) {
+            Some(code) => codes.push(code),
+            None => codes.extend(joined_by_and(after, one)?),
+        }
+        Some(codes)
+    })
 }
 
 static TERRITORY_WORDS: LazyLock<BTreeMap<String, String>> = LazyLock::new(|| {
@@ -223,6 +239,8 @@ mod tests {
         assert_eq!(of("GB; IE"), "GB IE");
         assert_eq!(of("UK, Ireland / USA"), "GB IE US");
         assert_eq!(of("Trinidad and Tobago"), "TT");
+        assert_eq!(of("the UK and Ireland; France"), "GB IE FR");
+        assert_eq!(of("Cuba, Trinidad and Tobago and Chile"), "CU TT CL");
         assert_eq!(of("Worldwide"), "WORLD");
         assert_eq!(of("Northern Europe; cote d'ivoire"), "154 CI");
         assert_eq!(of("UK; GB"), "GB");

@@ -1,6 +1,7 @@
 //! Numbers in cells: counts, amounts of money, sizes of drives.
 
 use super::cell::{Cell, fold};
+use crate::costs::currency_fault;
 
 /// How many digits stand behind the point of a currency (ISO 4217, minor units; from memory). All
 /// that are not named have two.
@@ -76,8 +77,13 @@ pub fn money(cell: &Cell, currency: Option<&str>) -> Result<(i64, Option<String>
 /// The currency that stands beside an amount.
 fn currency_in(text: &str) -> Result<Option<String>, String> {
     let letters: String = text.chars().filter(char::is_ascii_alphabetic).collect();
-    if letters.len() == 3 {
-        return Ok(Some(letters.to_ascii_uppercase()));
+    let code = letters.to_ascii_uppercase();
+    let has_digits = text.bytes().any(|byte| byte.is_ascii_digit());
+    if letters.len() == 3 && has_digits {
+        return match currency_fault(&code) {
+            None => Ok(Some(code)),
+            Some(fault) => Err(fault),
+        };
     }
     if !letters.is_empty() {
         return Err(
@@ -256,6 +262,15 @@ mod tests {
             assert_eq!(amount(minor, currency), text);
             assert_eq!(of(text, Some(currency)).unwrap().0, minor);
         }
+    }
+
+    /// Source: ISO 4217, which has no ABC.
+    #[test]
+    fn three_letters_are_a_currency_only_beside_an_amount() {
+        let of = |text: &str| money(&Cell::text(text), Some("GBP")).unwrap_err();
+        assert!(of("abc").starts_with("This is no amount."));
+        assert!(of("1250 ABC").starts_with("ABC is no currency"));
+        assert!(of("1250 EUR").contains("the row's currency is GBP"));
     }
 
     #[test]

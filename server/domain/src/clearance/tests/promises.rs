@@ -118,3 +118,38 @@ fn r36_captions_keep_to_the_name_agreed() {
         (State::Covered, vec![ReasonCode::CaptionDiffers])
     );
 }
+
+/// Source: UN M.49, whose names are said instead of codes; that a note's own full stop is not doubled is hand-worked.
+#[test]
+fn r23_conditions_name_places_and_a_decision_ends_once() {
+    let mut form = good_form();
+    let places = ["DE", "150", "Nordic five"].map(str::to_owned);
+    form.restrictions = vec![Restriction::NotIn {
+        territories: places.into(),
+    }];
+    let mut asked = question(vec![adult(form)]);
+    let nordic = ["DK", "FI", "IS", "NO", "SE"].map(str::to_owned);
+    asked.groups.insert("Nordic five".into(), nordic.into());
+    let told = |asked: &Question| -> Vec<String> {
+        let reasons = only(asked).reasons.into_iter();
+        reasons.map(|reason| reason.sentence).collect()
+    };
+    let kept = told(&asked).join(" ");
+    assert!(
+        kept.contains("not in Germany, Europe and Nordic five"),
+        "{kept}"
+    );
+    let backing = &mut asked.elements[0].backing;
+    backing.releases.clear();
+    backing.not_needed = Some(NotNeeded {
+        reason: "Seen from behind.".into(),
+        decided_by: "Counsel".into(),
+        decided_on: Some(day("2026-05-05")),
+        kept_back: false,
+    });
+    let told = told(&asked).join(" ");
+    assert!(
+        told.contains("Seen from behind (decided by Counsel on"),
+        "{told}"
+    );
+}
