@@ -115,7 +115,7 @@ fn with_papers(cx: &Context<'_>, element: &Element, days: &mut Vec<DayLine>) -> 
             ask(side, &of_original, None, &mut reasons);
         }
         for owner in shared {
-            let theirs = owners::papers(cx, element, owner);
+            let theirs = owners::papers(cx, element, owner, &here);
             let theirs: Vec<&Paper<'_>> = theirs.iter().collect();
             ask(side, &theirs, Some(owner), &mut reasons);
         }

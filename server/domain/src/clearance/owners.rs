@@ -39,15 +39,16 @@ pub(super) fn of_original<'a, 'b>(
 
 /// The papers by which an owner gives their share. A licence of another owner is none; one from somebody who owns
 /// nothing of this side may be, so it counts as unknown where the owner's own papers do not suffice. A ground is about
-/// the whole side.
+/// the whole side. `here`: the papers of that side.
 pub(super) fn papers<'a>(
-    cx: &'a Context<'_>,
-    element: &'a Element,
+    cx: &Context<'_>,
+    element: &Element,
     owner: &Owner,
+    here: &[&Paper<'a>],
 ) -> Vec<Paper<'a>> {
     let (mut firm, mut perhaps) = (Vec::new(), Vec::new());
-    let here = cx.papers(element).into_iter();
-    for mut paper in here.filter(|paper| paper.is_about(owner.side)) {
+    for paper in here {
+        let mut paper = Paper::clone(paper);
         let licence = licence(element, &paper);
         if owner.of_version && paper.of_original {
             // Whether there is such a version is not known while its share, or who holds it, is not.

@@ -26,6 +26,7 @@ pub(super) struct Context<'a> {
 }
 
 /// A grant of a paper.
+#[derive(Clone)]
 pub(super) struct PaperGrant<'a> {
     /// As written; None for grounds, which have no term, and for what cannot be read.
     pub written: Option<&'a Grant>,
@@ -36,6 +37,7 @@ pub(super) struct PaperGrant<'a> {
 }
 
 /// What the conditions of a form do to whatever allows the uses (R23).
+#[derive(Clone)]
 pub(super) struct Condition {
     pub leaves: Granted,
     /// What they take from the needed cells.
@@ -43,6 +45,7 @@ pub(super) struct Condition {
 }
 
 /// A paper or ground behind an element.
+#[derive(Clone)]
 pub(super) struct Paper<'a> {
     pub id: Option<&'a str>,
     /// Within a sentence: "the licence from Quay Archive".
