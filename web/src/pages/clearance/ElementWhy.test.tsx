@@ -9,6 +9,7 @@ vi.mock("../../app/series", async (original) => ({
   ...(await original<typeof import("../../app/series")>()),
   useSeriesId: () => "s1",
 }));
+vi.mock("../../app/may", () => ({ useMay: () => false }));
 
 const newsreel: ElementAnswer = {
   id: "asset-1",
