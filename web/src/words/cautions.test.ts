@@ -1,4 +1,4 @@
-// Which cautions stand beside which element and release, and what is said where no paper is behind it.
+// Which cautions stand beside which element and release.
 import { expect, test } from "vitest";
 import { cautions, elementCautions, releaseCautions } from "./cautions";
 

@@ -1,3 +1,4 @@
+// What is told of whom a delivery contact receives for.
 import { expect, test } from "vitest";
 import { receivesWords } from "./Members";
 
